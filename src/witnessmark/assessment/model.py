@@ -1,0 +1,261 @@
+"""What assessment gives: a state and its reasons for every requirement. Plain frozen values, JSON-able by `exports`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from enum import StrEnum
+from typing import NoReturn
+
+from witnessmark.methods.base import Output, Result
+from witnessmark.problems import Problem
+from witnessmark.quantities.decision import Decision
+from witnessmark.records.acts import Claim, Record
+from witnessmark.records.sets import Criterion, Leaf, Requirement
+from witnessmark.records.world import Act
+
+__all__ = [
+    "Applies",
+    "Assessment",
+    "Axes",
+    "Cause",
+    "ConcessionNote",
+    "CriterionResult",
+    "Gap",
+    "JobGroup",
+    "LeafState",
+    "PartState",
+    "RecordResult",
+    "RequirementState",
+    "State",
+    "Unused",
+    "Verdict",
+]
+
+
+class State(StrEnum):
+    """The one word, worst first. It has no truth value: compare with `is`."""
+
+    NONCONFORMING = "nonconforming"
+    LAPSED = "lapsed"
+    NOT_SHOWN = "not-shown"
+    UNDECIDED = "undecided"
+    UNDER_CONCESSION = "under-concession"
+    CONFORMS = "conforms"
+    NOT_APPLICABLE = "not-applicable"
+
+    def __bool__(self) -> NoReturn:
+        raise TypeError("a state has no truth value: compare it with is")
+
+    @property
+    def words(self) -> str:
+        """As a person reads it."""
+        return self.value.replace("-", " ")
+
+    @property
+    def is_gap(self) -> bool:
+        """Whether it stands in the way of a submission."""
+        return self in (State.NONCONFORMING, State.LAPSED, State.NOT_SHOWN, State.UNDECIDED)
+
+
+class Verdict(StrEnum):
+    """One criterion under the decision rule in force. It has no truth value."""
+
+    PASS = "pass"
+    UNDECIDED = "undecided"
+    FAIL = "fail"
+
+    def __bool__(self) -> NoReturn:
+        raise TypeError("a verdict has no truth value: compare it with is")
+
+
+class Applies(StrEnum):
+    YES = "yes"
+    NO = "no"
+    NOT_STATED = "not-stated"
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """Why something is not sound, not current or not shown. `key` groups what has one cause (an overdue meter)."""
+
+    code: str
+    message: str
+    remedy: str
+    state: State
+    key: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CriterionResult:
+    """One criterion on one record: the limit that was used, the statement (None: a finding) and the verdict."""
+
+    leaf: str
+    criterion: str
+    asked: str
+    verdict: Verdict
+    statement: str
+    decision: Decision | None = None
+    spec: Criterion | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RecordResult:
+    """One sealed record, evaluated for one leaf of one requirement, whether or not it governs."""
+
+    act: Act
+    record: Record
+    claim: Claim
+    criteria: tuple[CriterionResult, ...]
+    verdict: Verdict | None
+    """Of the leaf: passes, fails, undecided; None where nothing could be computed."""
+    sound: bool
+    current: bool
+    causes: tuple[Cause, ...]
+    result: Result | None = None
+    output: Output | None = None
+    """The measurand that the leaf asks."""
+    withdrawn: bool = False
+    ended: bool = False
+    """A fail that a sound retest, withdrawal or correction ended."""
+
+    @property
+    def valid(self) -> bool:
+        return self.sound and self.current
+
+
+@dataclass(frozen=True, slots=True)
+class LeafState:
+    """One leaf for one part. `state` is N, L, S, U or C; `governs` the codes at the newest place."""
+
+    name: str
+    leaf: Leaf
+    part: str | None
+    state: State
+    records: tuple[RecordResult, ...]
+    governs: tuple[str, ...] = ()
+    causes: tuple[Cause, ...] = ()
+
+    @property
+    def result(self) -> RecordResult | None:
+        """The record that governs, the first of ties."""
+        return next((r for r in self.records if r.act.code in self.governs), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Why a requirement is not shown for one leaf and part, and what to do about it."""
+
+    code: str
+    message: str
+    remedy: str
+    state: State
+    part: str | None = None
+    leaf: str | None = None
+    key: str = ""
+    """One cause is one entry in the register, however many requirements it hits."""
+    group: str = "desk"
+    """When it can be done: `dead`, `desk`, `live` or `away`."""
+    minutes: int | None = None
+    take: str | None = None
+    persons: int | None = None
+    records: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ConcessionNote:
+    """A concession that names the requirement; `idle` where it covers nothing."""
+
+    code: str
+    issuer: str
+    number: str
+    last_day: str
+    terms: str
+    idle: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Axes:
+    """What stands behind the word."""
+
+    applies: Applies
+    valid: bool
+    result: State
+    concession: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PartState:
+    """The requirement for one part (None: the vehicle, or the workshop)."""
+
+    part: str | None
+    title: str
+    state: State
+    leaves: tuple[LeafState, ...]
+    facts: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class RequirementState:
+    """One requirement of one chosen set for one vehicle."""
+
+    set_id: str
+    area: str
+    requirement: Requirement
+    state: State
+    beneath: State
+    """Without any concession."""
+    axes: Axes
+    parts: tuple[PartState, ...]
+    gaps: tuple[Gap, ...]
+    concessions: tuple[ConcessionNote, ...] = ()
+    why: str = ""
+    """For not applicable: the fact, its source and the condition."""
+    unconfirmed: bool = True
+    """Nobody has compared its figures with the official text."""
+
+    @property
+    def id(self) -> str:
+        return self.requirement.id
+
+
+@dataclass(frozen=True, slots=True)
+class Unused:
+    """A reverse gap: evidence that no leaf uses, a fact that nothing needs, one picture for two parts."""
+
+    code: str
+    message: str
+    remedy: str
+    path: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class JobGroup:
+    """The next jobs of one kind: gaps with one cause are one entry, with all requirements that it hits."""
+
+    group: str
+    title: str
+    entries: tuple[tuple[Gap, tuple[str, ...]], ...]
+    minutes: int
+
+
+@dataclass(frozen=True, slots=True)
+class Assessment:
+    """All requirements of one vehicle, in the order of the sets."""
+
+    vehicle: str
+    as_of: datetime
+    requirements: tuple[RequirementState, ...]
+    jobs: tuple[JobGroup, ...]
+    unused: tuple[Unused, ...]
+    problems: tuple[Problem, ...] = ()
+
+    @property
+    def summary(self) -> Mapping[State, int]:
+        """Number of requirements in each state, all seven states, worst first."""
+        return {state: sum(1 for r in self.requirements if r.state is state) for state in State}
+
+    @property
+    def gap_count(self) -> int:
+        return sum(1 for r in self.requirements if r.state.is_gap)

@@ -1,0 +1,439 @@
+"""Models of everything that claims something: sealed, append-only acts. One file holds one act.
+
+Which act a file holds is told by its keys (`act_model`), not by its folder or name. An act without `seal` is a draft.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any, Literal
+
+from pydantic import Field, model_validator
+
+from .base import Code, Count, Day, Digest, FilePath, Format, Frozen, Ident, Instant, Key, LeafRef, MethodId, Model, Number, Phrase, Scalar, Value
+from .sets import DecisionRule
+
+__all__ = [
+    "ACT_KEYS",
+    "AccuracyRow",
+    "AnyAct",
+    "Authorisation",
+    "Calibration",
+    "CarryOver",
+    "Claim",
+    "Concession",
+    "ConcessionTerms",
+    "DesignRevision",
+    "Event",
+    "FactValue",
+    "FileEntry",
+    "Log",
+    "PartEntry",
+    "PartList",
+    "Policy",
+    "PolicyTerms",
+    "Record",
+    "Seal",
+    "Sealable",
+    "SetEdition",
+    "Statement",
+    "Withdrawal",
+    "act_model",
+]
+
+Finding = Literal["meets", "does-not-meet", "undecided"]
+
+
+class VehicleRef(Model):
+    id: Ident
+    vin: Scalar | None = None
+
+
+class Seal(Model):
+    """Written by the tool. `found` is never believed where it helps, always where it hurts."""
+
+    on: Instant
+    by: Ident
+    vehicle: VehicleRef | None = None
+    """The vehicle that the act belongs to, whatever folder it lies in. Absent: design's or workshop's."""
+    members: Frozen[Ident, Scalar] = Frozen()
+    """Serial of every member that was built in when performed, as the tool computed it."""
+    against: Digest | None = None
+    """What a record was judged against: leaves, edition, decision rule, fact values used."""
+    found: Frozen[Scalar, Literal["pass", "undecided", "fail"]] = Frozen()
+    """Verdict per `requirement/leaf/criterion` when sealed."""
+    content: Digest
+
+
+class FileEntry(Model):
+    """A file that the act rests on, as it was hashed."""
+
+    name: FilePath
+    bytes: Count
+    sha256: Digest
+
+
+class Sealable(Model):
+    """What every act has."""
+
+    format: Format
+    code: Code | None = None
+    """Its only identity; written by the tool."""
+    corrects: Code | None = None
+    """The act that this one replaces; needs `proof` or `reason`, and a second person."""
+    proof: Phrase | None = None
+    reason: Phrase | None = None
+    second: Ident | None = None
+    """The second person, who may be from outside the workshop."""
+    files: tuple[FileEntry, ...] = ()
+    note: Phrase | None = None
+    seal: Seal | None = None
+
+    @property
+    def at(self) -> datetime | None:
+        """The instant that the act speaks of; None where only its sealing counts."""
+        return None
+
+
+class Claim(Model):
+    """What a record says of one leaf. Empty for a measurement: its result is computed."""
+
+    finding: Finding | None = None
+    photo: FilePath | None = None
+    file: FilePath | None = None
+    """The report, certificate or drawing that was read."""
+    number: Phrase | None = None
+    """Number and revision as printed on it."""
+    pages: Phrase | None = None
+    seen: Phrase | None = None
+    """What is seen, in words."""
+    by: Ident | None = None
+    """Who states the finding; absent: the tester."""
+    exemption: Ident | None = None
+    """Which of the leaf's exemptions is claimed."""
+    shared: Phrase | None = None
+    """Why the same picture or the same readings serve more than one part or vehicle."""
+
+
+class Log(Model):
+    """A logged file and how it is to be read."""
+
+    file: FilePath
+    channels: Frozen[Key, Value]
+    """Channel of the method: column name, a list of them, or a pattern with `*`."""
+    delimiter: Literal[",", ";", "tab"] | None = None
+    decimal: Literal[".", ","] | None = None
+    encoding: Literal["utf-8", "cp1252"] | None = None
+    units_row: Literal["yes", "no"] | None = None
+    start: Scalar | None = None
+    """Instant in the log at which the counted time begins, such as the moment of parting: `1.250 s`."""
+
+
+class Record(Sealable):
+    """One act that shows something: measurement, inspection, photograph, report, document, trial."""
+
+    shows: Frozen[LeafRef, Claim] = Field(min_length=1)
+    part: Ident | None = None
+    """Absent: the vehicle as a whole."""
+    design: Scalar | None = None
+    """For a requirement about a design: `id/REVISION`."""
+    performed: Instant
+    place: Phrase | None = None
+    by: Frozen[Literal["tester", "witness", "judge"], Ident] = Field(min_length=1)
+    method: MethodId | None = None
+    instruments: Frozen[Key, Ident] = Frozen()
+    conditions: Frozen[Key, Scalar] = Frozen()
+    readings: Frozen[Key, Value] = Frozen()
+    """As read off the instrument, with unit; parsed by the method."""
+    log: Log | None = None
+    deviations: Phrase | None = None
+    retest_of: tuple[Code, ...] = ()
+    """The failed records that this one ends, if it passes."""
+    cause: Phrase | None = None
+    correction: Phrase | None = None
+
+    @property
+    def at(self) -> datetime:
+        return self.performed
+
+    @model_validator(mode="after")
+    def _complete(self) -> Record:
+        if "tester" not in self.by:
+            raise ValueError("by needs a tester")
+        if self.retest_of and not (self.cause and self.correction):
+            raise ValueError("a retest says the cause of the fail and the correction made: cause: …, correction: …")
+        if (self.readings or self.log) and not self.method:
+            raise ValueError("readings need a method, such as method: voltmeter-own-source/1")
+        if self.part and self.design:
+            raise ValueError("a record is about a part of the vehicle or about a design, not both")
+        return self
+
+
+class FactValue(Model):
+    value: Value
+    source: Phrase
+    """Where it was read: plate, registration document, data sheet with page."""
+
+
+class PartEntry(Model):
+    """A part as stated or fitted. Parts form a tree by `within`."""
+
+    title: Phrase
+    serial: Scalar | None = None
+    design: Scalar | None = None
+    """`id/REVISION` of the design that it is built to."""
+    within: Ident | None = None
+    members: tuple[Ident, ...] = ()
+    """Other parts that a test of this one rests on, such as those joined to a bus."""
+    facts: Frozen[Key, Value] = Frozen()
+
+
+class PartList(Model):
+    """All parts of one kind. An empty `list` is a statement that there are none."""
+
+    source: Phrase
+    list: Frozen[Ident, PartEntry]
+
+
+class Statement(Sealable):
+    """Facts or parts lists stated by a person at a time."""
+
+    facts: Frozen[Key, FactValue] = Frozen()
+    parts: Frozen[Ident, PartList] = Frozen()
+    """By kind of part."""
+    part: Ident | None = None
+    """Whose facts they are; absent: the vehicle's."""
+    stated: Instant
+    by: Ident
+
+    @property
+    def at(self) -> datetime:
+        return self.stated
+
+    @model_validator(mode="after")
+    def _not_empty(self) -> Statement:
+        if not self.facts and not self.parts:
+            raise ValueError("states nothing: give facts or parts")
+        return self
+
+
+class Change(Model):
+    """What was taken out or put in."""
+
+    serial: Scalar | None = None
+    design: Scalar | None = None
+    title: Phrase | None = None
+    kind: Ident | None = None
+    within: Ident | None = None
+    members: tuple[Ident, ...] = ()
+    facts: Frozen[Key, Value] = Frozen()
+
+
+class Event(Sealable):
+    """What happened to a part, and when."""
+
+    event: Literal["fitted", "removed", "replaced", "opened", "changed", "software"]
+    event_at: Instant = Field(alias="at")
+    by: Ident
+    part: Ident
+    removed: Change | None = None
+    fitted: Change | None = None
+    facts: Frozen[Key, FactValue] = Frozen()
+    """Facts of the part (or, where `part` is `vehicle`, of the vehicle) that the event changes."""
+    why: Phrase | None = None
+
+    @property
+    def at(self) -> datetime:
+        return self.event_at
+
+    @model_validator(mode="after")
+    def _complete(self) -> Event:
+        if self.event in ("fitted", "replaced") and not self.fitted:
+            raise ValueError(f"{self.event} needs fitted: what is built in now, with its serial")
+        if self.event == "fitted" and not (self.fitted and self.fitted.kind and self.fitted.title):
+            raise ValueError("fitted needs kind and title of the new part")
+        return self
+
+
+class Withdrawal(Sealable):
+    """An act is taken back for good. The record leaves a blank in its place."""
+
+    withdraws: Code
+    because: Literal["mistaken", "moved", "set-aside"]
+    moved_to: Phrase | None = None
+    withdrawn_at: Instant = Field(alias="at")
+    by: Ident
+
+    @property
+    def at(self) -> datetime:
+        return self.withdrawn_at
+
+    @model_validator(mode="after")
+    def _moved(self) -> Withdrawal:
+        if self.because == "moved" and not self.moved_to:
+            raise ValueError("moved needs moved_to: where the record belongs")
+        return self
+
+
+class CarryOver(Sealable):
+    """A signed statement that a record still holds although something changed since."""
+
+    carries_over: Code
+    event: Code | None = None
+    """The event it stands in spite of."""
+    against: Digest | None = None
+    """Or what it is judged against from now on."""
+    carried_at: Instant = Field(alias="at")
+    by: Ident
+
+    @property
+    def at(self) -> datetime:
+        return self.carried_at
+
+    @model_validator(mode="after")
+    def _one_cause(self) -> CarryOver:
+        if (self.event is None) == (self.against is None):
+            raise ValueError("name exactly one cause: event (its code) or against (the digest it is judged against now)")
+        return self
+
+
+class AccuracyRow(Model):
+    """Accuracy of one function of an instrument over one range, as the certificate or the maker gives it."""
+
+    function: Key
+    """Such as dc-voltage, resistance, four-wire-resistance, insulation-resistance."""
+    low: Scalar
+    high: Scalar
+    percent_of_reading: Number | None = None
+    digits: Count | None = None
+    resolution: Scalar | None = None
+    """Value of one digit, with unit."""
+    fixed: Scalar | None = None
+    """A constant part, with unit."""
+    certificate_U: Scalar | None = None
+    certificate_k: Number | None = None
+
+
+class Calibration(Sealable):
+    """One calibration of one instrument."""
+
+    calibration: Ident
+    """The instrument."""
+    on: Day
+    due: Day
+    certificate: Phrase
+    laboratory: Phrase
+    as_found: Literal["in-tolerance", "out-of-tolerance", "first"]
+    """How the instrument was when it arrived: `out-of-tolerance` lapses what it read since its last good calibration."""
+    found: Phrase | None = None
+    """What was found, in words."""
+    accuracy: tuple[AccuracyRow, ...] = ()
+    traits: Frozen[Key, Scalar] = Frozen()
+    """Such as input_resistance: 10 MΩ, test_current: 0.2 A."""
+    by: Ident
+
+
+class Authorisation(Sealable):
+    """A person may do this work from one day to another."""
+
+    authorises: Ident
+    work: tuple[Scalar, ...] = Field(alias="for", min_length=1)
+    """Kinds of leaf (`measure`, `inspect`, …), methods by name without version, or `all`."""
+    valid_from: Day = Field(alias="from")
+    until: Day
+    basis: Phrase
+    """Training, examination or trade qualification."""
+    by: Ident
+
+
+class ConcessionTerms(Model):
+    requirement: Scalar
+    leaf: Ident | None = None
+    part: Ident | None = None
+    vehicle: Ident
+    issuer: Phrase
+    """The authority or technical service; never the workshop."""
+    number: Phrase
+    issued: Day
+    last_day: Day
+    terms: Phrase
+
+
+class Concession(Sealable):
+    """An authority's or technical service's documented permission. An overlay, never proof."""
+
+    concession: ConcessionTerms
+    by: Ident
+
+
+class PolicyTerms(Model):
+    decision_rule: DecisionRule
+    plugins: tuple[Phrase, ...] = ()
+    """Distributions whose methods are loaded, such as `name==1.2`."""
+    four_eyes_release: Literal["yes", "no"] = "no"
+
+
+class Policy(Sealable):
+    """A dated entry of the workshop's policy."""
+
+    policy: PolicyTerms
+    in_force: Day
+    by: Ident
+
+
+class DesignRevision(Sealable):
+    """One revision of what several vehicles' parts are built to."""
+
+    design: Ident
+    revision: Scalar
+    kind: Ident
+    title: Phrase
+    maker: Phrase | None = None
+    changes: Phrase | None = None
+    """What differs from the revision before, and what has to be shown again."""
+    facts: Frozen[Key, FactValue] = Frozen()
+    parts: Frozen[Ident, PartEntry] = Frozen()
+    issued: Day
+    by: Ident
+
+
+class SetEdition(Sealable):
+    """A sealed edition of a requirement set: the digest of every requirement in it."""
+
+    edition: Scalar
+    set: Ident
+    count: Count
+    requirements: Frozen[Ident, Digest]
+    issued: Day
+    by: Ident
+    """A person, or `shipped` for an edition that came with the tool."""
+
+
+AnyAct = (
+    Record | Statement | Event | Withdrawal | CarryOver | Calibration | Authorisation | Concession | Policy
+    | DesignRevision | SetEdition
+)  # fmt: skip
+
+ACT_KEYS: tuple[tuple[str, type[Sealable]], ...] = (
+    ("shows", Record),
+    ("event", Event),
+    ("withdraws", Withdrawal),
+    ("carries_over", CarryOver),
+    ("calibration", Calibration),
+    ("authorises", Authorisation),
+    ("concession", Concession),
+    ("policy", Policy),
+    ("edition", SetEdition),
+    ("revision", DesignRevision),
+    ("facts", Statement),
+    ("parts", Statement),
+)
+"""The key that tells which act a file holds; the first that it has counts. A carry-over has `event` too: see `act_model`."""
+
+
+def act_model(keys: Mapping[str, Any]) -> type[Sealable] | None:
+    """The model of the file with these keys, or None if no key tells."""
+    if "carries_over" in keys:
+        return CarryOver
+    return next((model for key, model in ACT_KEYS if key in keys), None)

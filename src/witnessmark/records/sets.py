@@ -1,0 +1,325 @@
+"""Models of requirement sets: what is to be shown. Plain files of the team's own, under `requirements/`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Literal
+
+from pydantic import Field, model_validator
+
+from witnessmark.problems import Place
+from witnessmark.quantities import Quantity
+
+from .base import Count, Day, Digest, Format, Frozen, Ident, Key, MethodId, Model, Number, Phrase, Scalar, Size
+from .conditions import ConditionField, ShownField, leaves_of
+
+__all__ = [
+    "VERDICT_CRITERION",
+    "After",
+    "Compared",
+    "Criterion",
+    "DecisionRule",
+    "Each",
+    "FactDefinition",
+    "FactsFile",
+    "Job",
+    "Leaf",
+    "LeafKind",
+    "Limit",
+    "Requirement",
+    "RequirementFile",
+    "RequirementSet",
+    "SetFile",
+    "Source",
+]
+
+VERDICT_CRITERION = "meets"
+"""Name of the one criterion of a leaf that a person judges: the stated finding is `meets`."""
+
+
+class LeafKind(StrEnum):
+    """How a leaf is shown. `MEASURE` has criteria on a computed result; of the others a named person states a finding."""
+
+    MEASURE = "measure"
+    INSPECT = "inspect"
+    PHOTOGRAPH = "photograph"
+    TRIAL = "trial"
+    REPORT = "report"
+    DOCUMENT = "document"
+
+
+class DecisionRule(Model):
+    """How a number decides against a limit. Source: ILAC-G8:09/2019; JCGM 106:2012 clause 8."""
+
+    rule: Literal["guarded", "simple"]
+    """`guarded`: guard band as wide as U (95 %). `simple`: each side counts as it lies."""
+    cap: Scalar | None = None
+    """Largest U allowed relative to the limit, such as `5 %`; `simple` needs it."""
+
+    @model_validator(mode="after")
+    def _capped(self) -> DecisionRule:
+        if self.rule == "simple" and self.cap is None:
+            raise ValueError("simple needs a cap on U relative to the limit, such as cap: 5 %")
+        return self
+
+
+class Limit(Model):
+    """A limit taken from a stated fact, such as the cell maker's highest voltage."""
+
+    fact: Key
+
+
+class Criterion(Model):
+    """One acceptance criterion: exactly one comparison with a quantity or a fact."""
+
+    at_least: Size | Limit | None = None
+    more_than: Size | Limit | None = None
+    at_most: Size | Limit | None = None
+    less_than: Size | Limit | None = None
+
+    @model_validator(mode="after")
+    def _one(self) -> Criterion:
+        if len(self.comparisons) != 1:
+            raise ValueError("a criterion needs exactly one of at_least, more_than, at_most, less_than")
+        return self
+
+    @property
+    def comparisons(self) -> tuple[tuple[str, Quantity | Limit], ...]:
+        named = (
+            ("at_least", self.at_least),
+            ("more_than", self.more_than),
+            ("at_most", self.at_most),
+            ("less_than", self.less_than),
+        )
+        return tuple((how, limit) for how, limit in named if limit is not None)
+
+    @property
+    def how(self) -> str:
+        return self.comparisons[0][0]
+
+    @property
+    def limit(self) -> Quantity | Limit:
+        return self.comparisons[0][1]
+
+
+class After(Model):
+    """The leaf counts only when performed this long after the newest record of another leaf."""
+
+    leaf: Ident
+    wait: Size
+
+
+class Job(Model):
+    """What the work needs, for sorting the next jobs and for the test sheet."""
+
+    bus: Literal["dead", "live", "desk", "away"]
+    """`dead`, `live`: at the vehicle without or with high voltage; `desk`: no vehicle; `away`: waits for somebody else."""
+    minutes: Count | None = None
+    take: Phrase | None = None
+    """What to bring: instrument, probe, drawing."""
+    persons: Count | None = None
+
+
+class Leaf(Model):
+    """One named demonstration inside a requirement. Exactly one of the six kinds names it."""
+
+    measure: Key | None = None
+    """The measurand, by the name that methods declare."""
+    inspect: Phrase | None = None
+    photograph: Phrase | None = None
+    trial: Phrase | None = None
+    """A function tried out, such as a warning that must come on."""
+    report: Phrase | None = None
+    """A laboratory's or technical service's test report."""
+    document: Phrase | None = None
+    """A certificate, drawing, statement or analysis."""
+    criteria: Frozen[Ident, Criterion] = Frozen()
+    """For `measure`: alternatives on the same result, by name."""
+    methods: tuple[MethodId, ...] = ()
+    """Only where a clause prescribes them."""
+    decision_rule: DecisionRule | None = None
+    conditions: Frozen[Key, Scalar] = Frozen()
+    """What the record's `conditions` must say, such as `contactors: closed`."""
+    exemptions: Frozen[Ident, Phrase] = Frozen()
+    """The finding must name one of these, with its words."""
+    after: After | None = None
+    second_person: Literal["yes", "no"] = "no"
+    """Whether somebody other than the tester must stand in the record's `by`."""
+    job: Job | None = None
+
+    @model_validator(mode="after")
+    def _kind_and_criteria(self) -> Leaf:
+        given = [kind for kind in LeafKind if getattr(self, kind.value) is not None]
+        if len(given) != 1:
+            raise ValueError(f"a leaf needs exactly one of {', '.join(LeafKind)}")
+        if given[0] is LeafKind.MEASURE and not self.criteria:
+            raise ValueError("measure needs criteria: without a limit it can show nothing")
+        if given[0] is not LeafKind.MEASURE and (self.criteria or self.methods or self.decision_rule):
+            raise ValueError("criteria, methods and decision_rule belong to measure; here a person states the finding")
+        return self
+
+    @property
+    def kind(self) -> LeafKind:
+        return next(kind for kind in LeafKind if getattr(self, kind.value) is not None)
+
+    @property
+    def words(self) -> str:
+        """What is asked: the measurand's name or the words of the requirement."""
+        return str(getattr(self, self.kind.value))
+
+    @property
+    def criterion_names(self) -> tuple[str, ...]:
+        return tuple(self.criteria) if self.kind is LeafKind.MEASURE else (VERDICT_CRITERION,)
+
+
+class Compared(Model):
+    """Who compared the row with the official text, and when."""
+
+    by: Phrase
+    on: Day
+
+
+class Source(Model):
+    """Where the wording and the figures of a requirement come from, and how sure that is."""
+
+    confidence: Literal["seen", "seen-summary", "seen-family-text", "from-memory", "mixed", "practice", "own"]
+    compared_with_official: Literal["none"] | Compared = "none"
+    note: Phrase | None = None
+
+
+class Each(Model):
+    """The parts that the requirement is shown for, one by one."""
+
+    part: Ident
+    """The kind of part, as the parts list states it."""
+    where: ConditionField | None = None
+    """Over the facts of the part."""
+
+
+class Requirement(Model):
+    """One thing to be shown."""
+
+    id: Ident
+    clause: Scalar
+    title: Phrase
+    statement: Phrase
+    """In own words, short, understandable to a mechanic."""
+    source: Source
+    about: Literal["vehicle", "design", "workshop"] = "vehicle"
+    each: Each | None = None
+    applies: ConditionField | None = None
+    leaves: Frozen[Ident, Leaf] = Field(min_length=1)
+    shown: ShownField
+    decision_rule: DecisionRule | None = None
+    cautions: tuple[Phrase, ...] = ()
+    hint: Phrase | None = None
+    """For the test sheet: how to go about it, what to photograph."""
+
+    @model_validator(mode="after")
+    def _needs_exist(self) -> Requirement:
+        wrong: list[str] = []
+        used = leaves_of(self.shown)
+        for need in used:
+            leaf = self.leaves.get(need.leaf)
+            if leaf is None:
+                wrong.append(f"shown names the leaf {need.leaf!r}, which is not among the leaves")
+            elif need.criterion and need.criterion not in leaf.criterion_names:
+                wrong.append(f"shown names {need}, but that leaf's criteria are {', '.join(leaf.criterion_names)}")
+            elif not need.criterion and len(leaf.criterion_names) > 1:
+                wrong.append(f"shown must say which criterion of {need.leaf!r}: {', '.join(leaf.criterion_names)}")
+        wrong += [f"the leaf {n!r} is used nowhere in shown" for n in self.leaves if n not in {u.leaf for u in used}]
+        for name, leaf in self.leaves.items():
+            wrong += [
+                f"the criterion {name}/{c} is used nowhere in shown"
+                for c in leaf.criterion_names
+                if name in {u.leaf for u in used} and not any(u.leaf == name and u.criterion in ("", c) for u in used)
+            ]
+            if leaf.after and leaf.after.leaf not in self.leaves:
+                wrong.append(f"after names the leaf {leaf.after.leaf!r}, which is not among the leaves")
+        if self.about != "vehicle" and self.each and self.about == "workshop":
+            wrong.append("a workshop requirement has no parts: leave each out")
+        if self.about == "design" and not self.each:
+            wrong.append("a design requirement needs each: the kind of part whose design is judged")
+        if wrong:
+            raise ValueError("; ".join(wrong))
+        return self
+
+
+class RequirementFile(Model):
+    """`requirements/SET/AREA.yaml`: the requirements of one area, in the order of the set."""
+
+    format: Format
+    area: Ident
+    title: Phrase
+    """Heading of the chapter, such as `Isolation`."""
+    order: Count
+    """Place of this area in the set."""
+    requirements: tuple[Requirement, ...] = Field(min_length=1)
+
+
+class SetFile(Model):
+    """`requirements/SET/set.yaml`: what the set is. Its claims stand in sealed editions beside it."""
+
+    format: Format
+    title: Phrase
+    short: Phrase
+    """How a clause of it is quoted, such as `UN R100`."""
+    series: Phrase | None = None
+    supplement: Phrase | None = None
+    note: Phrase
+    """How it was compiled, and what it must not be taken for."""
+    decision_rule: DecisionRule | None = None
+
+
+class FactDefinition(Model):
+    """What a fact is: how it is asked, and what may be answered."""
+
+    ask: Phrase
+    why: Phrase
+    choices: Frozen[Scalar, Phrase] = Frozen()
+    """For a fact that is one of several words: each with its meaning."""
+    unit: Scalar | None = None
+    """For a quantity; `1` for a count."""
+    lowest: Number | None = None
+    highest: Number | None = None
+    """Plausible range in `unit`; outside is a problem."""
+    text: Literal["yes", "no"] = "no"
+    """Free words."""
+    several: Literal["yes", "no"] = "no"
+    """Whether a list may be stated."""
+    of: Ident | None = None
+    """The kind of part it is asked of; absent: the vehicle."""
+
+    @model_validator(mode="after")
+    def _one_sort(self) -> FactDefinition:
+        if (bool(self.choices) + (self.unit is not None) + (self.text == "yes")) != 1:
+            raise ValueError("a fact has exactly one of choices, unit, text: yes")
+        return self
+
+
+class FactsFile(Model):
+    """`requirements/facts.yaml`: the facts that all sets ask."""
+
+    format: Format
+    facts: Frozen[Key, FactDefinition]
+
+
+@dataclass(frozen=True, slots=True)
+class RequirementSet:
+    """One set as it lies in the folder: its files read, and the digest of each requirement's text.
+
+    `digests` maps requirement id to the digest of its text tree; `areas` keeps (area id, title) in order;
+    `area_of`, `places` map requirement id to its area and its place.
+    """
+
+    id: str
+    file: SetFile
+    requirements: tuple[Requirement, ...]
+    areas: tuple[tuple[str, str], ...]
+    area_of: Frozen[str, str] = field(default_factory=Frozen)
+    digests: Frozen[str, Digest] = field(default_factory=Frozen)
+    places: Frozen[str, Place] = field(default_factory=Frozen)
+
+    def requirement(self, ident: str) -> Requirement | None:
+        return next((r for r in self.requirements if r.id == ident), None)

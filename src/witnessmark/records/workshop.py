@@ -1,0 +1,65 @@
+"""Models of files that describe and claim nothing: workshop, person, instrument, vehicle. Free to edit."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from .base import Day, Format, Frozen, Ident, Key, Model, Phrase, Scalar
+
+__all__ = ["Demonstration", "InstrumentFile", "PersonFile", "VehicleFile", "WorkshopFile"]
+
+
+class Demonstration(Model):
+    """Says that everything here is invented. States are given at `as_of`, whatever the clock says."""
+
+    as_of: Day
+    notice: Phrase
+
+
+class WorkshopFile(Model):
+    """`evidence/workshop.yaml`."""
+
+    format: Format
+    name: Phrase
+    place: Phrase
+    zone: Scalar
+    """Time zone of the tz database, such as `Europe/Stockholm`."""
+    language: Literal["en"] = "en"
+    demonstration: Demonstration | None = None
+
+
+class PersonFile(Model):
+    """`evidence/people/ID.yaml`."""
+
+    format: Format
+    name: Phrase
+    role: Phrase
+    email: Scalar | None = None
+    outside: Literal["yes", "no"] = "no"
+    """Whether the person is from outside the workshop."""
+    firm: Phrase | None = None
+
+
+class InstrumentFile(Model):
+    """`evidence/instruments/ID/instrument.yaml`. Its accuracy stands in sealed calibrations."""
+
+    format: Format
+    title: Phrase
+    serial: Scalar
+    functions: tuple[Key, ...]
+    note: Phrase | None = None
+
+
+class VehicleFile(Model):
+    """`evidence/vehicles/ID/vehicle.yaml`. VIN, category and chosen sets are facts, stated and sealed."""
+
+    format: Format
+    title: Phrase
+    file_number: Scalar
+    """Number of the technical file, such as `SEC-07`."""
+    issue: Scalar
+    """Letter of the issue that is being prepared."""
+    owner: Phrase | None = None
+    service: Phrase | None = None
+    """The technical service or authority that it goes to."""
+    contacts: Frozen[Key, Phrase] = Frozen()
