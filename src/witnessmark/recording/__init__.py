@@ -1,0 +1,1 @@
+"""Answers become sealed files: canonical form, one lock, atomic writes, a commit."""
