@@ -1,0 +1,5 @@
+"""`python -m witnessmark`."""
+
+from witnessmark.cli.main import run
+
+run()

@@ -1,0 +1,132 @@
+"""`audit`: the state of every requirement, worst first, the gaps by cause, and the next jobs."""
+
+from __future__ import annotations
+
+import argparse
+
+from witnessmark.assessment.model import Assessment, RequirementState, State
+from witnessmark.problems import Severity
+from witnessmark.records.world import Workshop
+
+from .exits import Exit
+from .folder import add_folder_arguments, chosen_vehicle, read
+from .show import counted, harmless, minutes_in_words, say, show_problems, table, wrapped
+
+__all__ = ["arguments", "call"]
+
+GROUP_ORDER = ("dead", "desk", "live", "away")
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("vehicle", nargs="?", metavar="VEHICLE", help="one vehicle (default: all of them, in short)")
+    add_folder_arguments(parser)
+
+
+def call(options: argparse.Namespace) -> int:
+    """Exit 0 all shown, 1 gaps, 2 problems in the files."""
+    from witnessmark.assessment.assess import assess
+
+    root, workshop = read(options)
+    vehicles = [chosen_vehicle(workshop, options.vehicle)] if options.vehicle else sorted(workshop.vehicles)
+    assessments = [assess(workshop, vehicle) for vehicle in vehicles]
+    problems = workshop.problems + tuple(p for a in assessments for p in a.problems)
+    hard = any(p.severity is Severity.PROBLEM for p in problems)
+    if options.format == "json":
+        from witnessmark.exports.audit import audit_envelope, fleet_envelope
+
+        say(audit_envelope(workshop, assessments[0]) if options.vehicle else fleet_envelope(workshop, assessments))
+    else:
+        show_problems(problems, root)
+        if options.vehicle:
+            _one(workshop, assessments[0])
+        else:
+            _all(workshop, assessments)
+    if hard:
+        return Exit.BAD_INPUT
+    return Exit.GAPS if any(a.gap_count for a in assessments) else Exit.DONE
+
+
+def _head(workshop: Workshop, assessment: Assessment) -> None:
+    title = workshop.vehicles[assessment.vehicle].title
+    say(f"{harmless(title)} ({assessment.vehicle}), as of {workshop.as_of.day} {workshop.as_of:%B %Y}")
+    if workshop.file.demonstration:
+        say(harmless(workshop.file.demonstration.notice))
+
+
+def _answer(assessment: Assessment) -> str:
+    total = len(assessment.requirements)
+    if not total:
+        return "Not yet: no requirement set is chosen, so nothing is asked and nothing is shown."
+    if not assessment.gap_count:
+        return f"All {total} requirements are shown, stand by permission or do not apply."
+    verb = "stands" if assessment.gap_count == 1 else "stand"
+    return f"Not yet. {assessment.gap_count} of {total} requirements {verb} in the way."
+
+
+def _one(workshop: Workshop, assessment: Assessment) -> None:
+    _head(workshop, assessment)
+    say()
+    say(_answer(assessment))
+    say()
+    for line in table([(s.words, str(n)) for s, n in assessment.summary.items() if n]):
+        say(line)
+    _jobs(assessment)
+    say()
+    say("Every requirement, worst first")
+    ordered = sorted(assessment.requirements, key=lambda r: list(State).index(r.state))
+    for line in table([_row(workshop, r) for r in ordered]):
+        say(line)
+    if assessment.unused:
+        say()
+        say("Evidence and facts that nothing uses")
+        for unused in assessment.unused:
+            for line in wrapped(f"{harmless(unused.message)} {harmless(unused.remedy)}", indent=2):
+                say(line)
+    say()
+    say("“Conforms” is the word of this workshop; the technical service decides. High voltage can kill: local codes")
+    say("and qualified persons decide what may be done.")
+
+
+def _row(workshop: Workshop, requirement: RequirementState) -> tuple[str, ...]:
+    words = requirement.state.words
+    if requirement.state is State.UNDER_CONCESSION:
+        words += f" ({requirement.beneath.words} beneath)"
+    short = workshop.sets[requirement.set_id].file.short if requirement.set_id in workshop.sets else requirement.set_id
+    return (words, f"{short} {requirement.requirement.clause}", requirement.requirement.title)
+
+
+def _jobs(assessment: Assessment) -> None:
+    titles = {r.id: r.requirement.title for r in assessment.requirements}
+    for group in sorted(assessment.jobs, key=lambda g: GROUP_ORDER.index(g.group)):
+        say()
+        effort = f", about {minutes_in_words(group.minutes)}" if group.minutes else ""
+        say(f"{group.title}: {counted(len(group.entries), 'job')}{effort}")
+        for gap, requirements in group.entries:
+            named = ", ".join(titles.get(r, r) for r in requirements[:3])
+            more = f" and {len(requirements) - 3} more" if len(requirements) > 3 else ""
+            say(f"  {gap.state.words.upper()}  {harmless(named)}{more}")
+            for line in wrapped(harmless(gap.message), indent=6):
+                say(line)
+            for line in wrapped(f"Do this: {harmless(gap.remedy)}", indent=6):
+                say(line)
+
+
+def _all(workshop: Workshop, assessments: list[Assessment]) -> None:
+    say(f"{harmless(workshop.file.name)}, as of {workshop.as_of.day} {workshop.as_of:%B %Y}")
+    if workshop.file.demonstration:
+        say(harmless(workshop.file.demonstration.notice))
+    if not assessments:
+        say()
+        say("There is no vehicle yet. Make evidence/vehicles/ID/vehicle.yaml, then run witnessmark audit ID.")
+        return
+    for assessment in assessments:
+        say()
+        say(f"{harmless(workshop.vehicles[assessment.vehicle].title)} ({assessment.vehicle})")
+        say(f"  {_answer(assessment)}")
+        counts = ", ".join(f"{n} {s.words}" for s, n in assessment.summary.items() if n)
+        say(f"  {counts}" if counts else "  no requirements")
+        for group in sorted(assessment.jobs, key=lambda g: GROUP_ORDER.index(g.group)):
+            effort = f", about {minutes_in_words(group.minutes)}" if group.minutes else ""
+            say(f"  {group.title}: {counted(len(group.entries), 'job')}{effort}")
+        if assessment.gap_count:
+            say(f"  All of it: witnessmark audit {assessment.vehicle}")

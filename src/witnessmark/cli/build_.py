@@ -1,0 +1,64 @@
+"""`build`: write a vehicle's technical file."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from witnessmark.problems import Severity
+
+from .exits import Exit
+from .folder import add_folder_arguments, chosen_vehicle, read
+from .show import counted, harmless, minutes_in_words, progress, say, show_problems
+
+__all__ = ["arguments", "call"]
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("vehicle", metavar="VEHICLE", help="the vehicle's id")
+    parser.add_argument("--output", type=Path, metavar="DIR", help="where to (default: builds/VEHICLE/draft in the folder)")
+    add_folder_arguments(parser)
+
+
+def call(options: argparse.Namespace) -> int:
+    """Exit 0 once written, whatever the states are; 2 when files have problems: then nothing is written."""
+    from witnessmark.assessment.assess import assess
+    from witnessmark.document.build import build
+
+    root, workshop = read(options)
+    vehicle = chosen_vehicle(workshop, options.vehicle)
+    assessment = assess(workshop, vehicle)
+    problems = workshop.problems + assessment.problems
+    if any(p.severity is Severity.PROBLEM for p in problems):
+        show_problems(problems, root)
+        progress("Nothing was written: first mend what is listed above.")
+        return Exit.BAD_INPUT
+    out = options.output or root / "builds" / vehicle / "draft"
+    progress(f"Building the technical file of {vehicle} …")
+    report = build(root, workshop, assessment, out)
+    show_problems((*problems, *report.problems), root)
+    if not report.written:
+        progress("Nothing was written.")
+        return Exit.BAD_INPUT
+    if options.format == "json":
+        from witnessmark.exports.audit import build_envelope
+
+        say(build_envelope(workshop, assessment, report))
+        return Exit.DONE
+    say(f"{harmless(workshop.vehicles[vehicle].title)}: the technical file is written.")
+    say(f"  PDF   {report.pdf}")
+    say(f"  HTML  {report.html}")
+    say()
+    for state, count in assessment.summary.items():
+        if count:
+            say(f"  {count:>4}  {state.words}")
+    say()
+    if assessment.gap_count:
+        say(f"Not ready to submit: {assessment.gap_count} of {len(assessment.requirements)} requirements stand in the way. Next:")
+        for group in assessment.jobs:
+            effort = f", about {minutes_in_words(group.minutes)}" if group.minutes else ""
+            say(f"  {group.title}: {counted(len(group.entries), 'job')}{effort}")
+        say(f"Each with what to do: the gap register in the file, or witnessmark audit {vehicle}")
+    else:
+        say("Every requirement is shown, stands by permission or does not apply. The technical service decides.")
+    return Exit.DONE

@@ -1,0 +1,83 @@
+"""Reads the command line, calls one command, and turns whatever happens into an exit status."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import sys
+from collections.abc import Sequence
+
+from witnessmark import __version__
+from witnessmark.problems import Misuse
+
+from .exits import Exit
+from .show import progress, show_problems
+
+__all__ = ["main", "run"]
+
+COMMANDS: tuple[tuple[str, str], ...] = (
+    ("start", "make a workshop's folder"),
+    ("check", "every fault in every file, with its place"),
+    ("audit", "which requirement lacks evidence, and what to do next"),
+    ("calculate", "one method at the bench: result, uncertainty, verdict"),
+    ("build", "write a vehicle's technical file, HTML and PDF"),
+    ("list", "methods, sets and schemas"),
+)
+"""Each command is a module `witnessmark.cli.NAME_` with `arguments(parser)` and `call(options)`."""
+
+CAUTION = "High voltage can kill. Local codes and qualified persons decide what may be done, how and by whom."
+
+
+def _parser(wanted: str | None) -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="witnessmark",
+        description="The technical file of a converted vehicle's electrical safety, computed from its evidence.",
+        epilog=f"Without a command: audit of all vehicles. {CAUTION}",
+    )
+    parser.add_argument("--version", action="version", version=f"witnessmark {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
+    for name, summary in COMMANDS:
+        one = commands.add_parser(name, help=summary, description=summary[0].upper() + summary[1:] + ".", epilog=CAUTION)
+        if name == wanted:
+            module = importlib.import_module(f"witnessmark.cli.{name}_")
+            module.arguments(one)
+            one.set_defaults(call=module.call)
+    return parser
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; returns the exit status (`Exit`)."""
+    given = list(sys.argv[1:] if arguments is None else arguments)
+    if not given:
+        given = ["audit"]
+    wanted = next((word for word in given if not word.startswith("-")), None)
+    options = _parser(wanted).parse_args(given)
+    try:
+        return int(options.call(options))
+    except Misuse as misuse:
+        show_problems(misuse.problems, None)
+        return Exit.BAD_INPUT
+    except BrokenPipeError:
+        sys.stderr.close()
+        return Exit.DONE
+    except KeyboardInterrupt:
+        progress("stopped")
+        return Exit.BAD_INPUT
+    except Exception as fault:
+        _report(fault)
+        return Exit.OUR_FAULT
+
+
+def _report(fault: Exception) -> None:
+    import platform
+    import traceback
+
+    progress("This is a fault of ours, not of your files. Nothing of yours was changed. What we need to mend it:")
+    progress("")
+    progress("".join(traceback.format_exception(fault)))
+    progress(f"witnessmark {__version__}, Python {platform.python_version()}, {platform.system()}")
+
+
+def run() -> None:
+    """The console script."""
+    sys.exit(main())

@@ -1,0 +1,34 @@
+"""`start`: make a workshop's folder, empty or as a copy of the demonstration."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from .exits import Exit
+from .show import counted, say
+
+__all__ = ["arguments", "call"]
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("directory", type=Path, metavar="DIR", help="a folder that is not there yet, or is empty")
+    parser.add_argument("--example", action="store_true", help="a copy of the invented demonstration, with its history")
+    parser.add_argument("--sets", nargs="+", metavar="SET", help="the requirement sets (default: all that are shipped whole)")
+    parser.add_argument("--name", default="Name of the workshop", help="name of the workshop")
+    parser.add_argument("--vehicle", metavar="ID", help="id of a first vehicle, such as van-01")
+
+
+def call(options: argparse.Namespace) -> int:
+    """Exit 0 once written, 2 when the folder is in use or a set is unknown."""
+    from witnessmark.recording.start import start, start_example
+
+    if options.example:
+        commits = start_example(options.directory)
+        say(f"The demonstration lies in {options.directory}, with {counted(commits, 'commit')} of invented history.")
+        say(f"Next: cd {options.directory}, then witnessmark audit")
+        return Exit.DONE
+    sets = start(options.directory, sets=options.sets, name=options.name, vehicle=options.vehicle)
+    say(f"A workshop's folder lies in {options.directory}, with the sets {', '.join(sets)}.")
+    say("Next: write the name and the place in evidence/workshop.yaml, then witnessmark audit")
+    return Exit.DONE

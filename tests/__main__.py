@@ -1,0 +1,30 @@
+"""`python -m tests`: lint, types, then every test. What the README's second command and CI run."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).parents[1]
+
+STEPS = (
+    ("lint", ["-m", "ruff", "check", "src", "tests"]),
+    ("format", ["-m", "ruff", "format", "--check", "src", "tests"]),
+    ("types", ["-m", "mypy"]),
+    ("tests", ["-m", "pytest", "-q"]),
+)
+
+
+def main() -> int:
+    failed = []
+    for name, arguments in STEPS:
+        print(f"== {name}", flush=True)  # noqa: T201 - this is a command
+        if subprocess.run([sys.executable, *arguments], cwd=ROOT, check=False).returncode:
+            failed.append(name)
+    print(f"failed: {', '.join(failed)}" if failed else "all steps passed", flush=True)  # noqa: T201 - as above
+    return 1 if failed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
