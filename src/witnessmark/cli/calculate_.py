@@ -1,0 +1,270 @@
+"""`calculate`: one method at the bench, without any folder."""
+
+from __future__ import annotations
+
+import argparse
+import difflib
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from witnessmark.problems import Misuse, Problem
+
+from .exits import Exit
+from .show import harmless, say, table, wrapped
+
+if TYPE_CHECKING:
+    from decimal import Decimal
+
+    from witnessmark.methods.base import Method, Output, Result
+    from witnessmark.quantities.decision import Decision, DecisionRule, Limit
+
+__all__ = ["arguments", "call"]
+
+KINDS = {"at least": "at_least", "more than": "more_than", "at most": "at_most", "less than": "less_than"}
+SIGNS = {">=": "at_least", "≥": "at_least", ">": "more_than", "<=": "at_most", "≤": "at_most", "<": "less_than"}
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("method", metavar="METHOD", help="such as voltmeter-own-source/1; see witnessmark list methods")
+    parser.add_argument("given", nargs="*", metavar="NAME=VALUE", help="readings and facts, such as ub='402.9 V ± 0.8 V (k=2)'")
+    parser.add_argument("--limit", metavar="LIMIT", help="such as 'at least 500 Ω/V'")
+    parser.add_argument("--measurand", metavar="NAME", help="which result the limit is for (default: the one with that unit)")
+    parser.add_argument("--rule", choices=("guarded", "simple"), default="guarded", help="decision rule (default: guarded, w = U)")
+    parser.add_argument("--cap", default="10 %", help="simple: the largest U relative to the limit (default: 10 %%)")
+    parser.add_argument("--log", type=Path, metavar="FILE", help="the log, for a method that reads one")
+    parser.add_argument("--channel", action="append", default=[], metavar="CHANNEL=COLUMN", help="which column is which; a pattern such as cell_* names several")
+    parser.add_argument("--option", action="append", default=[], metavar="NAME=VALUE", help="how the log is reduced")
+    parser.add_argument("--explain", action="store_true", help="what the method is, what it needs and what it warns of")
+    parser.add_argument("--format", choices=("text", "json"), default="text")
+
+
+def call(options: argparse.Namespace) -> int:
+    """Exit 0 when a result was computed, 2 when the input is wrong."""
+    from witnessmark.methods.base import Refused
+    from witnessmark.methods.written import facts_as_written, readings_as_written
+
+    method = _method(options.method)
+    if options.explain:
+        _explain(method)
+        return Exit.DONE
+    if not options.given and options.log is None:
+        raise Misuse(_nothing_given(method))
+    pairs = _pairs(options.given, "reading")
+    fact_names = {spec.name for spec in method.facts}
+    unknown = [n for n in pairs if n not in fact_names and method.input(n) is None]
+    facts, fact_faults = facts_as_written(method, {n: v[-1] for n, v in pairs.items() if n in fact_names})
+    readings, faults = readings_as_written(method, {n: v for n, v in pairs.items() if n not in fact_names})
+    problems = [_unknown(method, name) for name in unknown] + [p for _, p in (*fact_faults, *faults)]
+    limit = _limit(options.limit, problems) if options.limit else None
+    rule = _rule(options, problems)
+    figures = _figures(options, method, problems) if options.log else None
+    if problems:
+        raise Misuse(*problems)
+    result = method.evaluate(readings, facts, figures)
+    if isinstance(result, Refused):
+        raise Misuse(*result.faults)
+    judged = _judge(method, result, limit, options.measurand, rule)
+    if options.format == "json":
+        from witnessmark.exports.calculation import calculation_envelope
+
+        say(calculation_envelope(method, result, judged))
+    else:
+        _print(method, result, judged)
+    return Exit.DONE
+
+
+def _method(name: str) -> Method:
+    from witnessmark.methods.registry import METHODS
+
+    found = METHODS.get(name) or METHODS.get(f"{name}/1")
+    if found is not None:
+        return found
+    near = difflib.get_close_matches(name, METHODS, n=1, cutoff=0.5)
+    remedy = f"did you mean {near[0]}?" if near else "the methods are listed by witnessmark list methods"
+    raise Misuse(Problem("method.unknown", f"there is no method {name!r}", remedy))
+
+
+def _pairs(given: list[str], what: str) -> dict[str, list[str]]:
+    pairs: dict[str, list[str]] = {}
+    wrong = []
+    for text in given:
+        name, equals, value = text.partition("=")
+        if not equals or not name.strip() or not value.strip():
+            wrong.append(Problem(f"{what}.form", f"{text!r} is not NAME=VALUE", "write it as ub='402.9 V'"))
+        else:
+            pairs.setdefault(name.strip(), []).append(value.strip())
+    if wrong:
+        raise Misuse(*wrong)
+    return pairs
+
+
+def _unknown(method: Method, name: str) -> Problem:
+    known = [s.name for s in method.inputs] + [s.name for s in method.facts]
+    near = difflib.get_close_matches(name, known, n=1)
+    return Problem(
+        "reading.unknown",
+        f"{method.id} has no reading or fact called {name!r}",
+        f"did you mean {near[0]}?" if near else f"it takes {', '.join(known)}",
+    )
+
+
+def _nothing_given(method: Method) -> Problem:
+    units = {s.name: s.unit or " or ".join(s.choices) for s in method.inputs if s.required}
+    units |= {s.name: s.unit for s in method.facts if s.required}
+    if method.channels:
+        return Problem("log.missing", f"{method.id} reads a log", f"give --log FILE and --channel for {', '.join(c.name for c in method.channels)}; see --explain")
+    needed = " ".join(f"{name}='… {unit}'" for name, unit in units.items())
+    return Problem("reading.missing", "no readings were given", f"give them as {needed}; see --explain")
+
+
+def _limit(text: str, problems: list[Problem]) -> Limit | None:
+    from witnessmark.quantities.decision import Limit
+    from witnessmark.quantities.quantity import QuantityError, parse_quantity
+
+    for words, kind in (*KINDS.items(), *SIGNS.items()):
+        if text.strip().startswith(words):
+            try:
+                return Limit.of(kind, parse_quantity(text.strip()[len(words) :].strip()))  # type: ignore[arg-type] # one of KINDS
+            except (QuantityError, ValueError) as fault:
+                problems.append(Problem("limit.quantity", f"--limit: {fault}", "write it as 'at least 500 Ω/V'"))
+                return None
+    problems.append(Problem("limit.form", f"--limit {text!r} does not say which side passes", f"begin with one of: {', '.join(KINDS)}"))
+    return None
+
+
+def _rule(options: argparse.Namespace, problems: list[Problem]) -> DecisionRule:
+    from decimal import Decimal
+
+    from witnessmark.quantities.decision import DecisionRule
+    from witnessmark.quantities.quantity import QuantityError, parse_quantity
+
+    if options.rule == "guarded":
+        return DecisionRule.guarded()
+    try:
+        return DecisionRule.simple(Decimal(str(float(parse_quantity(options.cap).si_exact))))
+    except (QuantityError, ValueError) as fault:
+        problems.append(Problem("rule.cap", f"--cap: {fault}", "write it as --cap '5 %'"))
+        return DecisionRule.guarded()
+
+
+def _figures(options: argparse.Namespace, method: Method, problems: list[Problem]) -> dict[str, object] | None:
+    from witnessmark.reading.figures import figures_of_file
+
+    channels = {n: v if len(v) > 1 else v[0] for n, v in _pairs(options.channel, "channel").items()}
+    chosen = {n: v[-1] for n, v in _pairs(options.option, "option").items()}
+    figures, faults = figures_of_file(method, options.log, channels, chosen)
+    problems.extend(faults)
+    return figures
+
+
+def _judge(method: Method, result: Result, limit: Limit | None, name: str | None, rule: DecisionRule) -> tuple[str, Decision] | None:
+    from witnessmark.quantities.decision import decide
+
+    if limit is None:
+        return None
+    fitting = [o for o in result.outputs if (name is None or o.measurand == name) and o.unit.compatible(limit.unit)]
+    if not fitting:
+        names = ", ".join(f"{o.measurand} in {o.unit.symbol}" for o in result.outputs)
+        raise Misuse(Problem("limit.measurand", f"no result of {method.id} can be compared with {limit}", f"it yields {names}"))
+    one = fitting[0]
+    return one.measurand, decide(one.value, one.U, one.bound, limit, rule, u=one.u)
+
+
+def _value(output: Output) -> str:
+    from witnessmark.quantities.format import show
+
+    return str(show(output.value, output.U, output.unit, bound=output.bound))
+
+
+def _print(method: Method, result: Result, judged: tuple[str, Decision] | None) -> None:
+    from witnessmark.quantities.format import decimal_string, number, show
+
+    say(f"{method.id}: {method.title}")
+    say()
+    for output in result.outputs:
+        spec = method.measurand(output.measurand)
+        k = f"  (k = {output.k:.3g})" if output.k else ""
+        say(f"  {spec.title if spec else output.measurand}: {_value(output)}{k}{' at ' + output.where if output.where else ''}")
+    if judged:
+        name, decision = judged
+        output = next(o for o in result.outputs if o.measurand == name)
+        say()
+        say(f"  {str(decision.statement.value).upper()}: {decision.limit} is asked; {decision.reason}.")
+        if decision.acceptance_limit is not None and decision.rule.kind == "guarded":
+            edge = show(decision.acceptance_limit, None, output.unit, significant=4)
+            say(f"  With this uncertainty a pass begins at {edge}.")
+    if result.alarms:
+        say()
+        for alarm in result.alarms:
+            lead = "DO NOT BELIEVE THIS RESULT. " if alarm.fatal else ""
+            for line in wrapped(f"{lead}{alarm.message} Do this: {alarm.remedy}", indent=2):
+                say(line)
+    if result.steps:
+        say()
+        say("Worked")
+        for step in result.steps:
+            for line in wrapped(f"{step.words}: {step.spoken}" if step.spoken else step.words, indent=2):
+                say(line)
+    for output in result.outputs:
+        if output.budget:
+            say()
+            say(f"Uncertainty budget of {output.measurand}, in {output.unit.symbol}")
+            rows = [("input", "u", "share", "basis")]
+            scale = float(output.unit.scale)
+            for row in output.budget:
+                u = number(_digits(abs(row.contribution) / scale))
+                rows.append((row.name, u, f"{100 * row.share:.0f} %", row.basis))
+            for line in table(rows):
+                say(line)
+            if output.u is not None:
+                total = number(_digits(output.u / scale))
+                dof = "infinite" if output.dof == float("inf") else decimal_string(round(output.dof, 1))
+                say(f"  combined u = {total} {output.unit.symbol}, degrees of freedom {dof}")
+    _cautions(method)
+
+
+def _digits(value: float) -> Decimal:
+    from decimal import Decimal
+
+    if not value:
+        return Decimal(0)
+    exact = Decimal(repr(value))
+    return exact.quantize(Decimal(1).scaleb(min(exact.adjusted() - 2, 0)))
+
+
+def _cautions(method: Method) -> None:
+    say()
+    say("CAUTION")
+    for caution in method.cautions:
+        for line in wrapped(harmless(caution.text), indent=2):
+            say(line)
+    say("  Local codes and qualified persons decide what may be done.")
+
+
+def _explain(method: Method) -> None:
+    say(f"{method.id}: {method.title}")
+    for line in wrapped(method.purpose, indent=2):
+        say(line)
+    say(f"  Source: {method.source} ({method.confidence})")
+    say(f"  Equation: {method.equation}")
+    for line in wrapped(f"Valid: {method.validity}", indent=2):
+        say(line)
+    say()
+    say("Readings, in the order of taking")
+    for line in table([(s.name, s.unit or " or ".join(s.choices), s.title, "" if s.required else "optional") for s in method.inputs]):
+        say(line)
+    sections: tuple[tuple[str, list[tuple[str, ...]]], ...] = (
+        ("Facts", [(s.name, s.unit, s.title) for s in method.facts]),
+        ("Channels of the log", [(s.name, s.unit, s.title) for s in method.channels]),
+        ("Options", [(s.name, s.unit, s.title) for s in method.options]),
+        ("Instruments", [(s.name, s.title, s.demands) for s in method.roles]),
+        ("Conditions", [(s.name, s.title, s.must) for s in method.conditions]),
+        ("Yields", [(s.name, s.unit, s.title) for s in method.measurands]),
+    )
+    for title, rows in sections:
+        if rows:
+            say()
+            say(title)
+            for line in table(rows):
+                say(line)
+    _cautions(method)

@@ -1,0 +1,63 @@
+"""One calculation as JSON."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from witnessmark.methods.base import Method, Output, Result
+from witnessmark.quantities.decision import Decision
+from witnessmark.quantities.format import decimal_string
+
+__all__ = ["calculation_envelope", "quantity_json"]
+
+
+def quantity_json(output: Output) -> dict[str, Any]:
+    """`{"value", "unit", "u", "U", "k", "dof", "bound"}` with decimal strings in the output's unit, null where not known."""
+    scale, offset = float(output.unit.scale), float(output.unit.offset)
+    spread = {
+        name: None if value is None else decimal_string(value / scale) for name, value in (("u", output.u), ("U", output.U))
+    }
+    return {
+        "value": decimal_string((output.value - offset) / scale),
+        "unit": output.unit.symbol,
+        **spread,
+        "k": None if output.k is None else decimal_string(output.k),
+        "dof": None if output.dof == float("inf") else decimal_string(output.dof),
+        "bound": output.bound,
+    }
+
+
+def calculation_envelope(method: Method, result: Result, judged: tuple[str, Decision] | None) -> str:
+    """The envelope of `calculate --format json`."""
+    document: dict[str, Any] = {
+        "format": 1,
+        "command": "calculate",
+        "as_of": None,
+        "problems": [],
+        "method": method.id,
+        "outputs": [{"measurand": o.measurand, **quantity_json(o), "where": o.where} for o in result.outputs],
+        "decision": None,
+        "alarms": [
+            {"code": a.code, "message": a.message, "remedy": a.remedy, "fatal": a.fatal} for a in result.alarms
+        ],
+        "steps": [{"words": s.words, "formula": s.formula, "spoken": s.spoken} for s in result.steps],
+        "budgets": {
+            o.measurand: [
+                {"name": r.name, "contribution": decimal_string(r.contribution), "share": decimal_string(r.share), "basis": r.basis}
+                for r in o.budget
+            ]
+            for o in result.outputs
+        },
+        "cautions": [c.text for c in method.cautions],
+    }
+    if judged:
+        name, decision = judged
+        document["decision"] = {
+            "measurand": name,
+            "limit": str(decision.limit),
+            "rule": str(decision.rule),
+            "statement": decision.statement.value,
+            "reason": decision.reason,
+        }
+    return json.dumps(document, ensure_ascii=False, indent=2)
