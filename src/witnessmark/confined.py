@@ -356,7 +356,7 @@ def _install_hook(readable: list[str] | None, writable: list[str], own: list[str
                 if name.endswith((".py", ".pyc", ".pyw")) and is_code_of_theirs(name):
                     raise _Refused(f"code from the folder is not run: {_last(name)}")
             elif event == "ctypes.dlopen":
-                # numpy imports ctypes, which opens the running program itself (no name); every other library is refused.
+                # numpy imports ctypes, which opens the running program itself (no name); every other is refused.
                 if args and args[0]:
                     raise _Refused(f"a foreign library: {args[0]}")
             elif event in _REFUSED_EVENTS or (event.startswith(_REFUSED_PREFIXES) and event not in _PASSED):
