@@ -16,7 +16,7 @@ from witnessmark.quantities.units import ONE, Unit, UnitFault, dimension_name, p
 
 __all__ = ["Quantity", "QuantityError", "decimal_text", "parse_quantity"]
 
-_EXACT = Context(prec=60)
+_EXACT = Context(prec=30)
 _LONGEST = 120
 _MOST_DIGITS = 30
 _LARGEST_EXPONENT = 30

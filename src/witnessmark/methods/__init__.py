@@ -1,0 +1,1 @@
+"""Methods of measurement: from readings to results with their uncertainty, one module each."""

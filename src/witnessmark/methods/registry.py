@@ -1,0 +1,126 @@
+"""All methods, one line each, and those of third parties that a workshop names."""
+
+from __future__ import annotations
+
+import hashlib
+import sys
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from importlib import import_module, metadata
+from importlib.util import find_spec
+from pathlib import Path
+
+from witnessmark.methods.base import Method
+from witnessmark.problems import Problem
+
+__all__ = ["GROUP", "METHODS", "Plugin", "load_plugins", "method", "method_ids", "source_digest"]
+
+GROUP = "witnessmark.methods"
+"""The entry-point group in which a distribution offers methods; each entry point is a `Method`."""
+
+METHODS: Mapping[str, str] = {
+    "voltmeter-own-source/1": "voltmeter_own_source",
+    "insulation-tester/1": "insulation_tester",
+    "bonding-four-wire/1": "bonding_four_wire",
+    "voltage-decay/1": "voltage_decay",
+    "cell-window/1": "cell_window",
+}
+"""Id and module; a module is imported when its method is asked for. Old versions stay."""
+
+
+@dataclass(frozen=True, slots=True)
+class Plugin:
+    """A method of a third party: what it is, and which distribution, version and source digest it came from."""
+
+    method: Method
+    distribution: str
+    version: str
+    digest: str
+
+
+def method(id: str, plugins: Mapping[str, Plugin] | None = None) -> Method | None:
+    """The method of that id; None when there is none. `plugins` are those that were loaded, by id."""
+    module = METHODS.get(id)
+    if module is not None:
+        found: Method = import_module(f"witnessmark.methods.{module}").METHOD
+        return found
+    plugin = (plugins or {}).get(id)
+    return None if plugin is None else plugin.method
+
+
+def method_ids(plugins: Mapping[str, Plugin] | None = None) -> tuple[str, ...]:
+    """The ids of all methods, sorted."""
+    return tuple(sorted({*METHODS, *(plugins or {})}))
+
+
+def source_digest(found: Method) -> str:
+    """`sha256:…` over the source of the method and of the engine beneath it: what could alter a digit.
+
+    For a plug-in: over its own module. Line ends are folded, so that a checkout on another system says the same.
+    """
+    own = found.evaluate_with.__module__
+    modules = [own]
+    if own.startswith("witnessmark."):
+        modules += ["witnessmark.methods.base", "witnessmark.methods.checking"]
+        modules += [
+            f"witnessmark.quantities.{name}" for name in ("evaluation", "format", "propagation", "quantity", "units")
+        ]
+    digest = hashlib.sha256()
+    for name in modules:
+        digest.update(name.encode() + b"\0" + _source(name).replace(b"\r\n", b"\n") + b"\0")
+    return "sha256:" + digest.hexdigest()
+
+
+def _source(module: str) -> bytes:
+    loaded = sys.modules.get(module)
+    spec = loaded.__spec__ if loaded is not None else find_spec(module)
+    if spec is None or spec.origin is None:
+        return b""
+    return Path(spec.origin).read_bytes()
+
+
+def load_plugins(names: Iterable[str]) -> tuple[dict[str, Plugin], tuple[Problem, ...]]:
+    """The methods of third parties that are named (by id), and every fault. Nothing that is not named is imported."""
+    wanted = sorted(set(names) - set(METHODS))
+    found: dict[str, Plugin] = {}
+    faults: list[Problem] = []
+    offered = {point.name: point for point in metadata.entry_points(group=GROUP)}
+    for name in wanted:
+        point = offered.get(name)
+        if point is None:
+            faults.append(
+                Problem(
+                    "method.not-installed",
+                    f"the method {name} is named, but no installed package offers it",
+                    "install the package that offers it, or take the name out of workshop.yaml",
+                )
+            )
+            continue
+        try:
+            loaded = point.load()
+        except Exception as fault:  # a third party's code may raise anything on import
+            faults.append(
+                Problem(
+                    "method.broken",
+                    f"the method {name} cannot be loaded: {type(fault).__name__}: {fault}",
+                    "ask those who made the package, or take the name out of workshop.yaml",
+                )
+            )
+            continue
+        if not isinstance(loaded, Method) or loaded.id != name:
+            faults.append(
+                Problem(
+                    "method.broken",
+                    f"what {point.value} offers as {name} is not a method of that id",
+                    "ask those who made the package, or take the name out of workshop.yaml",
+                )
+            )
+            continue
+        distribution = point.dist
+        found[name] = Plugin(
+            loaded,
+            distribution.name if distribution is not None else "",
+            distribution.version if distribution is not None else "",
+            source_digest(loaded),
+        )
+    return found, tuple(faults)
