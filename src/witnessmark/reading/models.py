@@ -112,7 +112,8 @@ def _without_echoes(errors: Sequence[Any], root: Node) -> list[tuple[Any, tuple[
 
 def _path(root: Node, loc: Sequence[str | int]) -> tuple[str | int, ...]:
     """The steps of a location that are in the file."""
-    at, path = root, []
+    at = root
+    path: list[str | int] = []
     for step in loc:
         content = at.content
         if isinstance(content, tuple):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from .base import Day, Format, Frozen, Ident, Key, Model, Phrase, Scalar
+from .base import Day, Format, Frozen, Key, Model, Phrase, Scalar
 
 __all__ = ["Demonstration", "InstrumentFile", "PersonFile", "VehicleFile", "WorkshopFile"]
 
@@ -14,6 +14,8 @@ class Demonstration(Model):
 
     as_of: Day
     notice: Phrase
+    history: Literal["consulted", "not-consulted"] = "not-consulted"
+    """Whether git is asked what was committed and when; if not, every sealed file counts as committed."""
 
 
 class WorkshopFile(Model):

@@ -1,0 +1,143 @@
+"""Requirement sets as they lie in the folder: files, order of the areas, digest of every requirement."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from witnessmark.problems import Place, Problem
+from witnessmark.records.base import Frozen
+from witnessmark.records.canonical import digest_of
+from witnessmark.records.sets import FactDefinition, FactsFile, Requirement, RequirementFile, RequirementSet, SetFile
+
+from .models import read_model
+from .yamltree import Node, as_text, read_tree
+
+__all__ = ["FACTS", "is_edition", "read_facts", "read_sets"]
+
+FACTS = "requirements/facts.yaml"
+
+
+def is_edition(path: str) -> bool:
+    """Whether the path is that of a set's sealed edition."""
+    parts = path.split("/")
+    return len(parts) == 4 and parts[0] == "requirements" and parts[2] == "editions" and path.endswith(".yaml")
+
+
+def read_facts(data: bytes | None) -> tuple[Mapping[str, FactDefinition], tuple[Problem, ...]]:
+    """The definitions of all facts, by key."""
+    if data is None:
+        return {}, (
+            Problem("facts.missing", "the folder has no requirements/facts.yaml",
+                    "copy it from the shipped sets, or make a folder with witnessmark start", Place(FACTS)),
+        )  # fmt: skip
+    root = read_tree(data, FACTS)
+    if isinstance(root, Problem):
+        return {}, (root,)
+    file, problems = read_model(FactsFile, root, FACTS)
+    return (file.facts if file is not None else {}), problems
+
+
+def read_sets(files: Mapping[str, bytes]) -> tuple[Mapping[str, RequirementSet], tuple[Problem, ...]]:
+    """All sets from the YAML files under `requirements/` (path to bytes), by id, and every fault in them.
+
+    An area that cannot be read leaves its requirements out: the set's edition names them, so nothing is forgotten.
+    """
+    sets: dict[str, RequirementSet] = {}
+    problems: list[Problem] = []
+    by_set: dict[str, list[str]] = {}
+    for path in sorted(files):
+        parts = path.split("/")
+        if path == FACTS or is_edition(path):
+            continue
+        if len(parts) != 3:
+            problems.append(
+                Problem("set.stray", "this file belongs to no requirement set",
+                        "put it into requirements/SET/, or delete it", Place(path))
+            )  # fmt: skip
+            continue
+        by_set.setdefault(parts[1], []).append(path)
+    for name, paths in by_set.items():
+        head = f"requirements/{name}/set.yaml"
+        if head not in paths:
+            problems.append(
+                Problem("set.no-head", f"the set '{name}' has no set.yaml", "write one: format, title, short, note",
+                        Place(head))
+            )  # fmt: skip
+            continue
+        one, faults = _read_set(name, head, [p for p in paths if p != head], files)
+        problems += faults
+        if one is not None:
+            sets[name] = one
+    return sets, tuple(problems)
+
+
+def _read_set(
+    name: str, head: str, areas: list[str], files: Mapping[str, bytes]
+) -> tuple[RequirementSet | None, list[Problem]]:
+    problems: list[Problem] = []
+    root = read_tree(files[head], head)
+    if isinstance(root, Problem):
+        return None, [root]
+    file, faults = read_model(SetFile, root, head)
+    problems += faults
+    if file is None:
+        return None, problems
+    read: list[tuple[int, str, RequirementFile, Node]] = []
+    for path in areas:
+        node = read_tree(files[path], path)
+        if isinstance(node, Problem):
+            problems.append(node)
+            continue
+        area, faults = read_model(RequirementFile, node, path)
+        problems += faults
+        if area is not None:
+            read.append((area.order, path, area, node))
+    read.sort(key=lambda row: row[:2])
+    requirements: list[Requirement] = []
+    area_of: dict[str, str] = {}
+    digests: dict[str, str] = {}
+    places: dict[str, Place] = {}
+    titles: dict[str, str] = {}
+    for _, path, area, node in read:
+        if area.area in titles:
+            problems.append(
+                Problem("set.doubled-area", f"the area '{area.area}' is in two files", "give one of them another id",
+                        Place(path))
+            )  # fmt: skip
+        titles.setdefault(area.area, area.title)
+        for requirement, below in zip(area.requirements, _items(node), strict=True):
+            place = Place(path, below.line, below.column)
+            if requirement.id in places:
+                problems.append(
+                    Problem("set.doubled-requirement", f"the requirement '{requirement.id}' is in the set twice",
+                            "give one of them another id", place, related=(places[requirement.id],))
+                )  # fmt: skip
+                continue
+            requirements.append(requirement)
+            area_of[requirement.id] = area.area
+            digests[requirement.id] = digest_of(as_text(below))
+            places[requirement.id] = place
+    if not requirements and not problems:
+        problems.append(
+            Problem("set.empty", f"the set '{name}' has no requirements: it would show nothing",
+                    "write its areas, or delete the folder", Place(head, 1, 1))
+        )  # fmt: skip
+    found = RequirementSet(
+        id=name,
+        file=file,
+        requirements=tuple(requirements),
+        areas=tuple(titles.items()),
+        area_of=Frozen(area_of),
+        digests=Frozen(digests),
+        places=Frozen(places),
+    )
+    return found, problems
+
+
+def _items(root: Node) -> tuple[Node, ...]:
+    content = root.content
+    if isinstance(content, Mapping):
+        listed = content["requirements"][1].content
+        if isinstance(listed, tuple) and not isinstance(listed, str):
+            return listed
+    return ()
