@@ -49,9 +49,10 @@ class InputSpec:
     """One thing that is read off an instrument, in the order in which it is read.
 
     `symbol` is LaTeX; `unit` is the preset. `low` and `high` are what is plausible, in `unit`: outside is an alarm,
-    not an error. With `choices` it is a word instead of a number, and `unit` is empty. `repeats` allows
-    several readings.     `role` is the instrument that it is read on. `preset` is for methods that read a log: the value at which the accuracy
-    of the instrument in `role` counts. Nobody reads it off; the caller makes the reading from it and the calibration.
+    not an error. With `choices` it is a word instead of a number, and `unit` is empty. `repeats` allows several
+    readings. `role` is the instrument that it is read on. `preset` is for methods that read a log: the value at which
+    the accuracy of the instrument in `role` counts. Nobody reads it off; the caller makes the reading from it and the
+    calibration.
     """
 
     name: str

@@ -197,10 +197,10 @@ def _direct(
     number, known = _common("resistance", mean, readings["resistance"])
     result = _with_scatter(number, values)
     if len(values) > 1:
+        total = " + ".join(latex(q) for q in given[:4]) + (r" + \ldots" if len(given) > 4 else "")
         step = Step(
             f"Mean of {len(values)} readings.",
-            rf"R = \frac{{{' + '.join(latex(q) for q in given[:4])}{' + ...' if len(given) > 4 else ''}}}{{{len(given)}}}"
-            rf" = {latex(result.value, unit)}",
+            rf"R = \frac{{{total}}}{{{len(given)}}} = {latex(result.value, unit)}",
             f"the mean of {len(values)} readings is {spoken(result.value, unit)}",
         )
     else:
@@ -298,7 +298,7 @@ METHOD = Method(
     source="UN Regulation No. 100, 03 series, Annex 4",
     confidence="current, resolution and R = U/I seen; reversal is common practice",
     equation=r"R = \frac{U_{+} - U_{-}}{I_{+} - I_{-}}",
-    validity="Test current 0.2 A or more; resolution 0.01 Ω or finer; sense leads inside the current leads (four wires).",
+    validity="Test current 0.2 A or more; resolution 0.01 Ω or finer; sense leads inside the current leads.",
     cautions=(
         Caution(
             "High voltage can kill. Switch off, lock out, and prove the high-voltage system dead before you begin."

@@ -1,6 +1,6 @@
 """Isolation resistance with an insulation tester: an outside DC source.
 
-Source: UN Regulation No. 100, 03 series, Annex 5A, outside DC source: at least half the working voltage is applied (seen).
+Source: UN Regulation No. 100, 03 series, Annex 5A, outside DC source: half the working voltage or more (seen).
 """
 
 from __future__ import annotations

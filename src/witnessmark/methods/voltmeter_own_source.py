@@ -106,7 +106,8 @@ def _evaluate(
     x, unknown = numbers(readings, ("ub", "u1", "u2", "ro", "u1_loaded", "u2_loaded"))
     ri = isolation_resistance(x["ro"], x["ub"], x[loaded_name], x[side])
     per_volt = ri / fact_number(facts, "working_voltage")
-    known = not {"ub", "ro", side, loaded_name} & set(unknown)
+    unknown = [name for name in unknown if name in ("ub", "ro", side, loaded_name)]
+    known = not unknown
     outputs = (
         output_of(METHOD.measurands[0], ri, known=known),
         output_of(METHOD.measurands[1], per_volt, known=known),
@@ -182,7 +183,7 @@ def _alarms(
         alarms.append(
             Alarm(
                 "isolation.wrong-pole",
-                f"{other} is larger than {side}, but Ro sits on the side of {side}: the result is that of the better pole.",
+                f"{other} is larger than {side}, but Ro sits where {side} was read: the result is the better pole's.",
                 f"Fit Ro to the other side and read {other_loaded}.",
                 fatal=apart,
             )

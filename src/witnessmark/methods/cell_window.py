@@ -1,0 +1,297 @@
+"""Highest and lowest cell voltage and cell temperature in a log of the battery management system.
+
+Every sample of every cell is looked at; the band that is drawn keeps the smallest and the largest of each bin.
+
+Source: the limits are the cell maker's; the evaluation is common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any, cast
+
+from witnessmark.methods.base import (
+    Alarm,
+    Caution,
+    ChannelSpec,
+    ConditionSpec,
+    FigureData,
+    InputSpec,
+    MeasurandSpec,
+    Method,
+    Output,
+    Reading,
+    Refused,
+    Result,
+    RoleSpec,
+    Step,
+)
+from witnessmark.methods.checking import Quantities, latex, output_of, spoken, unstated
+from witnessmark.methods.series import checked_time, coverage, stuck, thinned
+from witnessmark.quantities.propagation import Input, uncertain
+from witnessmark.quantities.units import parse_unit
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+__all__ = ["METHOD"]
+
+_BINS = 400
+_KINDS = {
+    "cell_voltage": ("V", 0.0, "voltage"),
+    "cell_temperature": ("°C", 273.15, "temperature"),
+}
+
+
+def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[str, object]:
+    time, faults = checked_time(columns)
+    if not faults and not any(name.startswith("cell_voltage:") for name in columns):
+        faults.append(
+            {
+                "code": "log.channel",
+                "message": "the log has no cell voltage",
+                "remedy": "name the columns in the record, as in cell_voltage: cell_*",
+            }
+        )
+    figures: dict[str, object] = {"faults": faults}
+    if faults:
+        return figures
+    kinds: dict[str, object] = {}
+    for kind in _KINDS:
+        names = [name for name in columns if name.startswith(kind + ":")]
+        if names:
+            kinds[kind] = _extremes(time, {name.partition(":")[2]: columns[name] for name in names}, faults)
+    figures |= {"coverage": coverage(time), "kinds": kinds}
+    return figures
+
+
+def _extremes(time: NDArray[np.float64], columns: Mapping[str, Any], faults: list[dict[str, str]]) -> dict[str, object]:
+    """Highest and lowest of many channels with channel and time, the band, and channels that say nothing."""
+    import numpy as np
+
+    low_band = np.full(len(time), np.inf)
+    high_band = np.full(len(time), -np.inf)
+    highest: dict[str, Any] | None = None
+    lowest: dict[str, Any] | None = None
+    dead: list[str] = []
+    missing: list[dict[str, object]] = []
+    largest_step = 0.0
+    for name, column in columns.items():
+        values = np.asarray(column, dtype=np.float64)
+        if len(values) != len(time):
+            faults.append(
+                {
+                    "code": "log.length",
+                    "message": f"the channel {name} has {len(values)} rows, time has {len(time)}",
+                    "remedy": "export them together",
+                }
+            )
+            continue
+        finite = np.isfinite(values)
+        if not finite.all():
+            missing.append(
+                {"channel": name, "rows": int((~finite).sum()), "first": int(np.flatnonzero(~finite)[0]) + 1}
+            )
+        if not finite.any():
+            continue
+        kept, when = values[finite], time[finite]
+        if stuck(kept):
+            dead.append(name)
+        if len(kept) > 1:
+            largest_step = max(largest_step, float(np.max(np.abs(np.diff(kept)))))
+        top, bottom = int(np.argmax(kept)), int(np.argmin(kept))
+        if highest is None or kept[top] > highest["value"]:
+            highest = {"value": float(kept[top]), "channel": name, "time": float(when[top])}
+        if lowest is None or kept[bottom] < lowest["value"]:
+            lowest = {"value": float(kept[bottom]), "channel": name, "time": float(when[bottom])}
+        low_band = np.fmin(low_band, np.where(finite, values, np.inf))
+        high_band = np.fmax(high_band, np.where(finite, values, -np.inf))
+    seen = np.isfinite(low_band) & np.isfinite(high_band)
+    band = (
+        thinned(time[seen], low_band[seen], _BINS, high_band[seen])
+        if seen.any()
+        else {"time": [], "low": [], "high": []}
+    )
+    return {
+        "channels": len(columns),
+        "highest": highest,
+        "lowest": lowest,
+        "stuck": dead,
+        "not_finite": missing,
+        "largest_step": largest_step,
+        "band": band,
+    }
+
+
+def _evaluate(
+    readings: Mapping[str, tuple[Reading, ...]], facts: Quantities, figures: Mapping[str, object]
+) -> Result | Refused:
+    f = cast("Mapping[str, Any]", figures)
+    outputs: list[Output] = []
+    steps: list[Step] = []
+    alarms: list[Alarm] = []
+    drawn: list[FigureData] = []
+    unknown: list[str] = []
+    for kind, (symbol, offset, word) in _KINDS.items():
+        found = f["kinds"].get(kind)
+        if found is None:
+            continue
+        alarms += _channel_alarms(found, word)
+        u, shape, basis = _accuracy(readings, f"{kind}_check")
+        if u is None:
+            unknown.append(f"the cell {word}")
+        unit = parse_unit(symbol)
+        for end in ("highest", "lowest"):
+            extreme = found[end]
+            if extreme is None:
+                continue
+            spec = METHOD.measurand(f"cell-{word}-{end}")
+            assert spec is not None
+            value = float(extreme["value"]) + offset
+            number = uncertain(Input(f"cell {word}", value, u or 0.0, shape=shape, basis=basis))
+            where = f"{extreme['channel']} at {float(extreme['time']):g} s"
+            outputs.append(output_of(spec, number, known=u is not None, where=where))
+            shown = latex(value, unit)
+            steps.append(
+                Step(
+                    f"The {end} {word} of {found['channels']} channels: {where}.",
+                    rf"{spec.symbol} = {shown}",
+                    f"the {end} cell {word} is {spoken(value, unit)}",
+                )
+            )
+        band = found["band"]
+        drawn.append(
+            FigureData(
+                "band",
+                f"Cell {word}: lowest and highest of {found['channels']}",
+                "time",
+                f"cell {word}",
+                "s",
+                symbol,
+                arrays={name: tuple(band[name]) for name in ("time", "low", "high")},
+                numbers={
+                    f"{end}_{what}": float(found[end][what])
+                    for end in ("highest", "lowest")
+                    if found[end] is not None
+                    for what in ("value", "time")
+                },
+                words={end: str(found[end]["channel"]) for end in ("highest", "lowest") if found[end] is not None},
+            )
+        )
+    covered = f["coverage"]
+    if covered["gaps"]:
+        alarms.append(
+            Alarm(
+                "cells.gaps",
+                f"The log has {covered['gaps']:.0f} gaps, the longest {covered['longest_step']:.3g} s "
+                f"from {covered['longest_step_at']:g} s on; {100 * covered['covered']:.1f} % of its time is covered.",
+                "What happened in the gaps is not shown. Log again, or say why it does not matter.",
+                fatal=covered["covered"] < 0.5,
+            )
+        )
+    alarms += unstated(unknown)
+    return Result(METHOD.id, tuple(outputs), tuple(steps), tuple(alarms), tuple(drawn))
+
+
+def _accuracy(readings: Mapping[str, tuple[Reading, ...]], name: str) -> tuple[float | None, str, str]:
+    """Standard uncertainty in SI, None when not known, with its shape and basis."""
+    given = readings.get(name, ())
+    if not given:
+        return None, "", "not stated"
+    if given[0].input is not None:
+        return given[0].input.u, given[0].input.shape, given[0].input.basis
+    quantity = given[0].quantity
+    own = quantity.u_si if quantity is not None else None
+    return own, "normal" if own is not None else "", "as stated for the log" if own is not None else "not stated"
+
+
+def _channel_alarms(found: Mapping[str, Any], word: str) -> list[Alarm]:
+    alarms: list[Alarm] = []
+    if found["not_finite"]:
+        worst = found["not_finite"][0]
+        alarms.append(
+            Alarm(
+                "cells.not-finite",
+                f"{len(found['not_finite'])} channels of cell {word} have rows that are no number; "
+                f"{worst['channel']} in {worst['rows']} rows, first in data row {worst['first']}.",
+                "A cell that is not read is not shown. Find out why, and log again.",
+                fatal=True,
+            )
+        )
+    if 0 < len(found["stuck"]) < max(found["channels"], 2):
+        alarms.append(
+            Alarm(
+                "cells.stuck",
+                f"The cell {word} never moves on {', '.join(found['stuck'][:5])}"
+                + (f" and {len(found['stuck']) - 5} more" if len(found["stuck"]) > 5 else "")
+                + ".",
+                "Look whether the sensor is connected; a value that never moves shows nothing.",
+            )
+        )
+    elif found["stuck"]:
+        alarms.append(
+            Alarm(
+                "cells.stuck",
+                f"The cell {word} never moves on any of {found['channels']} channels.",
+                "Log while the battery works; a log in which nothing moves shows nothing.",
+                fatal=True,
+            )
+        )
+    return alarms
+
+
+METHOD = Method(
+    id="cell-window/1",
+    title="Cell voltages and temperatures, from a log",
+    purpose="Shows that every cell stayed inside its maker's window of voltage and temperature during a trial.",
+    source="the cell maker's window; evaluation of the log: common practice, no source",
+    confidence="common practice",
+    equation=r"U_{min} \leq U_{cell} \leq U_{max} \quad \vartheta_{min} \leq \vartheta_{cell} \leq \vartheta_{max}",
+    validity="Every cell of the pack has a channel; time in s from any zero, strictly rising. What happens between two "
+    "samples is not seen: the log has to be fast against what it shows.",
+    cautions=(
+        Caution("High voltage can kill. A log needs no open battery: read it over the vehicle's own data line."),
+        Caution("Stop the trial when a cell leaves its window: a damaged cell can burn. Qualified persons decide."),
+    ),
+    inputs=(
+        InputSpec(
+            "cell_voltage_check",
+            "U",
+            "a cell voltage, for the accuracy of the log",
+            "V",
+            required=False,
+            order=1,
+            role="logger",
+            preset="4 V",
+        ),
+        InputSpec(
+            "cell_temperature_check",
+            r"\vartheta",
+            "a cell temperature, for the accuracy of the log",
+            "°C",
+            required=False,
+            order=2,
+            role="thermometer",
+            preset="40 °C",
+        ),
+    ),
+    roles=(
+        RoleSpec("logger", "battery management system or cell logger", "cell-voltage", required=False),
+        RoleSpec("thermometer", "its temperature sensors", "temperature", required=False),
+    ),
+    conditions=(ConditionSpec("air", "air temperature", required=False),),
+    channels=(
+        ChannelSpec("time", "time", "s"),
+        ChannelSpec("cell_voltage", "cell voltages, one channel for each", "V", many=True),
+        ChannelSpec("cell_temperature", "cell temperatures", "°C", many=True, required=False),
+    ),
+    measurands=(
+        MeasurandSpec("cell-voltage-highest", "highest cell voltage", "U_{max}", "V"),
+        MeasurandSpec("cell-voltage-lowest", "lowest cell voltage", "U_{min}", "V"),
+        MeasurandSpec("cell-temperature-highest", "highest cell temperature", r"\vartheta_{max}", "°C"),
+        MeasurandSpec("cell-temperature-lowest", "lowest cell temperature", r"\vartheta_{min}", "°C"),
+    ),
+    evaluate_with=_evaluate,
+    reduce_with=_reduce,
+)
