@@ -1,0 +1,218 @@
+"""The shipped requirement sets: they validate, carry every row that they were written from, and ask nothing in vain."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from tests.sets.loading import (
+    HARDEST,
+    SET_FOLDERS,
+    SETS,
+    areas_of,
+    combinations,
+    facts_of_folder,
+    requirements_of,
+    set_of,
+    tree_of,
+)
+from witnessmark.methods.base import Method
+from witnessmark.methods.registry import method, method_ids
+from witnessmark.quantities import parse_unit
+from witnessmark.records.acts import act_model
+from witnessmark.records.conditions import Compare, Condition, Not, OneOf, facts_of
+from witnessmark.records.sets import LeafKind, Limit, Requirement
+
+ALL_FOLDERS = [*SET_FOLDERS, HARDEST]
+# Facts that the tool itself uses: identity, the choice of sets, and the cross-check of the working voltage.
+OWN_FACTS = {"vin", "requirement_sets", "cells_in_series"}
+
+METHODS: list[Method] = [m for m in map(method, method_ids()) if m is not None]
+
+
+def _every() -> list[tuple[str, Requirement]]:
+    return [(folder.name, r) for folder in ALL_FOLDERS for r in requirements_of(folder)]
+
+
+EVERY = _every()
+IDS = [f"{name}:{r.id}" for name, r in EVERY]
+
+
+def _condition_facts(requirement: Requirement) -> set[str]:
+    where = requirement.each.where if requirement.each else None
+    return {*facts_of(requirement.applies), *facts_of(where)}
+
+
+def _limit_facts(requirement: Requirement) -> set[str]:
+    criteria = [c for leaf in requirement.leaves.values() for c in leaf.criteria.values()]
+    return {c.limit.fact for c in criteria if isinstance(c.limit, Limit)}
+
+
+def _methods_for(requirement: Requirement) -> list[str]:
+    """Methods that could show a measured leaf of this requirement."""
+    measured = {leaf.measure for leaf in requirement.leaves.values() if leaf.measure}
+    return [m.id for m in METHODS if measured & {spec.name for spec in m.measurands}]
+
+
+def test_there_is_something_to_test() -> None:
+    assert {f.name for f in SET_FOLDERS} == {"un-r100-03", "un-r100-02", "conversion-practice"}
+    assert len(requirements_of(SETS / "un-r100-03")) >= 30
+
+
+@pytest.mark.parametrize("folder", ALL_FOLDERS, ids=lambda f: f.name)
+def test_a_set_validates_and_its_ids_are_unique(folder: Path) -> None:
+    assert set_of(folder).note
+    areas = areas_of(folder)
+    assert len({a.order for a in areas}) == len(areas) and len({a.area for a in areas}) == len(areas)
+    ids = [r.id for r in requirements_of(folder)]
+    assert len(set(ids)) == len(ids)
+
+
+def test_every_row_of_the_working_tables_is_carried_or_has_its_reason() -> None:
+    rows = tree_of(Path(__file__).parent / "rows.yaml")
+    have = {r.id: r for r in requirements_of(SETS / "un-r100-03")}
+    for row in rows:
+        assert ("carried" in row) != ("reason" in row), row["row"]
+        for ident in row.get("carried", ()):
+            requirement = have[ident]
+            clause = row["row"].split(",")[0].split(" ")[0]
+            assert clause.startswith(requirement.clause) or requirement.clause.startswith(clause), (row["row"], ident)
+            assert set(row.get("leaves", ())) <= set(requirement.leaves)
+    carried = {ident for row in rows for ident in row.get("carried", ())}
+    assert carried == set(have), "a requirement that comes from no row"
+
+
+@pytest.mark.parametrize("folder", [SETS, HARDEST], ids=["shipped", "hardest"])
+def test_every_fact_used_is_defined_and_every_fact_defined_is_used(folder: Path) -> None:
+    defined = facts_of_folder(folder).facts
+    used: set[str] = set()
+    for inner in SET_FOLDERS if folder == SETS else [HARDEST]:
+        for requirement in requirements_of(inner):
+            used |= _condition_facts(requirement) | _limit_facts(requirement)
+            for found in METHODS:
+                if found.id in _methods_for(requirement):
+                    used |= {spec.name for spec in found.facts if spec.required or spec.name in defined}
+    unknown = used - set(defined)
+    assert not unknown, "used, but nobody is asked for it"
+    assert set(defined) - used <= (OWN_FACTS if folder == SETS else {"category", "external_charge"})
+
+
+@pytest.mark.parametrize("requirement", [r for _, r in EVERY], ids=IDS)
+def test_conditions_compare_with_what_may_be_answered(requirement: Requirement) -> None:
+    defined = dict(facts_of_folder(HARDEST).facts) | dict(facts_of_folder(SETS).facts)
+
+    def tests_of(condition: Condition | None) -> list[OneOf | Compare]:
+        if condition is None:
+            return []
+        if isinstance(condition, OneOf | Compare):
+            return [condition]
+        if isinstance(condition, Not):
+            return tests_of(condition.part)
+        return [t for part in condition.parts for t in tests_of(part)]
+
+    where = requirement.each.where if requirement.each else None
+    for test in [*tests_of(requirement.applies), *tests_of(where)]:
+        fact = defined[test.fact]
+        if isinstance(test, OneOf):
+            assert set(test.values) <= set(fact.choices), test
+        else:
+            assert fact.unit is not None, test
+    for test in tests_of(where):
+        assert requirement.each and defined[test.fact].of == requirement.each.part, test
+    for test in tests_of(requirement.applies):
+        assert defined[test.fact].of is None, test
+
+
+@pytest.mark.parametrize("requirement", [r for _, r in EVERY], ids=IDS)
+def test_every_leaf_belongs_to_a_way_that_needs_it(requirement: Requirement) -> None:
+    """A leaf is out of reach if every combination with it holds a smaller one that shows the requirement without it."""
+    ways = combinations(requirement.shown)
+    least = [w for w in ways if not any(other < w for other in ways)]
+    assert {need.leaf for way in least for need in way} == set(requirement.leaves)
+    for name, leaf in requirement.leaves.items():
+        reached, seen = leaf, {name}
+        while reached.after is not None:
+            assert reached.after.leaf not in seen, "two leaves that wait for each other"
+            seen.add(reached.after.leaf)
+            reached = requirement.leaves[reached.after.leaf]
+
+
+@pytest.mark.parametrize("requirement", [r for _, r in EVERY], ids=IDS)
+def test_the_criteria_of_a_way_do_not_exclude_each_other(requirement: Requirement) -> None:
+    for way in combinations(requirement.shown):
+        for name, leaf in requirement.leaves.items():
+            if leaf.kind is not LeafKind.MEASURE:
+                continue
+            asked = [c for n, c in leaf.criteria.items() if any(d.leaf == name and d.criterion in ("", n) for d in way)]
+            fixed = [c for c in asked if not isinstance(c.limit, Limit)]
+            lows = [c.limit.si for c in fixed if c.how in ("at_least", "more_than") and not isinstance(c.limit, Limit)]
+            highs = [c.limit.si for c in fixed if c.how in ("at_most", "less_than") and not isinstance(c.limit, Limit)]
+            assert not lows or not highs or max(lows) < min(highs), name
+
+
+@pytest.mark.parametrize("folder", SET_FOLDERS, ids=lambda f: f.name)
+def test_a_method_yields_every_measurand_of_a_shipped_set_in_the_unit_of_its_limit(folder: Path) -> None:
+    yielded = {spec.name: spec.unit for m in METHODS for spec in m.measurands}
+    for requirement in requirements_of(folder):
+        for name, leaf in requirement.leaves.items():
+            if leaf.measure is None:
+                continue
+            assert leaf.measure in yielded, (requirement.id, name)
+            for criterion in leaf.criteria.values():
+                if not isinstance(criterion.limit, Limit):
+                    assert criterion.limit.unit.compatible(parse_unit(yielded[leaf.measure])), (requirement.id, name)
+
+
+@pytest.mark.parametrize("requirement", [r for _, r in EVERY], ids=IDS)
+def test_words_are_a_mechanics(requirement: Requirement) -> None:
+    assert len(re.split(r"(?<=[.])\s+(?=[A-Z])", requirement.statement)) <= 3
+    assert len(requirement.title) <= 70
+    assert requirement.cautions, "high voltage can kill: every requirement says so"
+    assert "shall" not in requirement.statement.split()
+
+
+def test_no_requirement_claims_to_be_compared_with_the_official_text() -> None:
+    assert {r.source.compared_with_official for _, r in EVERY} == {"none"}
+
+
+def test_the_ten_likely_errors_are_avoided() -> None:
+    """Figures and choices that are most often written wrong, as the working tables list them."""
+    new = {r.id: r for r in requirements_of(SETS / "un-r100-03")}
+    old = {r.id: r for r in requirements_of(SETS / "un-r100-02")}
+    assert new["warning-sign-pack"].clause == "5.1.1.4.1" and old["warning-sign-pack"].clause == "5.1.1.5.1"
+    assert new["isolation-inlet"].leaves["isolation"].measure == "isolation-per-volt"
+    text = " ".join(p.read_text(encoding="utf-8") for p in (SETS / "un-r100-03").glob("[!s]*.yaml"))
+    assert "0.2 Ω" not in text and "3600" not in text and " J" not in text
+    joined = new["isolation-joined-bus"]
+    reduced = [w for w in combinations(joined.shown) if any(n.criterion == "reduced" for n in w)]
+    assert reduced and all(any(n.leaf == "ac-protected" for n in w) for w in reduced)
+    hardest = {r.id: r for r in requirements_of(HARDEST)}
+    assert str(hardest["propagation-warning"].leaves["lead"].criteria["five-minutes"].limit) == "5 min"
+    assert "category" in facts_of(hardest["crush-press"].applies)
+    assert {"category", "external_charge"} <= set(facts_of(hardest["overcurrent"].applies))
+    assert "leakage" not in " ".join(hardest["fire-resistance"].leaves)
+
+
+def test_02_and_03_stand_side_by_side_under_the_same_ids() -> None:
+    new = {r.id: r for r in requirements_of(SETS / "un-r100-03")}
+    old = {r.id: r for r in requirements_of(SETS / "un-r100-02")}
+    assert set(old) <= set(new)
+    assert all(old[i] != new[i] for i in old)
+    inlet = old["isolation-inlet"].leaves["isolation"]
+    assert inlet.measure == "isolation-resistance" and str(inlet.criteria["megohm"].limit) == "1 MΩ"
+    assert "artial" in set_of(SETS / "un-r100-02").title and "artial" in set_of(SETS / "un-r100-02").note
+
+
+def test_the_hardest_rows_are_all_there() -> None:
+    assert {r.clause for r in requirements_of(HARDEST)} >= {
+        "5.1.3.3", "5.1.4", "5.4.3", "5.4.4", "6.2", "6.3", "6.4.1.3", "6.4.2.2", "6.5", "6.10", "6.15.1",
+    }  # fmt: skip
+
+
+def test_a_set_file_is_no_act() -> None:
+    for folder in ALL_FOLDERS:
+        for path in folder.glob("*.yaml"):
+            if path.name not in ("facts.yaml",):
+                assert act_model(tree_of(path)) is None, path
