@@ -1,0 +1,157 @@
+"""What goes into the PDF as files: every act behind it as text, readings as CSV, numbers taken from logs.
+
+Photographs and logs stay outside: the document lists them with their hashes.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from witnessmark.document.views.book import Book
+from witnessmark.document.views.instruments import used
+from witnessmark.document.views.people import roles
+from witnessmark.document.views.words import joined, plain_name
+from witnessmark.exports.readings import figures_csv, readings_csv
+from witnessmark.problems import Problem
+from witnessmark.records.acts import (
+    Authorisation,
+    Calibration,
+    CarryOver,
+    Concession,
+    DesignRevision,
+    Policy,
+    Record,
+    SetEdition,
+    Withdrawal,
+)
+from witnessmark.records.canonical import canonical_text
+from witnessmark.records.world import Act, Held
+
+__all__ = ["LIMIT", "Planned", "plan"]
+
+LIMIT = 20 * 1024 * 1024
+"""Most bytes that are attached; what does not fit is listed with the reason."""
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """One attachment. `path` is the sealed file in the folder, taken as it lies there; else `text` is its content.
+
+    `relationship` is source, data or supplement (ISO 32000-2, 14.13). `why_not` is said where it is left out.
+    """
+
+    name: str
+    mime: str
+    description: str
+    relationship: str
+    path: str = ""
+    text: str = ""
+    why_not: str = ""
+
+
+def plan(book: Book) -> tuple[Planned, ...]:
+    """Every attachment of this file, sorted by name."""
+    out: list[Planned] = []
+    for act in _acts(book):
+        out.append(_act(book, act))
+    for code, uses in book.uses.items():
+        record = uses[0].result.record
+        titles = joined(dict.fromkeys(use.requirement.requirement.title for use in uses))
+        if record.readings:
+            text = readings_csv(record, book.method(record.method))
+            out.append(Planned(f"{code}.csv", "text/csv", f"Readings of record {code}: {titles}", "data", text=text))
+        figures = book.workshop.figures.get(code)
+        if figures and not isinstance(figures, Problem) and isinstance(figures, dict | type(book.acts)):
+            out.append(
+                Planned(f"{code}-figures.csv", "text/csv", f"Numbers taken from the log of record {code}: {titles}",
+                        "supplement", text=figures_csv(figures))
+            )  # fmt: skip
+    return tuple(sorted(out, key=lambda planned: planned.name))
+
+
+def _act(book: Book, act: Act) -> Planned:
+    words = f"{_kind(act)} {act.code}"
+    if isinstance(act.body, Record):
+        uses = book.uses.get(act.code, ())
+        titles = joined(dict.fromkeys(use.requirement.requirement.title for use in uses))
+        words += f": {titles}" if titles else ""
+    if act.held is Held.UNCHANGED and act.seal_holds:
+        return Planned(f"{act.code}.yaml", "application/yaml", words, "source", path=act.path)
+    # The file in the folder is not what was first committed: that text is attached, in canonical form (JSON is YAML).
+    text = json.dumps(json.loads(canonical_text(act.tree)), ensure_ascii=False, indent=1, sort_keys=True) + "\n"
+    return Planned(
+        f"{act.code}.yaml",
+        "application/yaml",
+        f"{words}, as first committed ({act.held.value} now)",
+        "source",
+        text=text,
+    )
+
+
+def _kind(act: Act) -> str:
+    names: dict[type, str] = {
+        Record: "Record", Withdrawal: "Withdrawal", CarryOver: "Carry-over", Calibration: "Calibration",
+        Authorisation: "Authorisation", Concession: "Concession", Policy: "Policy", SetEdition: "Set edition",
+        DesignRevision: "Design revision",
+    }  # fmt: skip
+    return names.get(type(act.body), plain_name(type(act.body).__name__).capitalize())
+
+
+def _acts(book: Book) -> Iterator[Act]:
+    """Every act that the file rests on, by code."""
+    instruments, people = set(used(book)), set(roles(book))
+    sets = {set_id for set_id, _ in book.areas()}
+    wanted = set(book.uses) | {act.code for act in book.acts_of_vehicle()}
+    designs = {use.result.record.design for uses in book.uses.values() for use in uses}
+    designs |= {ref for _, ref in _designs(book)}
+    for act in book.workshop.acts:
+        body = act.body
+        match body:
+            case Calibration():
+                keep = body.calibration in instruments
+            case Authorisation():
+                keep = body.authorises in people
+            case Concession():
+                keep = body.concession.vehicle == book.assessment.vehicle
+            case Policy():
+                keep = True
+            case SetEdition():
+                keep = body.set in sets
+            case DesignRevision():
+                keep = f"{body.design}/{body.revision}" in designs
+            case _:
+                keep = False
+        if keep:
+            wanted.add(act.code)
+    # What takes back, corrects or carries over one of these belongs to it.
+    grew = True
+    while grew:
+        grew = False
+        for act in book.workshop.acts:
+            if act.code not in wanted and wanted.intersection(_named(act)):
+                wanted.add(act.code)
+                grew = True
+    for code in sorted(wanted):
+        if code in book.acts:
+            yield book.acts[code]
+
+
+def _named(act: Act) -> Iterable[str]:
+    body = act.body
+    if isinstance(body, Withdrawal):
+        yield body.withdraws
+    if isinstance(body, CarryOver):
+        yield body.carries_over
+    if body.corrects:
+        yield body.corrects
+
+
+def _designs(book: Book) -> Iterator[tuple[str, str]]:
+    from witnessmark.document.views.stated import parts
+
+    lines, _ = parts(book.workshop, book.assessment)
+    for line in lines:
+        if line.design:
+            yield line.id, line.design

@@ -1,0 +1,161 @@
+"""What the technical file says: the assessment as pages of structure (templates) and data (blocks).
+
+Nothing here reads a file or decides anything. A page is one module in `views`, its template in the templates' folder,
+and one line in `VIEWS`, in the order of the file.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from witnessmark.assessment.model import Assessment
+from witnessmark.document.attachments import Planned, plan
+from witnessmark.document.blockdata import as_json
+from witnessmark.document.blocks import Block, Column, Link, Note, Table
+from witnessmark.document.settings import Chapter as ListedChapter
+from witnessmark.document.settings import Settings
+from witnessmark.document.views import (
+    areas,
+    concessions,
+    cover,
+    files,
+    instruments,
+    lookup,
+    matrix,
+    people,
+    register,
+    rule,
+    unused,
+    vehicle,
+)
+from witnessmark.document.views.book import FILES, REGISTER, Book, Chapter, View
+from witnessmark.document.views.words import day, plural
+from witnessmark.records.world import Workshop
+
+__all__ = ["VIEWS", "Published", "Sources", "sources"]
+
+VIEWS: tuple[View, ...] = (
+    cover.VIEW,
+    register.VIEW,
+    vehicle.VIEW,
+    rule.VIEW,
+    matrix.VIEW,
+    areas.VIEW,
+    concessions.VIEW,
+    instruments.VIEW,
+    people.VIEW,
+    files.VIEW,
+    unused.VIEW,
+    lookup.VIEW,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Published:
+    """A photograph to print: path in the folder, the digest it must have, and where its copy lies below the sources."""
+
+    path: str
+    sha256: str
+    file: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sources:
+    """Everything that the engine needs. `pages` are (template, target, context); `data` the text of each JSON file."""
+
+    pages: tuple[tuple[str, str, Mapping[str, object]], ...]
+    data: Mapping[str, str]
+    settings: Settings
+    photos: tuple[Published, ...]
+    attachments: tuple[Planned, ...]
+    chapters: tuple[Chapter, ...]
+
+
+def sources(workshop: Workshop, assessment: Assessment, *, draft: bool = True) -> Sources:
+    """The pages of one vehicle's technical file. Pure: the same input gives the same pages."""
+    book = replace(Book.of(workshop, assessment), draft=draft)
+    planned = [(view, chapter) for view in VIEWS for chapter in view.chapters(book)]
+    numbered: list[tuple[View, Chapter]] = []
+    for view, chapter in planned:
+        number = str(1 + sum(1 for v, _ in numbered if v.numbered)) if view.numbered else ""
+        numbered.append((view, replace(chapter, number=number)))
+    book = book.numbered(tuple(chapter for _, chapter in numbered))
+    attached = plan(book)
+    pages: list[tuple[str, str, Mapping[str, object]]] = []
+    data: dict[str, str] = {}
+    for view, chapter in numbered:
+        page = view.page(book, chapter)
+        blocks: dict[str, Block] = dict(page.blocks)
+        if chapter.name == FILES:
+            blocks["attached"] = _attached(attached, chapter)
+        file = f"data/{chapter.name}.json"
+        data[file] = json.dumps(
+            {k: as_json(b) for k, b in blocks.items()}, ensure_ascii=False, sort_keys=True, allow_nan=False
+        )
+        pages.append((view.template, chapter.name, {**page.context, "data": file}))
+    photos = tuple(
+        Published(photo.path, photo.sha256.removeprefix("sha256:"), photo.file)
+        for photo in sorted(book.photos.values(), key=lambda p: p.number)
+        if photo.intact and photo.home is not None
+    )
+    return Sources(tuple(pages), data, _settings(book), photos, attached, book.chapters)
+
+
+def _attached(planned: tuple[Planned, ...], chapter: Chapter) -> Block:
+    if not planned:
+        return Note("Nothing is attached.", id="attached")
+    rows = tuple(((Link(f"attachment:{p.name}", p.name),), p.description, p.why_not or "attached") for p in planned)
+    return Table(
+        (Column("File", width=1.2), Column("What it is", width=4), Column("In this file", width=1)), rows,
+        f"{plural(len(planned), 'attachment')}".capitalize(), f"{chapter.number}-3", id="attached",
+    )  # fmt: skip
+
+
+def _settings(book: Book) -> Settings:
+    assessment, vehicle, history = book.assessment, book.vehicle, book.workshop.history
+    total, gaps = len(assessment.requirements), len(book.gaps)
+    demonstration = book.workshop.file.demonstration
+    if book.ready:
+        verdict, detail, short = f"All {total} requirements are shown or do not apply.", "", "ready"
+    else:
+        stand = "stands" if gaps == 1 else "stand"
+        verdict = "Not ready to submit."
+        detail = f"{gaps} of {total} requirements {stand} in the way" if gaps else "The files have problems"
+        short = f"{gaps} gap{'' if gaps == 1 else 's'}" if gaps else "problems in the files"
+    if history.consulted:
+        files_ = plural(history.uncommitted, "file")
+        origin = f"commit {(history.commit or 'none')[:12]}, {files_} not committed"
+        if not history.complete:
+            origin += ", history incomplete"
+    else:
+        origin = "history not consulted"
+    return Settings(
+        title=f"{vehicle.title}: technical file {vehicle.file_number}, issue {vehicle.issue}",
+        vehicle=vehicle.title,
+        vin=book.fact_words("vin") or "not stated",
+        file_number=vehicle.file_number,
+        issue=vehicle.issue,
+        status="draft" if book.draft else "released",
+        as_of=day(assessment.as_of),
+        epoch=int(assessment.as_of.timestamp()),
+        verdict=verdict,
+        ready=book.ready,
+        origin=origin,
+        verdict_detail=detail,
+        verdict_link=None if book.ready else Link(REGISTER, "gap register", True),
+        verdict_short=short,
+        stamps=(demonstration.notice,) if demonstration else (),
+        chapters=tuple(_listed(chapter) for chapter in book.chapters if chapter.number),
+        author=book.workshop.file.name,
+    )
+
+
+def _listed(chapter: Chapter) -> ListedChapter:
+    note = ""
+    if chapter.gaps:
+        note = f"{chapter.gaps} gap{'' if chapter.gaps == 1 else 's'}"
+    elif chapter.concessions:
+        note = f"{chapter.concessions} concession{'' if chapter.concessions == 1 else 's'}"
+    return ListedChapter(chapter.name, chapter.short or chapter.title, chapter.number, note)

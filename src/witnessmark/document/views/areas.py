@@ -1,0 +1,85 @@
+"""One chapter for each area of each chosen set: every requirement of it, shown or not."""
+
+from __future__ import annotations
+
+from witnessmark.assessment.model import State
+from witnessmark.document.blocks import Block, Cautions, Note
+from witnessmark.records.sets import LeafKind
+
+from .book import Book, Chapter, Page, Use, View, area_page
+from .charts import interval_charts
+from .requirement import Counter, requirement
+from .words import capital, plural, tally
+
+__all__ = ["AUTHORITY", "VIEW", "cautions"]
+
+AUTHORITY = "Local codes and a qualified person decide, not this document. Who is not qualified keeps away."
+
+
+def chapters(book: Book) -> tuple[Chapter, ...]:
+    several = len({set_id for set_id, _ in book.areas()}) > 1
+    out = []
+    for set_id, area in book.areas():
+        states = book.area(set_id, area)
+        title = book.area_title(set_id, area)
+        out.append(
+            Chapter(
+                area_page(set_id, area), f"{title} ({book.set_short(set_id)})" if several else title, title,
+                subject=(set_id, area), gaps=sum(1 for s in states if s.state.is_gap),
+                concessions=sum(1 for s in states if s.state is State.UNDER_CONCESSION),
+            )
+        )  # fmt: skip
+    return tuple(out)
+
+
+def page(book: Book, chapter: Chapter) -> Page:
+    set_id, area = chapter.subject
+    states = book.area(set_id, area)
+    made: dict[str, Block] = {"lead": Note(_lead(chapter, [s.state for s in states]), style="lead")}
+    made["cautions"] = cautions(book, chapter)
+    uses = [Use(s, p, leaf, leaf.result) for s in states for p in s.parts for leaf in p.leaves if leaf.result]
+    charts = interval_charts(book, uses, chapter.number, "chart")
+    for n, chart in enumerate(charts, 1):
+        made[f"chart-{n}"] = chart
+    counter = Counter(chapter.number, figures=len(charts))
+    sections = []
+    for state in states:
+        shown = requirement(book, state, counter)
+        made.update(shown.blocks)
+        sections.append(shown.context)
+    context = {"title": chapter.heading, "charts": [f"chart-{n + 1}" for n in range(len(charts))], "requirements": sections}
+    return Page(context, made)
+
+
+def _lead(chapter: Chapter, states: list[State]) -> str:
+    if chapter.gaps:
+        stand = "stands" if chapter.gaps == 1 else "stand"
+        begin = f"{capital(plural(chapter.gaps, 'requirement'))} of {len(states)} {stand} in the way."
+        return f"{begin} In all, {tally(states)}."
+    return f"Nothing stands in the way here: {tally(states)}."
+
+
+def cautions(book: Book, chapter: Chapter) -> Cautions:
+    """The hazard band of the chapter: this vehicle's voltage, then every caution of its requirements and methods."""
+    lines: dict[str, None] = {}
+    for state in book.area(*chapter.subject):
+        for leaf in state.requirement.leaves.values():
+            if leaf.kind is LeafKind.MEASURE:
+                for name in leaf.methods:
+                    method = book.method(name)
+                    lines.update({c.text: None for c in method.cautions} if method else {})
+        for part in state.parts:
+            for part_leaf in part.leaves:
+                for result in part_leaf.records:
+                    method = book.method(result.record.method)
+                    lines.update({c.text: None for c in method.cautions} if method else {})
+        lines.update({text: None for text in state.requirement.cautions})
+    voltage = book.fact_words("working_voltage")
+    return Cautions(
+        voltage=f"{voltage} DC" if voltage else "Voltage not stated: take it as high",
+        lines=tuple(lines) or ("High voltage can kill. Work on the vehicle only when it is safely switched off and tested dead.",),
+        authority=AUTHORITY, title=book.vehicle.title, id="cautions",
+    )  # fmt: skip
+
+
+VIEW = View("area.rst.j2", chapters, page)

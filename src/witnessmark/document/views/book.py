@@ -1,0 +1,317 @@
+"""The book: everything that the chapters look up. Made once per build from the workshop and the assessment.
+
+A chapter is one page. Its number, the numbers of the requirements in it, of photographs and of tables have this one
+source, so that a link, a heading and a caption always say the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+from witnessmark.assessment.model import Assessment, LeafState, PartState, RecordResult, RequirementState, State
+from witnessmark.document.blocks import Block, Link, Text
+from witnessmark.reading.acts import folder_of_files
+from witnessmark.records.acts import Calibration, Event, Record, Withdrawal
+from witnessmark.records.sets import RequirementSet
+from witnessmark.records.workshop import VehicleFile
+from witnessmark.records.world import Act, Workshop
+
+from .stated import current, policies
+from .words import plain_name, rule_words
+
+if TYPE_CHECKING:
+    from witnessmark.methods.base import Method
+
+__all__ = ["Book", "Chapter", "Page", "PhotoUse", "Use", "View", "anchor", "area_page", "walk"]
+
+COVER, REGISTER, VEHICLE, MATRIX = "index", "gap-register", "vehicle", "compliance-matrix"
+RULE, CONCESSIONS, INSTRUMENTS, PEOPLE = "decision-rule", "concessions", "instruments", "people"
+UNUSED, FILES, LOOKUP = "unused-evidence", "photographs-and-logs", "places"
+
+
+@dataclass(frozen=True, slots=True)
+class Chapter:
+    """One page: `name` is its file and link, `number` "" for the cover. `subject` is what its view needs to know."""
+
+    name: str
+    title: str
+    short: str = ""
+    number: str = ""
+    subject: tuple[str, ...] = ()
+    gaps: int = 0
+    concessions: int = 0
+    landscape: bool = False
+
+    @property
+    def heading(self) -> str:
+        return f"{self.number} {self.title}".strip()
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A finished page: what its template is told (words, names of blocks, structure) and its blocks by name."""
+
+    context: Mapping[str, object]
+    blocks: Mapping[str, Block]
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """A kind of page: the template that holds its structure and prose, and the functions that fill it."""
+
+    template: str
+    chapters: Callable[[Book], tuple[Chapter, ...]]
+    """The chapters it gives, without numbers."""
+    page: Callable[[Book, Chapter], Page]
+    numbered: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """One place where a record is used."""
+
+    requirement: RequirementState
+    part: PartState
+    leaf: LeafState
+    result: RecordResult
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoUse:
+    """A photograph that a record claims: its number in the file, path in the folder, expected hash, and every use."""
+
+    number: int
+    path: str
+    original: str
+    sha256: str
+    intact: bool
+    uses: tuple[Use, ...]
+
+    @property
+    def home(self) -> Use | None:
+        """The use beside which it is printed: the first whose record governs; None when it is only listed."""
+        return next((u for u in self.uses if u.result.act.code in u.leaf.governs), None)
+
+    @property
+    def file(self) -> str:
+        """Where the published copy lies below the sources."""
+        return f"photos/photograph-{self.number:03d}.jpg"
+
+    @property
+    def id(self) -> str:
+        return f"photograph-{self.number}"
+
+
+@dataclass(frozen=True, slots=True)
+class Book:
+    """See the module. `chapters` is empty until `numbered` has been called."""
+
+    workshop: Workshop
+    assessment: Assessment
+    vehicle: VehicleFile
+    chapters: tuple[Chapter, ...] = ()
+    numbers: Mapping[tuple[str, str], str] = field(default_factory=dict)
+    uses: Mapping[str, tuple[Use, ...]] = field(default_factory=dict)
+    photos: Mapping[str, PhotoUse] = field(default_factory=dict)
+    acts: Mapping[str, Act] = field(default_factory=dict)
+    draft: bool = True
+
+    @classmethod
+    def of(cls, workshop: Workshop, assessment: Assessment) -> Book:
+        """Raises KeyError for a vehicle that the workshop does not have."""
+        uses: dict[str, list[Use]] = {}
+        for requirement, part, leaf in walk(assessment):
+            for result in leaf.records:
+                uses.setdefault(result.act.code, []).append(Use(requirement, part, leaf, result))
+        found = {code: tuple(places) for code, places in uses.items()}
+        return cls(
+            workshop, assessment, workshop.vehicles[assessment.vehicle], uses=found, photos=_photos(assessment),
+            acts={act.code: act for act in workshop.acts},
+        )  # fmt: skip
+
+    def numbered(self, chapters: tuple[Chapter, ...]) -> Book:
+        """The same book with its chapters, and with numbers for the requirements in them."""
+        numbers: dict[tuple[str, str], str] = {}
+        for chapter in chapters:
+            if not chapter.name.startswith("area-"):
+                continue
+            for n, state in enumerate(self.area(*chapter.subject), 1):
+                numbers[state.set_id, state.id] = f"{chapter.number}.{n}"
+        return replace(self, chapters=chapters, numbers=numbers)
+
+    # ------------------------------------------------------------ requirements
+
+    def areas(self) -> tuple[tuple[str, str], ...]:
+        """(set, area) in the order of the file, each once."""
+        return tuple(dict.fromkeys((r.set_id, r.area) for r in self.assessment.requirements))
+
+    def area(self, set_id: str, area: str) -> tuple[RequirementState, ...]:
+        return tuple(r for r in self.assessment.requirements if (r.set_id, r.area) == (set_id, area))
+
+    def set_of(self, set_id: str) -> RequirementSet | None:
+        return self.workshop.sets.get(set_id)
+
+    def set_short(self, set_id: str) -> str:
+        """How a clause of the set is quoted."""
+        found = self.set_of(set_id)
+        return found.file.short if found else set_id
+
+    def area_title(self, set_id: str, area: str) -> str:
+        found = self.set_of(set_id)
+        titles = dict(found.areas) if found else {}
+        return titles.get(area, plain_name(area).capitalize())
+
+    def clause(self, state: RequirementState) -> str:
+        return f"{self.set_short(state.set_id)} {state.requirement.clause}"
+
+    def number(self, state: RequirementState) -> str:
+        return self.numbers.get((state.set_id, state.id), "")
+
+    def target(self, state: RequirementState) -> str:
+        """What a link to the requirement leads to."""
+        return f"{area_page(state.set_id, state.area)}#{anchor(state)}"
+
+    def link(self, state: RequirementState, text: str = "", *, page: bool = False) -> Link:
+        return Link(self.target(state), text or self.number(state) or state.id, page)
+
+    def requirements_called(self, name: str) -> tuple[RequirementState, ...]:
+        """The requirements that an id means, with `set:` before it or not; several where sets share the id."""
+        set_id, colon, ident = name.rpartition(":")
+        return tuple(r for r in self.assessment.requirements if r.id == ident and (not colon or r.set_id == set_id))
+
+    @property
+    def gaps(self) -> tuple[RequirementState, ...]:
+        return tuple(r for r in self.assessment.requirements if r.state.is_gap)
+
+    @property
+    def conceded(self) -> tuple[RequirementState, ...]:
+        return tuple(r for r in self.assessment.requirements if r.state is State.UNDER_CONCESSION)
+
+    @property
+    def ready(self) -> bool:
+        """Whether nothing stands in the way: no gap, something to show, and no problem in the files."""
+        from witnessmark.problems import Severity
+
+        troubles = (*self.workshop.problems, *self.assessment.problems)
+        return (
+            bool(self.assessment.requirements)
+            and not self.gaps
+            and not any(p.severity is Severity.PROBLEM for p in troubles)
+        )
+
+    # ------------------------------------------------------------ names
+
+    def person(self, ident: str | None) -> str:
+        """A person's name, or the id where nobody of that id is known."""
+        found = self.workshop.people.get(ident or "")
+        return found.name if found else (ident or "nobody")
+
+    def part_title(self, ident: str | None) -> str:
+        """A part as people call it; the vehicle as a whole for None."""
+        if ident is None:
+            return "the vehicle"
+        for requirement in self.assessment.requirements:
+            for part in requirement.parts:
+                if part.part == ident and part.title:
+                    return part.title
+        return plain_name(ident)
+
+    def method(self, ident: str | None) -> Method | None:
+        """The method of that id, None when this installation does not have it."""
+        from witnessmark.methods.registry import METHODS
+
+        return METHODS.get(ident or "")
+
+    def calibration(self, instrument: str, on: date) -> Calibration | None:
+        """The newest calibration of the instrument up to that day, whether or not it was still in force."""
+        found = [
+            act.body
+            for act in self.workshop.acts
+            if isinstance(act.body, Calibration) and act.body.calibration == instrument and act.body.on <= on
+        ]
+        return max(found, key=lambda c: c.on, default=None)
+
+    def fact_words(self, *keys: str) -> str:
+        """The value in force of the first of these facts of the vehicle that is stated; "" when none is."""
+        return current(self.workshop, self.assessment, *keys)
+
+    def policy_words(self) -> str:
+        """The decision rule in force on the day of the assessment."""
+        found = [p for _, p in policies(self.workshop) if p.in_force <= self.assessment.as_of.date()]
+        return rule_words(found[-1].policy.decision_rule) if found else "guarded, w = U, 95 %"
+
+    def testers(self) -> tuple[str, ...]:
+        """Everybody whose records count in this file, by name."""
+        found = {r.record.by.get("tester") for uses in self.uses.values() for r in (u.result for u in uses)}
+        return tuple(sorted(self.person(who) for who in found if who))
+
+    # ------------------------------------------------------------ acts
+
+    def events(self) -> tuple[tuple[Act, Event], ...]:
+        """This vehicle's events in order of time."""
+        found = [(act, act.body) for act in self.acts_of_vehicle() if isinstance(act.body, Event)]
+        return tuple(sorted(found, key=lambda pair: (pair[1].event_at, pair[0].code)))
+
+    def acts_of_vehicle(self) -> Iterator[Act]:
+        """The acts whose seal names this vehicle, in order of appearance and code."""
+        for act in sorted(self.workshop.acts, key=lambda a: (a.appeared is None, a.appeared or 0, a.code)):
+            seal = act.body.seal
+            if seal and seal.vehicle and seal.vehicle.id == self.assessment.vehicle:
+                yield act
+
+    def answers_to(self, code: str) -> tuple[Act, ...]:
+        """The acts that withdraw, correct or retest the act with this code."""
+        found = []
+        for act in self.workshop.acts:
+            body = act.body
+            named = body.corrects == code
+            named = named or (isinstance(body, Withdrawal) and body.withdraws == code)
+            named = named or (isinstance(body, Record) and code in body.retest_of)
+            if named:
+                found.append(act)
+        return tuple(sorted(found, key=lambda a: a.code))
+
+    def record_link(self, code: str) -> Text:
+        """The record's code, leading to the record as data where it is attached."""
+        return (Link(f"attachment:{code}.yaml", code),) if code in self.acts else code
+
+
+def area_page(set_id: str, area: str) -> str:
+    return f"area-{set_id}-{area}"
+
+
+def anchor(state: RequirementState) -> str:
+    """The anchor of a requirement within its page; ids begin with a letter there."""
+    return f"r-{state.id}"
+
+
+def walk(assessment: Assessment) -> Iterator[tuple[RequirementState, PartState, LeafState]]:
+    """Every leaf of every part of every requirement, in the order of the file."""
+    for requirement in assessment.requirements:
+        for part in requirement.parts:
+            for leaf in part.leaves:
+                yield requirement, part, leaf
+
+
+def _photos(assessment: Assessment) -> dict[str, PhotoUse]:
+    """Photographs by their path in the folder, numbered in the order in which the file first shows them."""
+    found: dict[str, PhotoUse] = {}
+    for requirement, part, leaf in walk(assessment):
+        for result in leaf.records:
+            photo = result.claim.photo
+            if not photo:
+                continue
+            path = f"{folder_of_files(result.act.body, result.act.path)}/{photo}"
+            state = next((f for f in result.act.files if f.name == photo), None)
+            use = Use(requirement, part, leaf, result)
+            known = found.get(path)
+            if known:
+                found[path] = replace(known, uses=(*known.uses, use), intact=known.intact and bool(state and state.intact))
+            else:
+                found[path] = PhotoUse(
+                    len(found) + 1, path, photo, state.sha256 if state else "", bool(state and state.intact), (use,)
+                )
+    return found

@@ -1,0 +1,77 @@
+"""Photographs, logs, reports and drawings that the records rest on, with their hashes."""
+
+from __future__ import annotations
+
+from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Table, Text
+
+from .book import FILES, Book, Chapter, Page, PhotoUse, Use, View
+from .words import FINDING, capital, plain_name
+
+__all__ = ["VIEW"]
+
+
+def chapters(book: Book) -> tuple[Chapter, ...]:
+    return (Chapter(FILES, "Photographs, logs and papers", "Photographs, logs"),)
+
+
+def page(book: Book, chapter: Chapter) -> Page:
+    made: dict[str, Block] = {}
+    photos = sorted(book.photos.values(), key=lambda p: p.number)
+    if photos:
+        made["photographs"] = Table(
+            (Column("No.", "right", width=0), Column("Shows", width=2.6), Column("Finding", width=1.2), Column("Original", width=1.6),
+             Column("SHA-256", width=3)),
+            tuple(_photo(book, photo) for photo in photos), "Photographs; the originals are not attached", f"{chapter.number}-1",
+            gaps=tuple(n for n, p in enumerate(photos) if not p.intact or _unjudged(p)), id="photographs",
+        )  # fmt: skip
+    others = _others(book)
+    if others:
+        made["files"] = Table(
+            (Column("File", width=2), Column("Record", width=0.8), Column("Shows", width=2), Column("SHA-256", width=3.2)),
+            tuple(row for row, _ in others), "Logs, reports and papers; the originals are not attached", f"{chapter.number}-2",
+            gaps=tuple(n for n, (_, lost) in enumerate(others) if lost), id="files",
+        )  # fmt: skip
+    if not made:
+        made["none"] = Note("No record rests on a file.", id="none")
+    return Page({"title": chapter.heading, "keys": list(made)}, made)
+
+
+def _unjudged(photo: PhotoUse) -> bool:
+    return any(not use.result.claim.finding for use in photo.uses)
+
+
+def _photo(book: Book, photo: PhotoUse) -> tuple[Text | Cell, ...]:
+    findings = dict.fromkeys(FINDING.get(u.result.claim.finding or "", "nobody has judged it") for u in photo.uses)
+    shows: list[str | Link] = []
+    for use in {(u.requirement.set_id, u.requirement.id): u for u in photo.uses}.values():
+        shows += (["; "] if shows else []) + [book.link(use.requirement, use.requirement.requirement.title), f", {plain_name(use.leaf.name)}"]
+    home = photo.home
+    number: Text = (Link(f"{book.target(home.requirement).partition('#')[0]}#{photo.id}", str(photo.number)),) if home and photo.intact else str(photo.number)
+    return (
+        number, tuple(shows), Cell(", ".join(findings), strong=_unjudged(photo)), photo.original,
+        Cell(photo.sha256.removeprefix("sha256:") if photo.intact else "missing, or changed since it was sealed", strong=not photo.intact),
+    )  # fmt: skip
+
+
+def _others(book: Book) -> list[tuple[tuple[Text | Cell, ...], bool]]:
+    rows: list[tuple[tuple[Text | Cell, ...], bool]] = []
+    for code, uses in sorted(book.uses.items()):
+        act = uses[0].result.act
+        photos = {use.result.claim.photo for use in uses}
+        for file in sorted(act.files, key=lambda f: f.name):
+            if file.name in photos:
+                continue
+            lost = not file.intact
+            digest = Cell("missing, or changed since it was sealed" if lost else file.sha256.removeprefix("sha256:"), strong=lost)
+            rows.append(((file.name, book.record_link(code), _shows(book, uses), digest), lost))
+    return rows
+
+
+def _shows(book: Book, uses: tuple[Use, ...]) -> Text:
+    out: list[str | Link] = []
+    for use in {(u.requirement.set_id, u.requirement.id): u for u in uses}.values():
+        out += ([", "] if out else []) + [book.link(use.requirement, capital(use.requirement.requirement.title))]
+    return tuple(out)
+
+
+VIEW = View("photographs-and-logs.rst.j2", chapters, page)

@@ -1,0 +1,89 @@
+"""The index: requirements, parts, records, instruments and people, each with every place that uses it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from witnessmark.assessment.model import RequirementState
+from witnessmark.document.blocks import Block, Cell, Column, Link, Table, Text
+
+from .book import INSTRUMENTS, LOOKUP, PEOPLE, Book, Chapter, Page, View, walk
+from .instruments import used
+from .people import roles
+from .results import who_and_when
+from .words import capital, plain_name
+
+__all__ = ["VIEW"]
+
+
+def chapters(book: Book) -> tuple[Chapter, ...]:
+    return (Chapter(LOOKUP, "Index", "Index"),)
+
+
+def page(book: Book, chapter: Chapter) -> Page:
+    made: dict[str, Block] = {"requirements": _requirements(book)}
+    parts: dict[str, dict[tuple[str, str], RequirementState]] = {}
+    for state, part, _ in walk(book.assessment):
+        parts.setdefault(part.part or "", {})[state.set_id, state.id] = state
+    if parts:
+        titles = {ident: capital(book.part_title(ident or None)) for ident in parts}
+        made["parts"] = _places(book, "Part", {titles[i]: parts[i].values() for i in sorted(parts, key=lambda i: titles[i])}, "parts")
+    if book.uses:
+        made["records"] = _records(book)
+    instruments = used(book)
+    if instruments:
+        made["instruments"] = _by_records(book, "Instrument", {k: v for k, v in instruments.items()}, INSTRUMENTS, "instruments")
+    people = {book.person(who): set().union(*done.values()) for who, done in roles(book).items()}
+    if people:
+        made["people"] = _by_records(book, "Person", dict(sorted(people.items())), PEOPLE, "people")
+    titles_ = {"requirements": "Requirements", "parts": "Parts", "records": "Records by code", "instruments": "Instruments", "people": "People"}
+    return Page({"title": chapter.heading, "sections": [{"key": key, "title": titles_[key]} for key in made]}, made)
+
+
+def _requirements(book: Book) -> Table:
+    found = sorted(book.assessment.requirements, key=lambda r: (r.requirement.title.casefold(), r.set_id, r.id))
+    rows: list[tuple[Text | Cell, ...]] = [
+        ((book.link(r, r.requirement.title, page=True),), book.clause(r), Cell(r.state.words, strong=r.state.is_gap)) for r in found
+    ]
+    return Table((Column("Requirement", width=3), Column("Clause", width=1.6), Column("State", width=1.2)), tuple(rows), id="requirements")
+
+
+def _links(book: Book, states: Iterable[RequirementState]) -> Text:
+    out: list[str | Link] = []
+    for state in states:
+        out += ([", "] if out else []) + [book.link(state, page=True)]
+    return tuple(out)
+
+
+def _places(book: Book, head: str, found: Mapping[str, Iterable[RequirementState]], ident: str) -> Table:
+    rows: list[tuple[Text | Cell, ...]] = [(name, _links(book, states)) for name, states in found.items()]
+    return Table((Column(head, width=1.6), Column("Requirements", width=3)), tuple(rows), id=ident)
+
+
+def _records(book: Book) -> Table:
+    rows: list[tuple[Text | Cell, ...]] = []
+    for code, uses in sorted(book.uses.items()):
+        record = uses[0].result.record
+        states = {(u.requirement.set_id, u.requirement.id): u.requirement for u in uses}
+        rows.append(
+            (book.record_link(code), who_and_when(book, record), record.design or capital(book.part_title(record.part)),
+             plain_name(record.method or "no method"), _links(book, states.values()))
+        )  # fmt: skip
+    return Table(
+        (Column("Code", width=0.8), Column("Who and when", width=2), Column("Part", width=1.4), Column("Method", width=1.4),
+         Column("Requirements", width=1.8)),
+        tuple(rows), id="records",
+    )  # fmt: skip
+
+
+def _by_records(book: Book, head: str, found: Mapping[str, set[str]], target: str, ident: str) -> Table:
+    rows: list[tuple[Text | Cell, ...]] = []
+    for name, codes in found.items():
+        links: list[str | Link] = []
+        for code in sorted(codes):
+            links += ([", "] if links else []) + [p for p in book.record_link(code) if isinstance(p, str | Link)]
+        rows.append(((Link(target, name, True),), tuple(links)))
+    return Table((Column(head, width=1), Column("Records", width=4)), tuple(rows), id=ident)
+
+
+VIEW = View("places.rst.j2", chapters, page)

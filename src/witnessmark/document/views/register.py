@@ -1,0 +1,118 @@
+"""The gap register: one entry for each cause, grouped by what can be done now."""
+
+from __future__ import annotations
+
+from witnessmark.assessment.model import Gap, JobGroup, RequirementState
+from witnessmark.document import blocks
+from witnessmark.document.blocks import Block, Entry, Group, Link, Note, Pair, Register, Text
+
+from .book import CONCESSIONS, REGISTER, Book, Chapter, Page, View
+from .cover import sentence
+from .requirement import gap_words
+from .words import capital, duration, joined, plural, worst_first
+
+__all__ = ["VIEW"]
+
+_TITLES = {
+    "dead": "Now, bus dead and covers off",
+    "desk": "Now, at the desk",
+    "live": "Next, with the bus live",
+    "away": "Waits for somebody else",
+}
+_SHOWN_HITS = 12
+
+
+def chapters(book: Book) -> tuple[Chapter, ...]:
+    return (Chapter(REGISTER, "Gap register", "Gap register", gaps=len(book.gaps)),)
+
+
+def page(book: Book, chapter: Chapter) -> Page:
+    made: dict[str, Block] = {"lead": Note(_lead(book), style="lead")}
+    groups = tuple(_group(book, job) for job in book.assessment.jobs if job.entries)
+    missing = _forgotten(book)
+    if missing:
+        groups = (*groups, Group("Not sorted", plural(len(missing), "requirement"), missing))
+    permissions = tuple(_permission(book, state) for state in book.conceded)
+    if groups or permissions:
+        made["register"] = Register(groups, permissions)
+    return Page({"title": chapter.heading, "has_register": "register" in made}, made)
+
+
+def _lead(book: Book) -> str:
+    if not book.gaps:
+        return sentence(book)
+    n = len(book.gaps)
+    verb, them = ("stands", "It is") if n == 1 else ("stand", "They are")
+    return (
+        f"{capital(plural(n, 'requirement'))} {verb} between this vehicle and its submission. {them} sorted by what can be"
+        " done now: first what needs no voltage on the bus."
+    )
+
+
+def _group(book: Book, job: JobGroup) -> Group:
+    summary = plural(len(job.entries), "job" if job.group != "away" else "matter")
+    if job.minutes:
+        summary += f", about {duration(job.minutes)}"
+    entries = tuple(_entry(book, gap, hits, f"{job.group}-{n}") for n, (gap, hits) in enumerate(job.entries, 1))
+    return Group(_TITLES.get(job.group, job.title), summary, entries)
+
+
+def _entry(book: Book, gap: Gap, hits: tuple[str, ...], ident: str) -> Entry:
+    states = [state for hit in hits for state in book.requirements_called(hit)]
+    states = list(dict.fromkeys(s for s in states if s.state.is_gap)) or states  # type: ignore[arg-type]  # by identity
+    why, do = gap_words(gap)
+    first = states[0] if states else None
+    title = first.requirement.title if first else why
+    if first and gap.part is not None:
+        title += f", {book.part_title(gap.part)}"
+    if len(states) > 1:
+        title += f", and {plural(len(states) - 1, 'more requirement')}"
+    worst = worst_first(states)[0].state if states and not gap.state.is_gap else gap.state
+    return Entry(
+        state=worst.value, word=worst.words, title=title, clause=book.clause(first) if first else "", why=why, do=do,
+        facts=_facts(book, gap, states), id=f"gap-{ident}",
+        link=book.link(first, f"requirement {book.number(first)}", page=True) if first else None,
+    )  # fmt: skip
+
+
+def _facts(book: Book, gap: Gap, states: list[RequirementState]) -> tuple[Pair, ...]:
+    pairs = [Pair("With", gap.take)] if gap.take else []
+    if gap.minutes is not None:
+        pairs.append(Pair("Time", duration(gap.minutes)))
+    if gap.persons:
+        pairs.append(Pair("Who", plural(gap.persons, "person")))
+    if gap.records:
+        links: list[str | Link] = []
+        for code in gap.records[:3]:
+            links += ([", "] if links else []) + [p for p in book.record_link(code) if isinstance(p, str | Link)]
+        pairs.append(Pair("Record", tuple(links) + ((f" and {len(gap.records) - 3} more",) if len(gap.records) > 3 else ())))
+    if len(states) > 1:
+        hits: list[str | Link] = []
+        for state in states[:_SHOWN_HITS]:
+            hits += ([", "] if hits else []) + [book.link(state)]
+        if len(states) > _SHOWN_HITS:
+            hits.append(f" and {len(states) - _SHOWN_HITS} more")
+        pairs.append(Pair("Hits", tuple(hits)))
+    return tuple(pairs)
+
+
+def _forgotten(book: Book) -> tuple[Entry, ...]:
+    """Gaps that no job names: they are listed all the same, for a gap that is not in the register is a hidden one."""
+    named = {id(s) for job in book.assessment.jobs for _, hits in job.entries for h in hits for s in book.requirements_called(h)}
+    entries = []
+    for n, state in enumerate((s for s in book.gaps if id(s) not in named), 1):
+        why, do = gap_words(state.gaps[0]) if state.gaps else ("No reason was recorded.", "Look into the requirement.")
+        entries.append(
+            Entry(state.state.value, state.requirement.title, why, do, book.clause(state), (),
+                  book.link(state, f"requirement {book.number(state)}", page=True), f"gap-unsorted-{n}", state.state.words)
+        )  # fmt: skip
+    return tuple(entries)
+
+
+def _permission(book: Book, state: RequirementState) -> blocks.Concession:
+    notes = [f"{c.issuer}, {c.number}, to {c.last_day}" for c in state.concessions if not c.idle]
+    words: Text = f"{state.requirement.title} ({state.beneath.words} beneath). {joined(notes)}"
+    return blocks.Concession(words, Link(CONCESSIONS, "concessions", True))
+
+
+VIEW = View("gap-register.rst.j2", chapters, page)

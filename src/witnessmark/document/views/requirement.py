@@ -1,0 +1,473 @@
+"""One requirement in its chapter: state, leaves and parts, every result, photographs, and every earlier record."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from witnessmark.assessment.model import (
+    CriterionResult,
+    Gap,
+    LeafState,
+    PartState,
+    RecordResult,
+    RequirementState,
+    State,
+)
+from witnessmark.document.blocks import (
+    Block,
+    Cell,
+    Column,
+    LeafRow,
+    Leaves,
+    Link,
+    Note,
+    Pair,
+    Photo,
+    RequirementHead,
+    Table,
+    Text,
+)
+from witnessmark.records.acts import CarryOver, Record, Withdrawal
+from witnessmark.records.sets import LeafKind
+
+from . import charts, results
+from .book import CONCESSIONS, REGISTER, Book, PhotoUse, Use, anchor
+from .words import (
+    FINDING,
+    VERDICT,
+    axes_words,
+    capital,
+    day,
+    duration,
+    instant,
+    joined,
+    leaf_asks,
+    plain_name,
+    plural,
+    short_day,
+    source_words,
+)
+
+__all__ = ["Counter", "Shown", "brief", "gap_words", "requirement"]
+
+
+class Counter:
+    """Numbers of tables and figures in one chapter."""
+
+    def __init__(self, chapter: str, figures: int = 0) -> None:
+        self._chapter, self._tables, self._figures = chapter, 0, figures
+
+    def table(self) -> str:
+        self._tables += 1
+        return f"{self._chapter}-{self._tables}"
+
+    def figure(self) -> str:
+        self._figures += 1
+        return f"{self._chapter}-{self._figures}"
+
+
+class Shown:
+    """What one requirement puts on its page: a title, and names of blocks under titles of their own."""
+
+    def __init__(self, title: str) -> None:
+        self.title = title
+        self.blocks: dict[str, Block] = {}
+        self.groups: list[dict[str, object]] = []
+
+    def group(self, title: str) -> None:
+        """A new group of blocks; without a title it follows the head directly."""
+        self.groups.append({"title": title, "keys": []})
+
+    def add(self, key: str, block: Block | None) -> None:
+        if block is None:
+            return
+        if not self.groups:
+            self.group("")
+        keys = self.groups[-1]["keys"]
+        assert isinstance(keys, list)
+        keys.append(key)
+        self.blocks[key] = block
+
+    @property
+    def context(self) -> dict[str, object]:
+        return {"title": self.title, "groups": [g for g in self.groups if g["keys"]]}
+
+
+def requirement(book: Book, state: RequirementState, counter: Counter) -> Shown:
+    """Everything there is about one requirement."""
+    number = book.number(state)
+    key = state.id
+    shown = Shown(f"{number} {state.requirement.title}".strip())
+    shown.add(f"{key}-head", _head(book, state))
+    if not state.gaps and state.state is State.NOT_APPLICABLE and not state.parts:
+        return shown
+    shown.add(f"{key}-more-gaps", _more_gaps(book, state, counter))
+    shown.add(f"{key}-leaves", _leaves(book, state, counter))
+    measured = [(p, leaf) for p in state.parts for leaf in p.leaves if leaf.result and leaf.result.output]
+    for part, leaf in measured:
+        assert leaf.result is not None
+        shown.group(_result_title(book, part, leaf, len(measured)))
+        _result(book, shown, f"{key}-{part.part or 'vehicle'}-{leaf.name}", leaf, leaf.result, counter)
+    photos = list(_photos(book, state))
+    if photos:
+        shown.group("Photographs" if measured else "")
+        for n, (use, photo) in enumerate(photos, 1):
+            shown.add(f"{key}-photo-{n}", _photo(book, use, photo, state))
+    history = _history(book, state, counter)
+    if history:
+        shown.group("Earlier records" if measured or photos else "")
+        shown.add(f"{key}-history", history)
+    return shown
+
+
+# ---------------------------------------------------------------- head
+
+
+def gap_words(gap: Gap) -> tuple[str, str]:
+    """What is wrong and what to do, as sentences."""
+    return _stop(gap.message), _stop(gap.remedy)
+
+
+def _stop(text: str) -> str:
+    text = text.strip()
+    return capital(text if text.endswith((".", "?")) else text + ".") if text else ""
+
+
+def _head(book: Book, state: RequirementState) -> RequirementHead:
+    requirement_ = state.requirement
+    first = state.gaps[0] if state.gaps else None
+    why: Text = ""
+    do: Text = ""
+    todo = ""
+    if first is not None and state.state is not State.CONFORMS:
+        wrong, what = gap_words(first)
+        why, do = _placed(book, first, wrong), what
+        todo = _effort(first)
+        if len(state.gaps) > 1:
+            todo = joined([t for t in (todo, f"{plural(len(state.gaps) - 1, 'more gap')} below") if t], "and")
+    elif state.state is State.NOT_APPLICABLE:
+        why = _stop(state.why or "Why it does not apply is not recorded")
+    source = source_words(requirement_.source)
+    if requirement_.source.note:
+        source += f". {_stop(requirement_.source.note)}"
+    return RequirementHead(
+        state=state.state.value,
+        word=state.state.words,
+        title=requirement_.title,
+        clause=book.clause(state),
+        statement=requirement_.statement,
+        number=book.number(state),
+        source=source,
+        brief=brief(state),
+        beneath=_beneath(state),
+        why=why,
+        do=do,
+        todo=todo,
+        side=_head_side(book, state),
+        id=anchor(state),
+    )
+
+
+def _placed(book: Book, gap: Gap, words: str) -> str:
+    """The words, with the part where they do not name it."""
+    if gap.part is None or book.part_title(gap.part).lower() in words.lower() or gap.part in words:
+        return words
+    return f"{capital(book.part_title(gap.part))}: {words}"
+
+
+def _effort(gap: Gap) -> str:
+    where = {"dead": "Bus dead", "live": "Bus live", "desk": "At the desk", "away": "Waits for somebody else"}
+    words = [where.get(gap.group, plain_name(gap.group))]
+    if gap.take:
+        words.append(gap.take)
+    if gap.minutes is not None:
+        words.append(duration(gap.minutes))
+    if gap.persons:
+        words.append(plural(gap.persons, "person"))
+    return "; ".join(words)
+
+
+def _beneath(state: RequirementState) -> str:
+    if not state.concessions or state.state is not State.UNDER_CONCESSION:
+        return ""
+    notes = [f"{c.issuer}, {c.number}, to {c.last_day}" for c in state.concessions if not c.idle]
+    return f"{state.beneath.words} beneath; {joined(notes)}"
+
+
+def _head_side(book: Book, state: RequirementState) -> tuple[Pair, ...]:
+    about = {"vehicle": "the vehicle", "design": "the design", "workshop": "the workshop"}[state.requirement.about]
+    pairs = [Pair("About", about)]
+    if state.requirement.each:
+        pairs.append(Pair("For each", plain_name(state.requirement.each.part)))
+    pairs.append(Pair("Behind it", axes_words(state.axes)))
+    if state.requirement.decision_rule:
+        pairs.append(Pair("Own rule", state.requirement.decision_rule.rule))
+    for note in state.concessions:
+        words = (Link(CONCESSIONS, f"{note.issuer}, {note.number}", True), ", covers nothing" if note.idle else "")
+        pairs.append(Pair("Concession", words))
+    return tuple(pairs)
+
+
+def brief(state: RequirementState) -> str:
+    """The result in one line for lists: one value, or how many of the leaves are met."""
+    leaves = [leaf for part in state.parts for leaf in part.leaves]
+    values = [text for leaf in leaves if leaf.result and (text := results.as_text(leaf.result))]
+    if len(values) == 1:
+        return values[0]
+    if not leaves:
+        return ""
+    met = sum(1 for leaf in leaves if leaf.state is State.CONFORMS)
+    return f"{met} of {len(leaves)} met"
+
+
+def _more_gaps(book: Book, state: RequirementState, counter: Counter) -> Table | None:
+    if len(state.gaps) < 2:
+        return None
+    rows: list[tuple[Text | Cell, ...]] = []
+    for gap in state.gaps:
+        wrong, what = gap_words(gap)
+        rows.append(
+            (
+                Cell(gap.state.words, strong=True, state=gap.state.value),
+                capital(book.part_title(gap.part)),
+                wrong,
+                Cell(what, strong=True),
+                _effort(gap),
+            )
+        )
+    return Table(
+        columns=(Column("State", width=1.1), Column("Part", width=1.1), Column("What is wrong", width=2.6),
+                 Column("Do this", width=2.4), Column("How", width=1.2)),
+        rows=tuple(rows), caption=f"All gaps of this requirement, {len(rows)}", number=counter.table(),
+        note=("The same in the order of work: ", Link(REGISTER, "gap register", True), "."),
+        gaps=tuple(range(len(rows))), id=f"gaps-{state.id}",
+    )  # fmt: skip
+
+
+# ---------------------------------------------------------------- leaves
+
+
+def _leaves(book: Book, state: RequirementState, counter: Counter) -> Leaves | None:
+    rows = [_leaf(book, part, leaf) for part in state.parts for leaf in part.leaves]
+    if not rows:
+        return None
+    rule: Text = ""
+    if len(state.requirement.leaves) > 1:
+        rule = f"Shown by: {_named(str(state.requirement.shown))}."
+    return Leaves(rows=tuple(rows), number=counter.table(), rule=rule, id=f"leaves-{state.id}")
+
+
+def _named(shown: str) -> str:
+    return shown.removeprefix("(").removesuffix(")") if shown.count("(") == 1 else shown
+
+
+def _leaf(book: Book, part: PartState, leaf: LeafState) -> LeafRow:
+    result = leaf.result
+    return LeafRow(
+        leaf=capital(leaf_asks(leaf.leaf)),
+        part=capital(book.part_title(part.part)),
+        word=_leaf_word(leaf, result),
+        state=leaf.state.value,
+        records=_codes(book, leaf),
+        detail=_detail(book, leaf, result),
+        gap=leaf.state.is_gap,
+    )
+
+
+def _leaf_word(leaf: LeafState, result: RecordResult | None) -> str:
+    """The state's word, with what was found beside it where the two are not the same."""
+    word = leaf.state.words
+    if result is None:
+        return word
+    if leaf.leaf.kind is LeafKind.MEASURE:
+        first = results.leading(result)
+        value = results.as_text(result)
+        said = joined([value, first.statement if first else ""], ",") if value else ""
+    else:
+        said = FINDING.get(result.claim.finding or "", "nobody has stated a finding")
+    return f"{word}: {said}" if said else word
+
+
+def _codes(book: Book, leaf: LeafState) -> Text:
+    if not leaf.governs:
+        return "none"
+    pieces: list[str | Link] = []
+    for code in leaf.governs:
+        pieces += ([", "] if pieces else []) + [piece for piece in book.record_link(code) if isinstance(piece, str | Link)]
+    earlier = len(leaf.records) - len(leaf.governs)
+    if earlier > 0:
+        pieces.append(f"; {plural(earlier, 'earlier record')} below")
+    return tuple(pieces)
+
+
+def _detail(book: Book, leaf: LeafState, result: RecordResult | None) -> Text:
+    words: list[str | Link] = []
+    if result is not None:
+        claim, record = result.claim, result.record
+        who = book.person(claim.by or record.by.get("judge") or record.by.get("tester"))
+        if claim.seen:
+            words.append(_stop(claim.seen) + " ")
+        if claim.number or claim.file:
+            pages = f", {claim.pages}" if claim.pages else ""
+            words.append(f"{claim.number or 'Paper without a number'}{pages}: {claim.file or 'no file'}. ")
+        if claim.exemption:
+            words.append(f"Exemption: {leaf.leaf.exemptions.get(claim.exemption, claim.exemption)}. ")
+        if claim.shared:
+            words.append(f"Shared with another part: {_stop(claim.shared)} ")
+        words.append(f"{who}, {instant(record.performed)}. ")
+        against = results.does_not_count(result)
+        if against:
+            words.append(against)
+    elif leaf.causes:
+        words.append(" ".join(_stop(cause.message) for cause in leaf.causes))
+    return tuple(words) if words else ""
+
+
+# ---------------------------------------------------------------- results
+
+
+def _result_title(book: Book, part: PartState, leaf: LeafState, several: int) -> str:
+    """A title where there is more than one result; a single one stands below the head without."""
+    if several < 2:
+        return ""
+    title = capital(book.part_title(part.part))
+    same = [other for other in part.leaves if other.result and other.result.output]
+    return f"{title}, {plain_name(leaf.name)}" if len(same) > 1 else title
+
+
+def _result(book: Book, shown: Shown, key: str, leaf: LeafState, result: RecordResult, counter: Counter) -> None:
+    shown.add(f"{key}-result", results.result_block(book, leaf, result, f"result-{key}"))
+    if result.record.readings:
+        shown.add(f"{key}-readings", results.readings(book, result, counter.table(), f"readings-{key}"))
+    shown.add(f"{key}-worked", results.worked(result, f"worked-{key}"))
+    if result.output is not None and result.output.budget:
+        shown.add(f"{key}-budget", results.budget(book, result, counter.table(), f"budget-{key}"))
+    first = results.leading(result)
+    passed = bool(first and first.statement == "pass") and result.valid and not result.withdrawn
+    for n, data in enumerate(result.result.figures if result.result else (), 1):
+        if data.kind == "interval":
+            continue
+        figure = charts.drawn(data, counter.figure(), f"figure-{key}-{n}", passed=passed)
+        shown.add(f"{key}-figure-{n}", figure)
+
+
+# ---------------------------------------------------------------- photographs
+
+
+def _photos(book: Book, state: RequirementState) -> Iterator[tuple[Use, PhotoUse]]:
+    """Photographs of this requirement's governing records, each once."""
+    for photo in sorted(book.photos.values(), key=lambda p: p.number):
+        for use in photo.uses:
+            if use.requirement is state and use.result.act.code in use.leaf.governs:
+                yield use, photo
+                break
+
+
+def _photo(book: Book, use: Use, photo: PhotoUse, state: RequirementState) -> Block:
+    claim, record = use.result.claim, use.result.record
+    first = photo.home is not None and photo.home.requirement is state
+    finding = FINDING.get(claim.finding or "")
+    who = book.person(claim.by or record.by.get("judge") or record.by.get("tester"))
+    picture = book.workshop.pictures.get(photo.path)
+    where = f"{use.requirement.requirement.title}, {plain_name(use.leaf.name)}, {book.part_title(use.part.part)}"
+    against = results.does_not_count(use.result)
+    if not first or not photo.intact:
+        lost = "" if photo.intact else " The file is missing or was changed since it was sealed, so it is not printed."
+        text: Text = (Link(f"{_page_of(book, photo)}#{photo.id}", f"Photograph {photo.number}"), f": {where}. ",
+                      f"Finding: {finding}." if finding else "Nobody has judged this picture for it.", lost)  # fmt: skip
+        return Note(text, label="Photograph", style="text", gap=not finding or not photo.intact)
+    others = [u for u in photo.uses if u is not use]
+    shows: list[str | Link] = [f"Shows {where}."]
+    links = {book.target(u.requirement): u.requirement for u in others}
+    shows += [piece for s in links.values() for piece in (" Used by ", book.link(s, page=True), ".")] or [" Used nowhere else."]
+    return Photo(
+        file=photo.file,
+        spoken=f"Photograph {photo.number}: {where}. {claim.seen or ''}".strip(),
+        finding=finding,
+        number=str(photo.number),
+        seen=" ".join(w for w in (_stop(claim.seen or ""), against) if w),
+        judged=f"{who}, {day(record.performed)}" if finding else "",
+        taken=f"taken {picture.taken}" if picture and picture.taken else "time of taking not in the file",
+        original=photo.original,
+        sha256=photo.sha256.removeprefix("sha256:"),
+        shows=tuple(shows),
+        id=photo.id,
+    )
+
+
+def _page_of(book: Book, photo: PhotoUse) -> str:
+    return book.target((photo.home or photo.uses[0]).requirement).partition("#")[0]
+
+
+# ---------------------------------------------------------------- earlier records
+
+
+def _history(book: Book, state: RequirementState, counter: Counter) -> Table | None:
+    """Every record of the requirement that does not govern, and why; nothing that was ever read is left out."""
+    rows: list[tuple[Text | Cell, ...]] = []
+    gaps: list[int] = []
+    for part in state.parts:
+        for leaf in part.leaves:
+            for result in sorted(leaf.records, key=lambda r: (r.record.performed, r.act.code)):
+                if result.act.code in leaf.governs and not result.withdrawn:
+                    continue
+                if _failed(result) and not result.ended and not result.withdrawn:
+                    gaps.append(len(rows))
+                rows.append(_earlier(book, part, leaf, result))
+    if not rows:
+        return None
+    return Table(
+        columns=(Column("Record", width=0.9), Column("Read", width=1.3), Column("Part and leaf", width=1.7),
+                 Column("Result", width=1.6), Column("Why it does not govern", width=3)),
+        rows=tuple(rows), caption="Earlier records, all of them", number=counter.table(), gaps=tuple(gaps),
+        id=f"earlier-{state.id}",
+    )  # fmt: skip
+
+
+def _failed(result: RecordResult) -> bool:
+    return result.verdict is not None and VERDICT[result.verdict] == "fail"
+
+
+def _earlier(book: Book, part: PartState, leaf: LeafState, result: RecordResult) -> tuple[Text | Cell, ...]:
+    value = results.as_text(result)
+    said = [_criterion(c) for c in result.criteria] or [FINDING.get(result.claim.finding or "", "no finding")]
+    return (
+        book.record_link(result.act.code),
+        f"{instant(result.record.performed)}, {book.person(result.record.by.get('tester'))}",
+        f"{capital(book.part_title(part.part))}, {plain_name(leaf.name)}",
+        Cell(", ".join([*([value] if value else []), *dict.fromkeys(said)]), strong=_failed(result) and not result.ended),
+        _why(book, leaf, result),
+    )
+
+
+def _criterion(criterion: CriterionResult) -> str:
+    return FINDING.get(criterion.statement, criterion.statement) if criterion.statement else VERDICT[criterion.verdict]
+
+
+def _why(book: Book, leaf: LeafState, result: RecordResult) -> Text:
+    words: list[str | Link] = []
+    for act in book.answers_to(result.act.code):
+        body = act.body
+        link = Link(f"attachment:{act.code}.yaml", act.code)
+        if isinstance(body, Withdrawal):
+            reason = body.reason or body.note or "no reason given"
+            second = f" with {book.person(body.second)}" if body.second else ""
+            because = f"moved to {body.moved_to}" if body.because == "moved" else plain_name(body.because)
+            words += [f"Withdrawn on {short_day(body.withdrawn_at)} by {book.person(body.by)}{second}, {because}: "]
+            words += [_stop(reason) + " (", link, ") "]
+        elif body.corrects == result.act.code:
+            second = f" with {book.person(body.second)}" if body.second else ""
+            words += ["Corrected by ", link, f"{second}: {_stop(body.proof or body.reason or 'no proof given')} "]
+        elif isinstance(body, Record):
+            ended = "ended by the retest " if result.ended else "named by the retest "
+            words += [f"{capital(VERDICT[result.verdict] if result.verdict is not None else 'record')}, {ended}", link, ". "]
+            words += [f"Cause: {_stop(body.cause or 'not said')} Correction: {_stop(body.correction or 'not said')} "]
+    for act in book.workshop.acts:
+        if isinstance(act.body, CarryOver) and act.body.carries_over == result.act.code:
+            words += ["Carried over by ", Link(f"attachment:{act.code}.yaml", act.code), ". "]
+    if _failed(result) and not result.ended and not result.withdrawn:
+        words.append("A fail stands until a later record that names it passes. ")
+    words += [_stop(cause.message) + " " for cause in result.causes]
+    if not words and leaf.governs:
+        words.append("A newer record governs.")
+    return tuple(words) if words else "It shows nothing."

@@ -1,0 +1,322 @@
+"""One measured result on its page: value with U, what was read, the calculation with its numbers, the budget."""
+
+from __future__ import annotations
+
+import math
+from decimal import ROUND_CEILING, ROUND_FLOOR, Context, Decimal
+from fractions import Fraction
+
+from witnessmark.assessment.model import CriterionResult, LeafState, RecordResult, State, Verdict
+from witnessmark.document.blocks import Budget, BudgetRow, Link, Pair, Reading, Readings, ResultBlock, Step, Text, Worked
+from witnessmark.methods.base import BudgetRow as Contribution
+from witnessmark.methods.base import InputSpec, Method, Output
+from witnessmark.quantities import Quantity, QuantityError, Unit, parse_quantity, parse_unit
+from witnessmark.quantities.decision import Decision, Statement
+from witnessmark.quantities.format import Shown, number, show
+from witnessmark.records.acts import Record
+
+from .book import RULE, Book
+from .words import capital, instant, plain_name, short_day
+
+__all__ = [
+    "as_text",
+    "budget",
+    "does_not_count",
+    "in_unit",
+    "leading",
+    "passes_from",
+    "readings",
+    "result_block",
+    "shown",
+    "side",
+    "who_and_when",
+    "worked",
+]
+
+_DIGITS = Context(prec=15)
+
+
+def leading(result: RecordResult) -> CriterionResult | None:
+    """The criterion to show first: the first that is passed, else the first that is not failed, else the first."""
+    for wanted in (Verdict.PASS, Verdict.UNDECIDED, Verdict.FAIL):
+        for criterion in result.criteria:
+            if criterion.verdict is wanted:
+                return criterion
+    return None
+
+
+def shown(result: RecordResult) -> Shown | None:
+    """The result as text, in the unit of its limit so that both can be compared by eye; None without a result."""
+    output = result.output
+    if output is None or not math.isfinite(output.value):
+        return None
+    first = leading(result)
+    if first is None or first.decision is None or not first.decision.limit.unit.compatible(output.unit):
+        return show(output.value, output.U, output.unit, bound=output.bound)
+    return show(output.value, output.U, first.decision.limit.unit, bound=output.bound, choose_prefix=False)
+
+
+def as_text(result: RecordResult) -> str:
+    """`507 Ω/V ± 11 Ω/V`, or "" without a result."""
+    found = shown(result)
+    return str(found) if found else ""
+
+
+def in_unit(si: float, unit: Unit) -> float:
+    """A number in the coherent SI unit as a number in `unit`."""
+    return float((Fraction(si) - unit.offset) / unit.scale)
+
+
+def passes_from(decision: Decision, like: Shown) -> str:
+    """Where a pass begins, with the digits of the result, rounded so that what is printed does pass; "" if unknown."""
+    if decision.acceptance_limit is None or not math.isfinite(decision.acceptance_limit):
+        return ""
+    unit = decision.limit.unit
+    exact = _DIGITS.create_decimal(repr(in_unit(decision.acceptance_limit, unit)))
+    digits = like.U or like.value
+    places = len(digits.partition(".")[2])
+    step = Decimal(1).scaleb(-places)
+    rounded = exact.quantize(step, ROUND_CEILING if decision.limit.lower else ROUND_FLOOR, Context(prec=40))
+    return number(rounded) + ("" if unit.symbol == "1" else f" {unit.symbol}")
+
+
+def does_not_count(result: RecordResult) -> str:
+    """Why a record shows nothing now, in its own words; "" when it counts."""
+    if result.withdrawn:
+        return "It was withdrawn."
+    if result.valid:
+        return ""
+    return " ".join(_stop(cause.message) for cause in result.causes) or "It is not valid."
+
+
+def _stop(text: str) -> str:
+    return capital(text if text.endswith((".", "?")) else text + ".")
+
+
+def _sentence(criterion: CriterionResult, like: Shown, several: bool) -> str:
+    decision = criterion.decision
+    if decision is None:
+        return f"{capital(criterion.asked)} is asked."
+    begin = passes_from(decision, like)
+    words = f"{capital(str(decision.limit))} is asked"
+    if begin and decision.rule.kind == "guarded" and like.U and not like.bound:
+        words += f"; with this uncertainty {begin} and {'more' if decision.limit.lower else 'less'} passes"
+    if several:
+        return f"{capital(plain_name(criterion.criterion))}: {criterion.statement}. {words}."
+    return f"{words}."
+
+
+def _rule(output: Output, decision: Decision | None) -> Text:
+    pieces: list[str] = []
+    if output.k is not None and output.U is not None:
+        pieces.append(f"k = {number(_DIGITS.create_decimal(repr(round(output.k, 2))))}, about 95 %.")
+    else:
+        pieces.append("No uncertainty is known.")
+    if decision is None:
+        return " ".join(pieces)
+    return (" ".join([*pieces, f"Rule: {decision.rule}, "]), Link(RULE, "decision rule", True), ".")
+
+
+def result_block(book: Book, leaf: LeafState, result: RecordResult, ident: str) -> ResultBlock | None:
+    """The result with its statement. A record that does not count says so before it says what it read."""
+    like, output = shown(result), result.output
+    if like is None or output is None:
+        return None
+    first = leading(result)
+    several = len(result.criteria) > 1
+    sentences = [_sentence(c, like, several) for c in result.criteria]
+    sentences += [_stop(note) for note in output.notes]
+    if output.where:
+        sentences.append(_stop(output.where))
+    if result.result is not None:
+        sentences += [_stop(f"{alarm.message}: {alarm.remedy}") for alarm in result.result.alarms]
+    word = capital(first.statement) if first else "No statement"
+    if first and first.decision and first.decision.statement is not Statement.PASS:
+        sentences.append(_stop(first.decision.reason))
+    against = does_not_count(result)
+    if against:
+        sentences = [against, f"When read: {word.lower()}.", *sentences]
+        lapsed = any(cause.state is State.LAPSED for cause in result.causes)
+        word = "Withdrawn" if result.withdrawn else "Lapsed" if lapsed else "Does not count"
+    return ResultBlock(
+        value=like.value, unit="" if like.unit == "1" else like.unit, u=like.U, bound=like.bound, statement=f"{word}.",
+        sentence=" ".join(sentences), rule=_rule(output, first.decision if first else None),
+        side=side(book, result), id=ident,
+    )  # fmt: skip
+
+
+def side(book: Book, result: RecordResult) -> tuple[Pair, ...]:
+    """Record, when, who, with what, in which state: the side column of a result."""
+    record, act = result.record, result.act
+    seal = record.seal
+    pairs = [Pair("Record", (*_pieces(book.record_link(act.code)), ", sealed" if seal else ", not sealed"))]
+    pairs.append(Pair("Read", instant(record.performed)))
+    pairs.append(Pair("By", book.person(record.by.get("tester"))))
+    pairs += [Pair(role.capitalize(), book.person(who)) for role, who in record.by.items() if role != "tester"]
+    method = book.method(record.method)
+    if record.method:
+        pairs.append(Pair("Method", record.method))
+    for role, instrument in record.instruments.items():
+        spec = next((r for r in method.roles if r.name == role), None) if method else None
+        found = book.calibration(instrument, record.performed.date())
+        due = f", due {short_day(found.due)}" if found else ", no calibration"
+        pairs.append(Pair(capital(spec.title if spec else plain_name(role)), instrument + due))
+    pairs += [Pair(capital(plain_name(name)), value) for name, value in record.conditions.items()]
+    if record.place:
+        pairs.append(Pair("Place", record.place))
+    pairs.append(Pair("Deviates", record.deviations or "none"))
+    return tuple(pairs)
+
+
+def _pieces(text: Text) -> tuple[str | Link, ...]:
+    return (text,) if isinstance(text, str) else text  # type: ignore[return-value]  # links and words only
+
+
+def _parsed(text: str, spec: InputSpec | None) -> Quantity | None:
+    if spec is None or spec.choices:
+        return None
+    try:
+        return parse_quantity(text, like=parse_unit(spec.unit) if spec.unit else None, bare=True)
+    except QuantityError:
+        return None
+
+
+def readings(book: Book, result: RecordResult, number_: str, ident: str) -> Readings | None:
+    """What was read, in the order of the method; a reading that cannot be parsed stands as it was written."""
+    record = result.record
+    if not record.readings:
+        return None
+    method = book.method(record.method)
+    order = {spec.name: (spec.order, n) for n, spec in enumerate(method.inputs)} if method else {}
+    names = sorted(record.readings, key=lambda name: order.get(name, (10**6, 0)))
+    used = {row.name: row for output in (result.result.outputs if result.result else ()) for row in output.budget}
+    rows: list[Reading] = []
+    for name in names:
+        spec = method.input(name) if method else None
+        value = record.readings[name]
+        texts = value if isinstance(value, tuple) else (value,)
+        for n, text in enumerate(texts, 1):
+            found = _parsed(text, spec)
+            title = spec.title if spec else plain_name(name)
+            budget_row = used.get(name) or used.get(f"{name}-{n}") or used.get(f"{name}_{n}") or used.get(f"{name}[{n}]")
+            rows.append(
+                Reading(
+                    title=f"{title}, {n}" if len(texts) > 1 else title,
+                    value=(f"{found.bound} " if found and found.bound else "") + number(found.value) if found else text,
+                    unit=("" if found.unit.symbol == "1" else found.unit.symbol) if found else "",
+                    symbol=spec.symbol if spec else "",
+                    u=_meter(found, budget_row.u, budget_row.shape) if found and budget_row else "",
+                    used=_used(spec, budget_row is not None),
+                )
+            )
+    return Readings(rows=tuple(rows), number=number_, note=_note(book, result), id=ident)
+
+
+def _meter(quantity: Quantity, u: float, shape: str) -> str:
+    """The ± that the meter is good for, from its standard uncertainty: the half-width, or U with k = 2."""
+    if not u > 0:
+        return ""
+    half = u * (math.sqrt(3) if shape == "rectangular" else 2.0) / float(quantity.unit.scale)
+    spread = _DIGITS.create_decimal(repr(half))
+    step = Decimal(1).scaleb(min(spread.adjusted(), 0 if quantity.value == quantity.value.to_integral() else spread.adjusted()))
+    return number(spread.quantize(step, context=Context(prec=40)))
+
+
+def _used(spec: InputSpec | None, counted: bool) -> str:
+    if counted:
+        return "formula"
+    return "where" if spec and spec.choices else "check"
+
+
+def _note(book: Book, result: RecordResult) -> Text:
+    code = result.act.code
+    others = [use for use in book.uses.get(code, ()) if use.result is not result]
+    note: list[str | Link] = ["As CSV: attachment ", Link(f"attachment:{code}.csv", f"{code}.csv"), "."]
+    targets = {book.target(use.requirement): use.requirement for use in others}
+    links = [book.link(state) for state in targets.values()]
+    for n, link in enumerate(links):
+        note += [" Used again by " if n == 0 else ", ", link]
+    return tuple([*note, "."] if links else note)
+
+
+def worked(result: RecordResult, ident: str) -> Worked | None:
+    """The calculation with the numbers put in, as the method wrote it down."""
+    if result.result is None or not result.result.steps:
+        return None
+    return Worked(tuple(Step(s.formula, s.spoken, s.words) for s in result.result.steps), id=ident)
+
+
+def budget(book: Book, result: RecordResult, number_: str, ident: str) -> Budget | None:
+    """Every contribution, largest first, in the units of the readings and of the result."""
+    output, like = result.output, shown(result)
+    if output is None or like is None or not output.budget or output.u is None or output.U is None:
+        return None
+    method = book.method(result.record.method)
+    unit = parse_unit(like.unit)
+    rows = sorted(output.budget, key=lambda row: -row.share)
+    out: list[BudgetRow] = []
+    for row in rows:
+        spec = _spec(method, row.name)
+        own = parse_unit(spec.unit) if spec and spec.unit else parse_unit("1")
+        factor = float(own.scale / unit.scale)
+        out.append(
+            BudgetRow(
+                title=spec.title if spec else plain_name(row.name),
+                u=_significant(row.u / float(own.scale), 3),
+                unit="" if own.symbol == "1" else own.difference.symbol,
+                shape=row.shape,
+                sensitivity=_significant(row.sensitivity * factor, 4),
+                sensitivity_unit=_ratio(unit, own),
+                share=_significant(row.contribution / float(unit.scale), 4),
+                part=min(max(row.share, 0.0), 1.0),
+                symbol=spec.symbol if spec else "",
+            )
+        )
+    spec = method.measurand(output.measurand) if method else None
+    k = number(_DIGITS.create_decimal(repr(round(output.k or 2.0, 2))))
+    return Budget(
+        rows=tuple(out), of=spec.title if spec else plain_name(output.measurand), of_symbol=spec.symbol if spec else "",
+        share_unit=unit.difference.symbol, combined=_significant(output.u / float(unit.scale), 4),
+        expanded=f"U = {like.U} {unit.difference.symbol}, k = {k}", number=number_, side_note=_lesson(rows, method), id=ident,
+    )  # fmt: skip
+
+
+def _spec(method: Method | None, name: str) -> InputSpec | None:
+    if method is None:
+        return None
+    for spec in method.inputs:
+        if name == spec.name or (name.startswith(spec.name) and not name[len(spec.name)].isalpha()):
+            return spec
+    return None
+
+
+def _lesson(rows: list[Contribution], method: Method | None) -> str:
+    if not rows or rows[0].share < 0.5:
+        return ""
+    spec = _spec(method, rows[0].name)
+    title = spec.title if spec else plain_name(rows[0].name)
+    return f"“{capital(title)}” makes {rows[0].share * 100:.0f} % of the variance: a better reading there is worth most."
+
+
+def _ratio(out: Unit, own: Unit) -> str:
+    if out.symbol == own.symbol:
+        return ""
+    if own.symbol == "1":
+        return out.difference.symbol
+    top = f"({out.symbol})" if "/" in out.symbol else out.symbol
+    below = f"({own.symbol})" if "/" in own.symbol else own.symbol
+    return f"{'1' if out.symbol == '1' else top}/{below}"
+
+
+def _significant(x: float, digits: int) -> str:
+    if not math.isfinite(x):
+        return "not finite"
+    value = _DIGITS.create_decimal(repr(x))
+    if value == 0:
+        return "0"
+    return number(value.quantize(Decimal(1).scaleb(min(value.adjusted() - digits + 1, 0)), context=Context(prec=40)))
+
+
+def who_and_when(book: Book, record: Record) -> str:
+    """`J. Marram, 14 Oct. 2026, 16:20`."""
+    return f"{book.person(record.by.get('tester'))}, {instant(record.performed)}"

@@ -1,0 +1,55 @@
+"""How a number decides: the rule in plain words, the policy entries, and where a set or a leaf has its own."""
+
+from __future__ import annotations
+
+from witnessmark.document.blocks import Block, Cell, Column, Note, Table, Text
+
+from .book import RULE, Book, Chapter, Page, View
+from .stated import policies
+from .words import plain_name, rule_words, short_day
+
+__all__ = ["VIEW"]
+
+
+def chapters(book: Book) -> tuple[Chapter, ...]:
+    return (Chapter(RULE, "How results are decided", "Decision rule"),)
+
+
+def page(book: Book, chapter: Chapter) -> Page:
+    made: dict[str, Block] = {}
+    entries = policies(book.workshop)
+    rows: list[tuple[Text | Cell, ...]] = [
+        (short_day(body.in_force), rule_words(body.policy.decision_rule), book.person(body.by), book.record_link(act.code))
+        for act, body in entries
+    ]
+    if rows:
+        made["policy"] = Table(
+            (Column("In force from"), Column("Rule", width=2), Column("By", width=1.4), Column("Act", width=0.8)), tuple(rows),
+            "Policy of this workshop; the entry in force when a reading was taken decides on it", f"{chapter.number}-1", id="policy",
+        )  # fmt: skip
+    else:
+        made["policy"] = Note("No policy entry was found. Without one the guarded rule holds, w = U, 95 %.", id="policy")
+    own = _own(book)
+    if own:
+        made["own"] = Table((Column("Where", width=2.4), Column("Rule", width=2)), tuple(own), "Rules of a set, a requirement or a leaf",
+                            f"{chapter.number}-2", id="own")  # fmt: skip
+    return Page({"title": chapter.heading, "keys": list(made)}, made)
+
+
+def _own(book: Book) -> list[tuple[Text | Cell, ...]]:
+    rows: list[tuple[Text | Cell, ...]] = []
+    for set_id in dict.fromkeys(s for s, _ in book.areas()):
+        found = book.set_of(set_id)
+        if found and found.file.decision_rule:
+            rows.append((f"{found.file.title}, all of it", rule_words(found.file.decision_rule)))
+    for state in book.assessment.requirements:
+        if state.requirement.decision_rule:
+            rows.append(((book.link(state, state.requirement.title, page=True),), rule_words(state.requirement.decision_rule)))
+        for name, leaf in state.requirement.leaves.items():
+            if leaf.decision_rule:
+                where = (book.link(state, state.requirement.title, page=True), f", leaf {plain_name(name)}")
+                rows.append((where, rule_words(leaf.decision_rule)))
+    return rows
+
+
+VIEW = View("decision-rule.rst.j2", chapters, page)

@@ -1,0 +1,155 @@
+"""The vehicle as built: identity, parts with serials as a tree, events, facts with source and date."""
+
+from __future__ import annotations
+
+from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, Pairs, Table, Text
+
+from .book import VEHICLE, Book, Chapter, Page, View
+from .stated import PartLine, StatedFact, facts, parts
+from .words import capital, day, instant, joined, plain_name, plural, short_day
+
+__all__ = ["VIEW"]
+
+INDENT = "\u00a0" * 4
+"""One step of the tree of parts; no-break spaces stay where ordinary ones are folded."""
+
+
+def chapters(book: Book) -> tuple[Chapter, ...]:
+    return (Chapter(VEHICLE, "Vehicle as built", "Vehicle"),)
+
+
+def page(book: Book, chapter: Chapter) -> Page:
+    made: dict[str, Block] = {"identity": _identity(book)}
+    lines, empty = parts(book.workshop, book.assessment)
+    stated = facts(book.workshop, book.assessment)
+    number = iter(range(1, 100))
+    made["parts"] = _parts(book, lines, f"{chapter.number}-{next(number)}")
+    if empty:
+        made["none"] = Note(f"Stated as not there: {joined(empty)}.", style="quiet")
+    made["facts"] = _facts(book, stated, f"{chapter.number}-{next(number)}")
+    unstated = _unstated(book)
+    if unstated:
+        made["unstated"] = unstated
+    events = _events(book, f"{chapter.number}-{next(number)}")
+    if events:
+        made["events"] = events
+    context = {"title": chapter.heading, "parts": [k for k in ("parts", "none") if k in made],
+               "facts": [k for k in ("facts", "unstated") if k in made], "events": [k for k in ("events",) if k in made]}  # fmt: skip
+    return Page(context, made)
+
+
+def _identity(book: Book) -> Pairs:
+    vehicle, facts_ = book.vehicle, book.fact_words
+    pairs = [Pair("Vehicle", vehicle.title), Pair("VIN", facts_("vin") or "not stated")]
+    pairs += [Pair("File", f"{vehicle.file_number}, issue {vehicle.issue}"), Pair("As of", day(book.assessment.as_of))]
+    pairs.append(Pair("Workshop", f"{book.workshop.file.name}, {book.workshop.file.place}"))
+    pairs.append(Pair("Owner", vehicle.owner or "not named"))
+    pairs.append(Pair("Goes to", vehicle.service or "not named"))
+    pairs += [Pair(capital(plain_name(key)), value) for key, value in vehicle.contacts.items()]
+    pairs.append(Pair("Sets", facts_("requirement_sets") or "none stated"))
+    return Pairs(tuple(pairs), columns=2, id="identity")
+
+
+def _parts(book: Book, lines: tuple[PartLine, ...], number: str) -> Block:
+    if not lines:
+        return Note("No list of parts has been stated.", style="strong", gap=True, id="parts")
+    rows = []
+    for depth, line in _tree(lines):
+        out = " (removed)" if line.out else ""
+        rows.append(
+            (
+                Cell(f"{INDENT * depth}{line.title}{out}", quiet=bool(line.out)),
+                line.id,
+                plain_name(line.kind) or "not said",
+                line.serial or "none",
+                line.design or "none",
+                joined(line.members) or "none",
+                (*_one(book.record_link(line.since)), f": {line.source}"),
+            )
+        )
+    return Table(
+        columns=(Column("Part", width=2), Column("Name here", width=1.4), Column("Kind", width=1.1), Column("Serial", width=1),
+                 Column("Design", width=1), Column("Joined to", width=1.2), Column("From", width=2)),
+        rows=tuple(rows), caption=f"Parts and serials, {plural(len(lines), 'part')}", number=number, id="parts",
+    )  # fmt: skip
+
+
+def _one(text: Text) -> tuple[str | Link, ...]:
+    return (text,) if isinstance(text, str) else tuple(p for p in text if isinstance(p, str | Link))
+
+
+def _tree(lines: tuple[PartLine, ...]) -> list[tuple[int, PartLine]]:
+    """Parts below what they are within; one whose place is unknown, or that is within itself, stands at the top."""
+    known = {line.id for line in lines}
+    below: dict[str | None, list[PartLine]] = {}
+    for line in lines:
+        below.setdefault(line.within if line.within in known else None, []).append(line)
+    out: list[tuple[int, PartLine]] = []
+    seen: set[str] = set()
+
+    def visit(line: PartLine, depth: int) -> None:
+        if line.id in seen:
+            return
+        seen.add(line.id)
+        out.append((depth, line))
+        for child in below.get(line.id, ()):
+            visit(child, min(depth + 1, 6))
+
+    for line in below.get(None, ()):
+        visit(line, 0)
+    for line in lines:
+        visit(line, 0)
+    return out
+
+
+def _facts(book: Book, stated: tuple[StatedFact, ...], number: str) -> Block:
+    if not stated:
+        return Note("No fact has been stated.", style="strong", gap=True, id="facts")
+    rows = []
+    for fact in stated:
+        rows.append(
+            (
+                f"{capital(plain_name(fact.key))}{', ' + book.part_title(fact.part) if fact.part else ''}",
+                Cell(fact.value, quiet=fact.standing != "in force"),
+                fact.source,
+                f"{short_day(fact.at)}, {book.person(fact.by)}",
+                book.record_link(fact.code),
+                Cell(fact.standing, strong=fact.standing.startswith("not"), quiet=fact.standing == "in force"),
+            )
+        )
+    return Table(
+        columns=(Column("Fact", width=1.7), Column("Value", width=1.4), Column("Source", width=2), Column("Stated", width=1.4),
+                 Column("Act", width=0.7), Column("Standing", width=1.2)),
+        rows=tuple(rows), caption="Facts as stated; a later one replaces an earlier one, which stays here", number=number,
+        id="facts",
+    )  # fmt: skip
+
+
+def _unstated(book: Book) -> Note | None:
+    keys = {gap.message for state in book.assessment.requirements for gap in state.gaps if gap.code.startswith("fact")}
+    if not keys:
+        return None
+    return Note(" ".join(sorted(keys)), label="Not stated", style="strong", gap=True, id="unstated")
+
+
+def _events(book: Book, number: str) -> Table | None:
+    rows = []
+    for act, event in book.events():
+        what = [f"out: serial {event.removed.serial}"] if event.removed and event.removed.serial else []
+        if event.fitted:
+            new = event.fitted
+            what.append("in: " + joined(w for w in (new.title, new.serial and f"serial {new.serial}", new.design and f"design {new.design}") if w))
+        rows.append(
+            (instant(event.event_at), capital(book.part_title(event.part)), event.event, "; ".join(what) or "none",
+             event.why or "not said", book.person(event.by), book.record_link(act.code))
+        )  # fmt: skip
+    if not rows:
+        return None
+    return Table(
+        columns=(Column("When", width=1.4), Column("Part", width=1.4), Column("What", width=0.9), Column("Out and in", width=1.8),
+                 Column("Why", width=1.8), Column("By", width=1), Column("Act", width=0.7)),
+        rows=tuple(rows), caption="What happened to the parts", number=number, id="events",
+    )  # fmt: skip
+
+
+VIEW = View("vehicle.rst.j2", chapters, page)

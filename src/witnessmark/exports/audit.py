@@ -1,0 +1,184 @@
+"""The states of all requirements as JSON: one envelope, states as tokens, numbers as decimal strings.
+
+The form is described by `audit.schema.json` beside this module. Keys are only ever added.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from datetime import date, datetime
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from witnessmark.assessment.model import Assessment, Gap, LeafState, PartState, RequirementState, Unused
+from witnessmark.methods.base import Output
+from witnessmark.problems import Problem, in_order
+from witnessmark.quantities.format import decimal_string
+from witnessmark.records.world import Workshop
+
+if TYPE_CHECKING:
+    from witnessmark.document.build import BuildReport
+
+__all__ = ["audit_envelope", "audit_schema", "build_envelope", "fleet_envelope", "problems_envelope"]
+
+
+def audit_schema() -> dict[str, Any]:
+    """The JSON Schema (2020-12) of what `audit_envelope` gives."""
+    text = files("witnessmark.exports").joinpath("audit.schema.json").read_text("utf-8")
+    schema: dict[str, Any] = json.loads(text)
+    return schema
+
+
+def audit_envelope(workshop: Workshop, assessment: Assessment) -> str:
+    """`audit VEHICLE --format json`."""
+    problems = (*workshop.problems, *assessment.problems)
+    return _text({**_head("audit", assessment.as_of, problems), **_assessment(assessment)})
+
+
+def fleet_envelope(workshop: Workshop, assessments: Iterable[Assessment]) -> str:
+    """`audit --format json`: every vehicle under `vehicles`, each as in `audit_envelope`."""
+    found = list(assessments)
+    problems = (*workshop.problems, *(p for a in found for p in a.problems))
+    return _text({**_head("audit", workshop.as_of, problems), "vehicles": [_assessment(a) for a in found]})
+
+
+def build_envelope(workshop: Workshop, assessment: Assessment, report: BuildReport) -> str:
+    """`build VEHICLE --format json`: what was written, and the states it shows."""
+    problems = (*workshop.problems, *assessment.problems, *report.problems)
+    return _text(
+        {
+            **_head("build", assessment.as_of, problems),
+            "vehicle": assessment.vehicle,
+            "summary": {state.value: n for state, n in assessment.summary.items()},
+            "written": report.written,
+            "files": list(report.files),
+            "not_attached": [{"name": name, "why": why} for name, why in report.left_out],
+        }
+    )
+
+
+def problems_envelope(command: str, problems: Iterable[Problem], *, as_of: date | datetime | None) -> str:
+    """The envelope of a command that gives nothing but problems."""
+    return _text(_head(command, as_of, problems))
+
+
+def _text(document: dict[str, Any]) -> str:
+    return json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False)
+
+
+def _head(command: str, as_of: date | datetime | None, problems: Iterable[Problem]) -> dict[str, Any]:
+    return {
+        "format": 1,
+        "command": command,
+        "as_of": None if as_of is None else as_of.isoformat(),
+        "problems": [_problem(p) for p in in_order(problems)],
+    }
+
+
+def _problem(problem: Problem) -> dict[str, Any]:
+    place = problem.place
+    return {
+        "code": problem.code,
+        "place": None if place is None else {"file": place.file, "line": place.line, "column": place.column},
+        "message": problem.message,
+        "remedy": problem.remedy,
+        "severity": problem.severity.value,
+    }
+
+
+def _assessment(assessment: Assessment) -> dict[str, Any]:
+    return {
+        "vehicle": assessment.vehicle,
+        "summary": {state.value: n for state, n in assessment.summary.items()},
+        "requirements": [_requirement(state) for state in assessment.requirements],
+        "jobs": [
+            {
+                "group": job.group,
+                "title": job.title,
+                "minutes": job.minutes,
+                "entries": [{"gap": _gap(gap), "requirements": list(hits)} for gap, hits in job.entries],
+            }
+            for job in assessment.jobs
+        ],
+        "unused": [_unused(row) for row in assessment.unused],
+    }
+
+
+def _requirement(state: RequirementState) -> dict[str, Any]:
+    return {
+        "id": state.id,
+        "set": state.set_id,
+        "area": state.area,
+        "clause": state.requirement.clause,
+        "title": state.requirement.title,
+        "state": state.state.value,
+        "beneath": state.beneath.value,
+        "axes": {
+            "applies": state.axes.applies.value,
+            "valid": state.axes.valid,
+            "result": state.axes.result.value,
+            "concession": state.axes.concession,
+        },
+        "why": state.why,
+        "unconfirmed": state.unconfirmed,
+        "gaps": [_gap(gap) for gap in state.gaps],
+        "leaves": [_leaf(part, leaf) for part in state.parts for leaf in part.leaves],
+        "concessions": [
+            {
+                "code": c.code, "issuer": c.issuer, "number": c.number, "last_day": c.last_day, "terms": c.terms,
+                "idle": c.idle,
+            }
+            for c in state.concessions
+        ],
+    }  # fmt: skip
+
+
+def _gap(gap: Gap) -> dict[str, Any]:
+    return {
+        "code": gap.code, "message": gap.message, "remedy": gap.remedy, "state": gap.state.value, "part": gap.part,
+        "leaf": gap.leaf, "key": gap.key, "group": gap.group, "minutes": gap.minutes, "take": gap.take,
+        "persons": gap.persons, "records": list(gap.records),
+    }  # fmt: skip
+
+
+def _leaf(part: PartState, leaf: LeafState) -> dict[str, Any]:
+    governing = leaf.result
+    return {
+        "name": leaf.name,
+        "part": part.part,
+        "state": leaf.state.value,
+        "records": [
+            {
+                "code": r.act.code,
+                "performed": r.record.performed.isoformat(),
+                "verdict": None if r.verdict is None else r.verdict.value,
+                "governs": r.act.code in leaf.governs,
+                "sound": r.sound,
+                "current": r.current,
+                "withdrawn": r.withdrawn,
+                "ended": r.ended,
+                "causes": [c.code for c in r.causes],
+            }
+            for r in leaf.records
+        ],
+        "result": None if governing is None or governing.output is None else quantity(governing.output),
+    }
+
+
+def quantity(output: Output) -> dict[str, Any]:
+    """A result in its printing unit: decimal strings, null where nothing is known."""
+    unit = output.unit
+    return {
+        "measurand": output.measurand,
+        "value": decimal_string((output.value - float(unit.offset)) / float(unit.scale)),
+        "unit": unit.symbol,
+        "U": None if output.U is None else decimal_string(output.U / float(unit.scale)),
+        "k": None if output.k is None else decimal_string(output.k),
+        "dof": None if output.dof == float("inf") else decimal_string(output.dof),
+        "bound": output.bound,
+    }
+
+
+def _unused(row: Unused) -> dict[str, Any]:
+    return {"code": row.code, "message": row.message, "remedy": row.remedy, "path": row.path}
