@@ -74,12 +74,13 @@ def call(options: argparse.Namespace) -> int:
 
 
 def _method(name: str) -> Method:
-    from witnessmark.methods.registry import METHODS
+    from witnessmark.methods.registry import method, method_ids
 
-    found = METHODS.get(name) or METHODS.get(f"{name}/1")
+    versions = sorted((i for i in method_ids() if i.partition("/")[0] == name), key=lambda i: int(i.partition("/")[2]))
+    found = method(versions[-1] if versions else name)
     if found is not None:
         return found
-    near = difflib.get_close_matches(name, METHODS, n=1, cutoff=0.5)
+    near = difflib.get_close_matches(name, method_ids(), n=1, cutoff=0.5)
     remedy = f"did you mean {near[0]}?" if near else "the methods are listed by witnessmark list methods"
     raise Misuse(Problem("method.unknown", f"there is no method {name!r}", remedy))
 

@@ -25,9 +25,10 @@ def call(options: argparse.Namespace) -> int:
 
 
 def _methods(options: argparse.Namespace) -> int:
-    from witnessmark.methods.registry import METHODS
+    from witnessmark.methods.registry import method, method_ids
 
-    for line in table([(m.id, m.title, m.source) for m in sorted(METHODS.values(), key=lambda m: m.id)]):
+    methods = [found for found in map(method, method_ids()) if found is not None]
+    for line in table([(m.id, m.title) for m in methods]):
         say(line)
     say()
     say("More on one: witnessmark calculate METHOD --explain")
