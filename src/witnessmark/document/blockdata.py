@@ -23,7 +23,7 @@ from witnessmark.document.blocks import (
     Text,
 )
 
-__all__ = ["BlockFault", "as_json", "load", "plain"]
+__all__ = ["BlockFault", "as_json", "load", "plain", "record"]
 
 _FIGURES: Mapping[str, type[Any]] = types.MappingProxyType({"interval": IntervalChart, "decay": Decay, "band": Band})
 _ID = re.compile(r"[A-Za-z][A-Za-z0-9_.-]*\Z")
@@ -61,7 +61,7 @@ def load(data: object) -> Block:
     kind = data.get("kind")
     if not isinstance(kind, str) or kind not in KINDS:
         raise BlockFault(f"kind is {kind!r}; it is one of {', '.join(sorted(KINDS))}")
-    block = _record(KINDS[kind], data, kind)
+    block = record(KINDS[kind], data, kind)
     return typing.cast(Block, block)
 
 
@@ -87,18 +87,20 @@ def _hints(cls: Any) -> dict[str, Any]:
     return typing.get_type_hints(cls)
 
 
-def _record(cls: type[Any], data: Mapping[Any, Any], where: str) -> Any:
+def record(cls: Any, data: Mapping[Any, Any], where: str) -> Any:
+    """`data` as one dataclass; `where` names the place in messages. Raises `BlockFault`."""
     fields = {field.name: field for field in dataclasses.fields(cls)}
     extra = sorted(str(key) for key in data if key not in fields and key != "figure")
     if extra:
         raise BlockFault(f"{where}: unknown field {extra[0]!r}; it has {', '.join(fields)}")
+    hints = _hints(cls)
     values: dict[str, Any] = {}
     for name, field in fields.items():
         if name not in data:
             if field.default is dataclasses.MISSING:
                 raise BlockFault(f"{where}: field {name!r} is missing")
             continue
-        values[name] = _value(_hints(cls)[name], data[name], f"{where}.{name}")
+        values[name] = _value(hints[name], data[name], f"{where}.{name}")
     if values.get("id") and not _ID.match(values["id"]):
         raise BlockFault(f"{where}.id: {values['id']!r} is no id; use letters, digits, hyphen, underscore and dot")
     return cls(**values)
@@ -120,7 +122,7 @@ def _value(hint: Any, value: Any, where: str) -> Any:
         return _one_of(args, value, where)
     if not isinstance(value, Mapping):
         raise BlockFault(f"{where}: an object is expected, not {type(value).__name__}")
-    return _record(hint, value, where)
+    return record(hint, value, where)
 
 
 def _one_of(args: tuple[Any, ...], value: Any, where: str) -> Any:
@@ -135,14 +137,14 @@ def _one_of(args: tuple[Any, ...], value: Any, where: str) -> Any:
         if "figure" in value:
             if value["figure"] not in _FIGURES:
                 raise BlockFault(f"{where}: figure is one of {', '.join(_FIGURES)}")
-            return _record(_FIGURES[value["figure"]], value, where)
+            return record(_FIGURES[value["figure"]], value, where)
         classes = [arg for arg in args if dataclasses.is_dataclass(arg)]
         for cls in classes:
             assert isinstance(cls, type)
             required = [f.name for f in dataclasses.fields(cls) if f.default is dataclasses.MISSING]
             names = {f.name for f in dataclasses.fields(cls)}
             if len(classes) == 1 or (all(name in value for name in required) and set(value) <= names):
-                return _record(cls, value, where)
+                return record(cls, value, where)
         raise BlockFault(f"{where}: an object with the keys {', '.join(map(str, value))} fits nothing here")
     for arg in args:
         if typing.get_origin(arg) is tuple and isinstance(value, Sequence):

@@ -20,7 +20,7 @@ Text
 Links
     `Link(to, text)`. `to` is ``page#id``, ``page``, ``attachment:NAME`` or an address with http, https or mailto.
     A target that does not exist becomes a note and the text stays. Print adds page numbers where a block asks for
-    them (`Gap.link`, `Entry.link`, `MatrixRow.link`); do not write page numbers yourself.
+    them (`Gap.link`, `Entry.link`, `MatrixRow.link`, any `Link(..., page=True)`); do not write page numbers yourself.
 
 States
     `state` is one of `STATES`. The mark and the edge tab come from it. The word is printed as it is given
@@ -30,8 +30,8 @@ Gaps
     Whatever stands in the way carries a tab at the page's edge: `GAPS` says for which states. A fifth sort of gap,
     a photograph that nobody has judged, is `Photo(finding=None)`.
 
-Errors: `blockdata.load` raises `BlockFault` with a sentence that names the field; the engine turns it into a `Problem` with file
-and key.
+Errors: `blockdata.load` raises `BlockFault` with a sentence that names the field; the engine makes it a `Problem` with
+file and key.
 """
 
 from __future__ import annotations
@@ -104,10 +104,11 @@ GAPS: frozenset[str] = frozenset({"nonconforming", "undecided", "not-shown", "la
 
 @dataclass(frozen=True, slots=True)
 class Link:
-    """A link to proof: `to` as told above, `text` what is underlined."""
+    """A link to proof: `to` as told above, `text` what is underlined. With `page`, print adds ", page 54"."""
 
     to: str
     text: str
+    page: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,80 @@
+"""What stands on every page: vehicle, issue, status, verdict. Everything is given; nothing is looked up."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from witnessmark.document.blocks import Link
+
+__all__ = ["Attachment", "Chapter", "Settings", "settings_from_json"]
+
+
+@dataclass(frozen=True, slots=True)
+class Chapter:
+    """One line of the chapter list on screen: `note` is "5 gaps" or "1 concession", semibold; "" when all is shown."""
+
+    page: str
+    title: str
+    number: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Running head, foot and metadata.
+
+    `status` is "draft" or "released"; `origin` says from which commit and how many files are not committed, and is
+    printed on every page. `as_of` is the date in words, `epoch` the seconds since 1970 that go into the metadata.
+    `verdict` is "Not ready to submit." with `verdict_detail` ("7 of 64 requirements stand in the way") and
+    `verdict_link` (the gap register; print adds its page); `verdict_short` is "7 gaps". `ready` takes the tab away:
+    it is False unless said otherwise. `stamps` are words that every page must carry, such as "Demonstration: all data
+    invented".
+    """
+
+    title: str
+    vehicle: str
+    vin: str
+    file_number: str
+    issue: str
+    status: str
+    as_of: str
+    epoch: int
+    verdict: str
+    ready: bool = False
+    origin: str = ""
+    verdict_detail: str = ""
+    verdict_link: Link | None = None
+    verdict_short: str = ""
+    stamps: tuple[str, ...] = ()
+    chapters: tuple[Chapter, ...] = ()
+    author: str = ""
+    language: str = "en"
+
+    @property
+    def line(self) -> str:
+        """File, issue, status and date as the running head says them."""
+        return f"Technical file {self.file_number}, issue {self.issue}, {self.status}, as of {self.as_of}"
+
+
+@dataclass(frozen=True, slots=True)
+class Attachment:
+    """A file that goes into the PDF and beside the HTML. `path` is absolute, `name` is how pages call it.
+
+    `relationship` is source, data, supplement or alternative (ISO 32000-2, 14.13).
+    """
+
+    name: str
+    path: str
+    mime: str
+    description: str = ""
+    relationship: str = "supplement"
+
+
+def settings_from_json(data: Mapping[str, Any]) -> Settings:
+    """Settings from the JSON form of the same fields. Raises `BlockFault` like a block does."""
+    from witnessmark.document.blockdata import record
+
+    loaded: Settings = record(Settings, data, "settings")
+    return loaded
