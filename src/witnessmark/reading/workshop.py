@@ -19,12 +19,13 @@ from .acts import ActText, folder_of_files, place_in, read_act, vehicle_of
 from .folder import WORKSHOP, Folder, find_root, is_act_path, named_files, read_folder, unused_files
 from .known import Committed, acts_from_history, acts_of_demonstration
 
-__all__ = ["Reading", "find_root", "read_everything", "read_workshop"]
+__all__ = ["Clock", "Reading", "find_root", "now", "read_everything", "read_workshop"]
 
 Clock = Callable[[], datetime]
 
 
-def _now() -> datetime:
+def now() -> datetime:
+    """The clock: the only place below recording that asks it."""
     return datetime.now(UTC)
 
 
@@ -38,7 +39,7 @@ class Reading:
     """The first committed text of every code that history knows."""
 
 
-def read_workshop(root: Path, *, as_of: date | None = None, clock: Clock = _now, use_cache: bool = True) -> Workshop:
+def read_workshop(root: Path, *, as_of: date | None = None, clock: Clock = now, use_cache: bool = True) -> Workshop:
     """The whole workshop in the folder `root` as immutable values, with every problem of every file.
 
     `as_of`: states are given at the end of this day; default: the pinned day of a demonstration, else today in the
@@ -52,7 +53,7 @@ def read_workshop(root: Path, *, as_of: date | None = None, clock: Clock = _now,
 
 
 def read_everything(
-    root: Path, *, as_of: date | None = None, clock: Clock = _now, use_cache: bool = True, look: bool = True
+    root: Path, *, as_of: date | None = None, clock: Clock = now, use_cache: bool = True, look: bool = True
 ) -> Reading | Folder:
     """As `read_workshop`, with the texts; the folder alone, with its problems, when workshop.yaml cannot be read.
 
