@@ -179,7 +179,7 @@ def _twins(files: Iterable[Entry]) -> Iterator[Problem]:
 def resolve_inside(root: Path, relative: str, *, place: Place | None = None) -> Path | Problem:
     """The path of `relative` (with `/`) inside `root`, or why it is refused. The file need not exist.
 
-    Refused: absolute paths, `..`, backslashes, odd names, and any link on the way. `place` is where the path is written.
+    Refused: absolute paths, `..`, backslashes, odd names, any link on the way. `place` is where the path is written.
     """
 
     def refuse(why: str, remedy: str = "write a path inside the folder, such as photos/meter.jpg") -> Problem:
