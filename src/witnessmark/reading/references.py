@@ -174,10 +174,10 @@ def _record(text: ActText, known: _Known) -> Iterator[Problem]:
             place_in(text, "design"),
             "write it as id/REVISION",
         )
-    for role, instrument in body.instruments.items():
+    for filled, instrument in body.instruments.items():
         if instrument not in known.instruments:
             yield _unknown(
-                "instrument.unknown", "instrument", instrument, known.instruments, place_in(text, "instruments", role),
+                "instrument.unknown", "instrument", instrument, known.instruments, place_in(text, "instruments", filled),
                 f"write instruments/{instrument}/instrument.yaml",
             )  # fmt: skip
     if body.method is not None and body.method not in known.methods:

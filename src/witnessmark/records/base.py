@@ -89,7 +89,7 @@ class Frozen(Mapping[K, V]):
     @classmethod
     def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         key, value = get_args(source) or (Any, Any)
-        inner = handler.generate_schema(dict[key, value])
+        inner = handler.generate_schema(dict.__class_getitem__((key, value)))
         return core_schema.no_info_after_validator_function(
             cls,
             core_schema.no_info_before_validator_function(_plain_dict, inner),
@@ -230,10 +230,32 @@ def _size(value: object) -> object:
     return value
 
 
-Instant = Annotated[datetime, BeforeValidator(_instant), WithJsonSchema({"type": "string", "description": "a time with its difference to UTC"})]
-Day = Annotated[date, BeforeValidator(_day), WithJsonSchema({"type": "string", "description": "a day, 2026-10-14"})]
-Count = Annotated[int, BeforeValidator(_count), WithJsonSchema({"type": ["string", "integer"]})]
-Number = Annotated[Decimal, BeforeValidator(_number), WithJsonSchema({"type": ["string", "number"]})]
+Instant = Annotated[
+    datetime,
+    BeforeValidator(_instant),
+    WithJsonSchema(
+        {
+            "type": "string",
+            "description": "a time with its difference to UTC",
+            "pattern": "^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}(?::[0-9]{2})?(?:[+-][0-9]{2}:[0-9]{2}|Z)$",
+        }
+    ),
+]
+Day = Annotated[
+    date,
+    BeforeValidator(_day),
+    WithJsonSchema({"type": "string", "description": "a day, 2026-10-14", "pattern": "^[0-9]{4}-[0-9]{2}-[0-9]{2}$"}),
+]
+Count = Annotated[
+    int,
+    BeforeValidator(_count),
+    WithJsonSchema({"type": ["string", "integer"], "minimum": 0, "pattern": "^(?:0|[1-9][0-9]{0,8})$"}),
+]
+Number = Annotated[
+    Decimal,
+    BeforeValidator(_number),
+    WithJsonSchema({"type": ["string", "number"], "pattern": r"^[-+]?[0-9]{1,30}(?:\.[0-9]{1,30})?$"}),
+]
 YesNo = Annotated[bool, BeforeValidator(_yes_no), WithJsonSchema({"enum": ["yes", "no", True, False]})]
 Size = Annotated[Quantity, BeforeValidator(_size), WithJsonSchema({"type": "string", "description": "a number with its unit"})]
 """A number with its unit, such as `500 Ω/V`."""

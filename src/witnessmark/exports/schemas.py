@@ -1,0 +1,101 @@
+"""A JSON Schema for every kind of file, for editors and for checks by other programs.
+
+Draft 2020-12. Where a field takes any text as written, a number or truth value that an editor's own YAML parser would
+make of it is allowed too: `0421` without quotes is text here and a number there.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pydantic import BaseModel
+from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
+
+from witnessmark.records.acts import (
+    Authorisation,
+    Calibration,
+    CarryOver,
+    Concession,
+    DesignRevision,
+    Event,
+    Policy,
+    Record,
+    SetEdition,
+    Statement,
+    Withdrawal,
+)
+from witnessmark.records.sets import FactsFile, RequirementFile, SetFile
+from witnessmark.records.workshop import InstrumentFile, PersonFile, VehicleFile, WorkshopFile
+
+__all__ = ["DIALECT", "FILES", "schema_of", "schemas"]
+
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
+
+FILES: tuple[tuple[str, type[BaseModel]], ...] = (
+    ("workshop", WorkshopFile),
+    ("person", PersonFile),
+    ("instrument", InstrumentFile),
+    ("vehicle", VehicleFile),
+    ("facts", FactsFile),
+    ("set", SetFile),
+    ("requirements", RequirementFile),
+    ("record", Record),
+    ("statement", Statement),
+    ("event", Event),
+    ("withdrawal", Withdrawal),
+    ("carry-over", CarryOver),
+    ("calibration", Calibration),
+    ("authorisation", Authorisation),
+    ("concession", Concession),
+    ("policy", Policy),
+    ("design-revision", DesignRevision),
+    ("set-edition", SetEdition),
+)
+"""Name of the schema and model, one line for each kind of file."""
+
+
+class _Plain(GenerateJsonSchema):
+    """Without titles that only repeat the key, and with absent instead of null: a file has no null."""
+
+    def field_title_should_be_set(self, schema: Any) -> bool:
+        return False
+
+    def nullable_schema(self, schema: Any) -> JsonSchemaValue:
+        return self.generate_inner(schema["schema"])
+
+    def default_schema(self, schema: Any) -> JsonSchemaValue:
+        return self.generate_inner(schema["schema"])
+
+
+def schema_of(model: type[BaseModel], name: str) -> dict[str, Any]:
+    """The schema of one kind of file."""
+    found = model.model_json_schema(schema_generator=_Plain, by_alias=True, mode="validation")
+    return {"$schema": DIALECT, "title": name, **_without_titles(found, inside=False)}
+
+
+def schemas() -> dict[str, dict[str, Any]]:
+    """All schemas by name, in the order of `FILES`."""
+    return {name: schema_of(model, name) for name, model in FILES}
+
+
+def _without_titles(schema: Any, *, inside: bool) -> Any:
+    """Without `title`, except where it is the name of a key (`inside` properties); and with mappings closed.
+
+    A mapping whose keys have a pattern takes no others, and its least size is counted in keys, not in letters.
+    """
+    if isinstance(schema, list):
+        return [_without_titles(item, inside=False) for item in schema]
+    if not isinstance(schema, dict):
+        return schema
+    names = ("properties", "patternProperties", "$defs")
+    cleaned = {
+        key: _without_titles(value, inside=key in names and not inside)
+        for key, value in schema.items()
+        if inside or key != "title"
+    }
+    if not inside and cleaned.get("type") == "object":
+        if "patternProperties" in cleaned:
+            cleaned.setdefault("additionalProperties", False)
+        if "minLength" in cleaned:
+            cleaned["minProperties"] = cleaned.pop("minLength")
+    return cleaned
