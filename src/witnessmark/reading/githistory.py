@@ -154,7 +154,7 @@ class History:
         return self.tree().get(unicodedata.normalize("NFC", path)) == blob_id(data)
 
     def precedes(self, earlier: str, later: str) -> bool:
-        """Whether one commit is an ancestor of another one, and not that commit itself; False too where git cannot say."""
+        """Whether one commit is an ancestor of another one, not that commit itself; False too where git cannot say."""
         if earlier == later:
             return False
         try:
