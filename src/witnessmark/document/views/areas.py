@@ -38,7 +38,7 @@ def page(book: Book, chapter: Chapter) -> Page:
     made: dict[str, Block] = {"lead": Note(_lead(chapter, [s.state for s in states]), style="lead")}
     made["cautions"] = cautions(book, chapter)
     uses = [Use(s, p, leaf, leaf.result) for s in states for p in s.parts for leaf in p.leaves if leaf.result]
-    charts = interval_charts(book, uses, chapter.number, "chart")
+    charts = interval_charts(book, uses, chapter.number, "b.chart")
     for n, chart in enumerate(charts, 1):
         made[f"chart-{n}"] = chart
     counter = Counter(chapter.number, figures=len(charts))
@@ -78,7 +78,7 @@ def cautions(book: Book, chapter: Chapter) -> Cautions:
     return Cautions(
         voltage=f"{voltage} DC" if voltage else "Voltage not stated: take it as high",
         lines=tuple(lines) or ("High voltage can kill. Work on the vehicle only when it is safely switched off and tested dead.",),
-        authority=AUTHORITY, title=book.vehicle.title, id="cautions",
+        authority=AUTHORITY, title=book.vehicle.title, id="b.cautions",
     )  # fmt: skip
 
 

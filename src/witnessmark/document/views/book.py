@@ -102,7 +102,7 @@ class PhotoUse:
 
     @property
     def id(self) -> str:
-        return f"photograph-{self.number}"
+        return f"photograph.{self.number}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,9 +221,9 @@ class Book:
 
     def method(self, ident: str | None) -> Method | None:
         """The method of that id, None when this installation does not have it."""
-        from witnessmark.methods.registry import METHODS
+        from witnessmark.methods.registry import method
 
-        return METHODS.get(ident or "")
+        return method(ident or "")
 
     def calibration(self, instrument: str, on: date) -> Calibration | None:
         """The newest calibration of the instrument up to that day, whether or not it was still in force."""
@@ -284,8 +284,8 @@ def area_page(set_id: str, area: str) -> str:
 
 
 def anchor(state: RequirementState) -> str:
-    """The anchor of a requirement within its page; ids begin with a letter there."""
-    return f"r-{state.id}"
+    """The anchor of a requirement within its page. With a point in it, so that no heading of a page has the same."""
+    return f"r.{state.id}"
 
 
 def walk(assessment: Assessment) -> Iterator[tuple[RequirementState, PartState, LeafState]]:

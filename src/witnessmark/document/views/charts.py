@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from witnessmark.assessment.model import CriterionResult, Verdict
 from witnessmark.document.blocks import Band, Decay, Extreme, Figure, IntervalChart, IntervalRow, Limit
 from witnessmark.methods.base import FigureData
-from witnessmark.quantities import QuantityError, parse_unit
+from witnessmark.quantities import parse_unit
 from witnessmark.quantities.decision import Decision
 
 from .book import Book, Use
@@ -88,16 +88,17 @@ def _label(book: Book, use: Use) -> str:
     return f"{part}, {plain_name(use.leaf.name)}" if len(same) > 1 else part
 
 
-def drawn(data: FigureData, number: str, ident: str, *, passed: bool) -> Figure | None:
-    """A method's own figure; the plain interval is left to the chapter's chart, and what lacks its data is not drawn."""
+def drawn(data: FigureData, limits: Sequence[Decision], number: str, ident: str, *, passed: bool) -> Figure | None:
+    """A method's own figure with the limits that were decided on; None for the plain interval, which the chapter's
+    chart shows, and for what lacks its data."""
     if data.kind == "decay":
-        return _decay(data, number, ident, passed)
+        return _decay(data, limits, number, ident, passed)
     if data.kind == "band":
-        return _band(data, number, ident, passed)
+        return _band(data, limits, number, ident)
     return None
 
 
-def _decay(data: FigureData, number: str, ident: str, passed: bool) -> Figure | None:
+def _decay(data: FigureData, limits: Sequence[Decision], number: str, ident: str, passed: bool) -> Figure | None:
     time, voltage = data.arrays.get("time", ()), data.arrays.get("voltage", ())
     limit = data.numbers.get("limit")
     if len(time) < 2 or len(time) != len(voltage) or limit is None:
@@ -105,53 +106,54 @@ def _decay(data: FigureData, number: str, ident: str, passed: bool) -> Figure | 
     crossing = data.numbers.get("crossing")
     low, high = data.numbers.get("crossing_low", crossing), data.numbers.get("crossing_high", crossing)
     spread = (high - low) / 2 if low is not None and high is not None else 0.0
-    words = data.words.get("crossing") or ("" if crossing is None else f"{crossing:.2f} s ± {spread:.2f} s")
-    allowed = data.numbers.get("allowed", 1.0)
+    words = "" if crossing is None else f"{crossing:.2f} s ± {spread:.2f} s"
+    upper = [float(d.limit.si) for d in limits if not d.limit.lower]
+    allowed = min(upper, default=time[-1])
     return Figure(
         data=Decay(
-            time=tuple(time), voltage=tuple(voltage), limit=limit, limit_words=data.words.get("limit", f"{limit:g} V DC"),
-            allowed=allowed, allowed_words=data.words.get("allowed", f"not after {allowed:.2f} s"),
-            crossing=crossing, crossing_u=spread, crossing_words=words, passed=passed,
-            axis=f"{data.x_label}, {data.x_unit}", unit=data.y_unit,
+            time=tuple(time), voltage=tuple(voltage), limit=limit, limit_words=f"{limit:g} {data.y_unit}",
+            allowed=allowed, allowed_words=f"not after {allowed:.2f} s", crossing=crossing, crossing_u=spread,
+            crossing_words=words, passed=passed, axis=f"{data.x_label}, {data.x_unit}", unit=data.y_unit,
         ),
         number=number, caption=data.title,
         key="The crossing carries its interval. Hatched: above the limit after the time allowed.",
-        spoken=f"{data.title}: from {voltage[0]:.0f} V; {'it never falls to' if crossing is None else words + ' to'} {limit:g} V.",
+        spoken=f"{data.title}: from {voltage[0]:.0f} {data.y_unit}; "
+        f"{'it does not stay below' if crossing is None else words + ' to'} {limit:g} {data.y_unit}.",
         id=ident,
     )  # fmt: skip
 
 
-def _band(data: FigureData, number: str, ident: str, passed: bool) -> Figure | None:
+def _band(data: FigureData, limits: Sequence[Decision], number: str, ident: str) -> Figure | None:
     time, low, high = (tuple(data.arrays.get(name, ())) for name in ("time", "low", "high"))
     if len(low) < 2 or len(low) != len(high) or len(time) not in (len(low), len(low) + 1):
         return None
     edges = time if len(time) == len(low) + 1 else (*time, 2 * time[-1] - time[-2])
-    offset, scale = _scale(data.y_unit)
-    low, high = tuple((y - offset) / scale for y in low), tuple((y - offset) / scale for y in high)
-    limits = []
-    for name, above in (("limit_high", True), ("limit_low", False)):
-        value = data.numbers.get(name)
-        if value is not None:
-            limits.append(Limit((value - offset) / scale, data.words.get(name, plain_name(name)), above))
-    extremes = [name for name in ("extreme", "lowest", "highest") if name in data.numbers and f"{name}_at" in data.numbers]
-    extreme = None
-    if extremes:
-        name = extremes[0]
-        extreme = Extreme(
-            data.numbers[f"{name}_at"], (data.numbers[name] - offset) / scale, data.words.get(name, plain_name(name)), passed
-        )
+    unit, every, axis = data.y_unit, 1.0, f"{data.x_label}, {data.x_unit}"
+    if data.x_unit == "s" and edges[-1] - edges[0] > 600:
+        every, axis = 60.0, f"{data.x_label}, min"
+    drawn_limits: dict[tuple[float, bool], Limit] = {}
+    nearest: tuple[float, Extreme] | None = None
+    for decision in limits:
+        limit = decision.limit
+        value = _in(unit, float(limit.si))
+        drawn_limits.setdefault((value, not limit.lower), Limit(value, str(limit), not limit.lower))
+        end = "lowest" if limit.lower else "highest"
+        if f"{end}_value" in data.numbers:
+            y = data.numbers[f"{end}_value"]
+            at = data.numbers.get(f"{end}_time", edges[0]) / every
+            words = f"{end} {y:.4g} {unit}, {data.words.get(end, '')}".rstrip(", ")
+            room = (y - value) if limit.lower else (value - y)
+            if nearest is None or room < nearest[0]:
+                nearest = (room, Extreme(at, y, words, decision.passes))
     return Figure(
-        data=Band(x=edges, low=low, high=high, axis=f"{data.x_label}, {data.x_unit}", unit=data.y_unit,
-                  limits=tuple(limits), extreme=extreme),
-        number=number, caption=data.title, key="Lowest and highest are both kept in every bin, so that no spike is lost.",
-        spoken=f"{data.title}: from {min(low):.4g} to {max(high):.4g} {data.y_unit}.", id=ident,
+        data=Band(x=tuple(x / every for x in edges), low=low, high=high, axis=axis, unit=unit,
+                  limits=tuple(drawn_limits.values()), extreme=nearest[1] if nearest else None),
+        number=number, caption=data.title,
+        key="Lowest and highest are both kept in every bin, so that no spike is lost. Hatched: not permitted.",
+        spoken=f"{data.title}: from {min(low):.4g} to {max(high):.4g} {unit}.", id=ident,
     )  # fmt: skip
 
 
-def _scale(unit: str) -> tuple[float, float]:
-    """Offset and scale of a unit to the coherent SI unit: figures come in SI and are read in their own unit."""
-    try:
-        found = parse_unit(unit)
-    except (QuantityError, ValueError):
-        return 0.0, 1.0
-    return float(found.offset), float(found.scale)
+def _in(unit: str, si: float) -> float:
+    """A limit in the coherent SI unit as a number on the figure's axis; the figure's own numbers are in its unit."""
+    return in_unit(si, parse_unit(unit))

@@ -27,10 +27,10 @@ def page(book: Book, chapter: Chapter) -> Page:
             columns=(Column("Requirement", width=2), Column("State", width=1.3), Column("Beneath", width=1.2),
                      Column("Issuer and number", width=1.8), Column("Issued, last day", width=1.6),
                      Column("Terms", width=2.4), Column("Act", width=0.7)),
-            rows=tuple(rows), caption="Every concession that names this vehicle", number=f"{chapter.number}-1", id="concessions",
+            rows=tuple(rows), caption="Every concession that names this vehicle", number=f"{chapter.number}-1", id="b.concessions",
         )  # fmt: skip
     else:
-        made["concessions"] = Note("No concession names this vehicle.", id="concessions")
+        made["concessions"] = Note("No concession names this vehicle.", id="b.concessions")
     return Page({"title": chapter.heading}, made)
 
 

@@ -22,17 +22,17 @@ def page(book: Book, chapter: Chapter) -> Page:
             (Column("No.", "right", width=0), Column("Shows", width=2.6), Column("Finding", width=1.2), Column("Original", width=1.6),
              Column("SHA-256", width=3)),
             tuple(_photo(book, photo) for photo in photos), "Photographs; the originals are not attached", f"{chapter.number}-1",
-            gaps=tuple(n for n, p in enumerate(photos) if not p.intact or _unjudged(p)), id="photographs",
+            gaps=tuple(n for n, p in enumerate(photos) if not p.intact or _unjudged(p)), id="b.photographs",
         )  # fmt: skip
     others = _others(book)
     if others:
         made["files"] = Table(
             (Column("File", width=2), Column("Record", width=0.8), Column("Shows", width=2), Column("SHA-256", width=3.2)),
             tuple(row for row, _ in others), "Logs, reports and papers; the originals are not attached", f"{chapter.number}-2",
-            gaps=tuple(n for n, (_, lost) in enumerate(others) if lost), id="files",
+            gaps=tuple(n for n, (_, lost) in enumerate(others) if lost), id="b.files",
         )  # fmt: skip
     if not made:
-        made["none"] = Note("No record rests on a file.", id="none")
+        made["none"] = Note("No record rests on a file.", id="b.none")
     return Page({"title": chapter.heading, "keys": list(made)}, made)
 
 

@@ -30,7 +30,7 @@ def used(book: Book) -> dict[str, set[str]]:
 def page(book: Book, chapter: Chapter) -> Page:
     found = used(book)
     if not found:
-        return Page({"title": chapter.heading, "keys": ["none"]}, {"none": Note("No record names an instrument.", id="none")})
+        return Page({"title": chapter.heading, "keys": ["none"]}, {"none": Note("No record names an instrument.", id="b.none")})
     rows: list[tuple[Text | Cell, ...]] = []
     calibrations: list[tuple[Text | Cell, ...]] = []
     accuracies: list[tuple[Text | Cell, ...]] = []
@@ -62,19 +62,19 @@ def page(book: Book, chapter: Chapter) -> Page:
     made: dict[str, Block] = {
         "instruments": Table(
             (Column("Name here"), Column("Instrument", width=2), Column("Serial"), Column("Functions", width=2.4), Column("Used in")),
-            tuple(rows), "Instruments that the records name", f"{n}-1", id="instruments",
+            tuple(rows), "Instruments that the records name", f"{n}-1", id="b.instruments",
         ),
         "calibrations": Table(
             (Column("Instrument"), Column("On"), Column("Due"), Column("Laboratory and certificate", width=2.2),
              Column("As found", width=2), Column("Act", width=0.7)),
-            tuple(calibrations), "Calibrations, all of them", f"{n}-2", gaps=tuple(gaps), id="calibrations",
+            tuple(calibrations), "Calibrations, all of them", f"{n}-2", gaps=tuple(gaps), id="b.calibrations",
         ),
     }  # fmt: skip
     if accuracies:
         made["accuracy"] = Table(
             (Column("Instrument"), Column("Function", width=1.4), Column("Range", width=1.4), Column("Accuracy", width=2.2),
              Column("Resolution"), Column("Certificate", width=1.4)),
-            tuple(accuracies), "Accuracy by the newest calibration", f"{n}-3", id="accuracy",
+            tuple(accuracies), "Accuracy by the newest calibration", f"{n}-3", id="b.accuracy",
         )  # fmt: skip
     return Page({"title": chapter.heading, "keys": list(made)}, made)
 

@@ -27,15 +27,15 @@ def page(book: Book, chapter: Chapter) -> Page:
         parts.setdefault(part.part or "", {})[state.set_id, state.id] = state
     if parts:
         titles = {ident: capital(book.part_title(ident or None)) for ident in parts}
-        made["parts"] = _places(book, "Part", {titles[i]: parts[i].values() for i in sorted(parts, key=lambda i: titles[i])}, "parts")
+        made["parts"] = _places(book, "Part", {titles[i]: parts[i].values() for i in sorted(parts, key=lambda i: titles[i])}, "b.parts")
     if book.uses:
         made["records"] = _records(book)
     instruments = used(book)
     if instruments:
-        made["instruments"] = _by_records(book, "Instrument", {k: v for k, v in instruments.items()}, INSTRUMENTS, "instruments")
+        made["instruments"] = _by_records(book, "Instrument", {k: v for k, v in instruments.items()}, INSTRUMENTS, "b.instruments")
     people = {book.person(who): set().union(*done.values()) for who, done in roles(book).items()}
     if people:
-        made["people"] = _by_records(book, "Person", dict(sorted(people.items())), PEOPLE, "people")
+        made["people"] = _by_records(book, "Person", dict(sorted(people.items())), PEOPLE, "b.people")
     titles_ = {"requirements": "Requirements", "parts": "Parts", "records": "Records by code", "instruments": "Instruments", "people": "People"}
     return Page({"title": chapter.heading, "sections": [{"key": key, "title": titles_[key]} for key in made]}, made)
 
@@ -45,7 +45,7 @@ def _requirements(book: Book) -> Table:
     rows: list[tuple[Text | Cell, ...]] = [
         ((book.link(r, r.requirement.title, page=True),), book.clause(r), Cell(r.state.words, strong=r.state.is_gap)) for r in found
     ]
-    return Table((Column("Requirement", width=3), Column("Clause", width=1.6), Column("State", width=1.2)), tuple(rows), id="requirements")
+    return Table((Column("Requirement", width=3), Column("Clause", width=1.6), Column("State", width=1.2)), tuple(rows), id="b.requirements")
 
 
 def _links(book: Book, states: Iterable[RequirementState]) -> Text:
@@ -72,7 +72,7 @@ def _records(book: Book) -> Table:
     return Table(
         (Column("Code", width=0.8), Column("Who and when", width=2), Column("Part", width=1.4), Column("Method", width=1.4),
          Column("Requirements", width=1.8)),
-        tuple(rows), id="records",
+        tuple(rows), id="b.records",
     )  # fmt: skip
 
 

@@ -38,7 +38,7 @@ def page(book: Book, chapter: Chapter) -> Page:
             title=f"{book.set_short(set_id)}: {book.area_title(set_id, area)}",
             summary=plural(len(states), "requirement"),
             after=f"The line at the left runs where something is shown, and breaks where nothing is. Here {tally([s.state for s in states])}.",
-            id=f"matrix-{n}",
+            id=f"b.matrix-{n}",
         )
     return Page({"title": chapter.heading, "matrices": list(made)}, made)
 
@@ -59,7 +59,7 @@ def _row(book: Book, state: RequirementState) -> MatrixRow:
         state=state.state.value, word=state.state.words, clause=str(state.requirement.clause),
         title=state.requirement.title, how=_how(state, leaves), asked=_asked(state), record=_records(book, leaves),
         value=value, u=u, result=result, missing=missing, link=book.link(state, page=True),
-        id=f"m-{state.set_id}.{state.id}",
+        id=f"m.{state.set_id}.{state.id}",
     )  # fmt: skip
 
 

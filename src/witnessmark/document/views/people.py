@@ -52,19 +52,19 @@ def page(book: Book, chapter: Chapter) -> Page:
                  f"{body.basis}, given by {book.person(body.by)}", book.record_link(act.code))
             )  # fmt: skip
     if not rows:
-        return Page({"title": chapter.heading, "keys": ["none"]}, {"none": Note("No record names a person.", id="none")})
+        return Page({"title": chapter.heading, "keys": ["none"]}, {"none": Note("No record names a person.", id="b.none")})
     made: dict[str, Block] = {
         "people": Table(
             (Column("Name", width=1.4), Column("Role", width=1.6), Column("From", width=1.6), Column("Records", width=2.4)),
             tuple(rows), f"{plural(len(rows), 'person', 'people').capitalize()} named in the records", f"{chapter.number}-1",
-            id="people",
+            id="b.people",
         )
     }  # fmt: skip
     if permits:
         made["authorisations"] = Table(
             (Column("Name", width=1.2), Column("May do", width=2), Column("From"), Column("Until", width=1.2),
              Column("Basis", width=2.4), Column("Act", width=0.7)),
-            tuple(permits), "Authorisations", f"{chapter.number}-2", gaps=tuple(gaps), id="authorisations",
+            tuple(permits), "Authorisations", f"{chapter.number}-2", gaps=tuple(gaps), id="b.authorisations",
         )  # fmt: skip
     return Page({"title": chapter.heading, "keys": list(made)}, made)
 

@@ -58,8 +58,8 @@ def _group(book: Book, job: JobGroup) -> Group:
 
 
 def _entry(book: Book, gap: Gap, hits: tuple[str, ...], ident: str) -> Entry:
-    states = [state for hit in hits for state in book.requirements_called(hit)]
-    states = list(dict.fromkeys(s for s in states if s.state.is_gap)) or states  # type: ignore[arg-type]  # by identity
+    named = {(s.set_id, s.id): s for hit in hits for s in book.requirements_called(hit)}
+    states = [s for s in named.values() if s.state.is_gap] or list(named.values())
     why, do = gap_words(gap)
     first = states[0] if states else None
     title = first.requirement.title if first else why
@@ -70,7 +70,7 @@ def _entry(book: Book, gap: Gap, hits: tuple[str, ...], ident: str) -> Entry:
     worst = worst_first(states)[0].state if states and not gap.state.is_gap else gap.state
     return Entry(
         state=worst.value, word=worst.words, title=title, clause=book.clause(first) if first else "", why=why, do=do,
-        facts=_facts(book, gap, states), id=f"gap-{ident}",
+        facts=_facts(book, gap, states), id=f"b.gap-{ident}",
         link=book.link(first, f"requirement {book.number(first)}", page=True) if first else None,
     )  # fmt: skip
 
@@ -104,7 +104,7 @@ def _forgotten(book: Book) -> tuple[Entry, ...]:
         why, do = gap_words(state.gaps[0]) if state.gaps else ("No reason was recorded.", "Look into the requirement.")
         entries.append(
             Entry(state.state.value, state.requirement.title, why, do, book.clause(state), (),
-                  book.link(state, f"requirement {book.number(state)}", page=True), f"gap-unsorted-{n}", state.state.words)
+                  book.link(state, f"requirement {book.number(state)}", page=True), f"b.gap-unsorted-{n}", state.state.words)
         )  # fmt: skip
     return tuple(entries)
 

@@ -27,6 +27,8 @@ from witnessmark.document.blocks import (
     Table,
     Text,
 )
+from witnessmark.methods.base import FigureData
+from witnessmark.quantities import parse_unit
 from witnessmark.records.acts import CarryOver, Record, Withdrawal
 from witnessmark.records.sets import LeafKind
 
@@ -98,25 +100,26 @@ def requirement(book: Book, state: RequirementState, counter: Counter) -> Shown:
     number = book.number(state)
     key = state.id
     shown = Shown(f"{number} {state.requirement.title}".strip())
-    shown.add(f"{key}-head", _head(book, state))
+    shown.add(f"{key}.head", _head(book, state))
     if not state.gaps and state.state is State.NOT_APPLICABLE and not state.parts:
         return shown
-    shown.add(f"{key}-more-gaps", _more_gaps(book, state, counter))
-    shown.add(f"{key}-leaves", _leaves(book, state, counter))
+    shown.add(f"{key}.more-gaps", _more_gaps(book, state, counter))
+    shown.add(f"{key}.leaves", _leaves(book, state, counter))
     measured = [(p, leaf) for p in state.parts for leaf in p.leaves if leaf.result and leaf.result.output]
+    done: set[str] = set()
     for part, leaf in measured:
         assert leaf.result is not None
         shown.group(_result_title(book, part, leaf, len(measured)))
-        _result(book, shown, f"{key}-{part.part or 'vehicle'}-{leaf.name}", leaf, leaf.result, counter)
+        _result(book, shown, f"{key}.{part.part or ''}.{leaf.name}", part, leaf, leaf.result, counter, done)
     photos = list(_photos(book, state))
     if photos:
         shown.group("Photographs" if measured else "")
         for n, (use, photo) in enumerate(photos, 1):
-            shown.add(f"{key}-photo-{n}", _photo(book, use, photo, state))
+            shown.add(f"{key}.photo-{n}", _photo(book, use, photo, state))
     history = _history(book, state, counter)
     if history:
         shown.group("Earlier records" if measured or photos else "")
-        shown.add(f"{key}-history", history)
+        shown.add(f"{key}.history", history)
     return shown
 
 
@@ -240,7 +243,7 @@ def _more_gaps(book: Book, state: RequirementState, counter: Counter) -> Table |
                  Column("Do this", width=2.4), Column("How", width=1.2)),
         rows=tuple(rows), caption=f"All gaps of this requirement, {len(rows)}", number=counter.table(),
         note=("The same in the order of work: ", Link(REGISTER, "gap register", True), "."),
-        gaps=tuple(range(len(rows))), id=f"gaps-{state.id}",
+        gaps=tuple(range(len(rows))), id=f"b.gaps.{state.id}",
     )  # fmt: skip
 
 
@@ -254,7 +257,7 @@ def _leaves(book: Book, state: RequirementState, counter: Counter) -> Leaves | N
     rule: Text = ""
     if len(state.requirement.leaves) > 1:
         rule = f"Shown by: {_named(str(state.requirement.shown))}."
-    return Leaves(rows=tuple(rows), number=counter.table(), rule=rule, id=f"leaves-{state.id}")
+    return Leaves(rows=tuple(rows), number=counter.table(), rule=rule, id=f"b.leaves.{state.id}")
 
 
 def _named(shown: str) -> str:
@@ -335,20 +338,39 @@ def _result_title(book: Book, part: PartState, leaf: LeafState, several: int) ->
     return f"{title}, {plain_name(leaf.name)}" if len(same) > 1 else title
 
 
-def _result(book: Book, shown: Shown, key: str, leaf: LeafState, result: RecordResult, counter: Counter) -> None:
-    shown.add(f"{key}-result", results.result_block(book, leaf, result, f"result-{key}"))
-    if result.record.readings:
-        shown.add(f"{key}-readings", results.readings(book, result, counter.table(), f"readings-{key}"))
-    shown.add(f"{key}-worked", results.worked(result, f"worked-{key}"))
+def _result(
+    book: Book, shown: Shown, key: str, part: PartState, leaf: LeafState, result: RecordResult, counter: Counter,
+    done: set[str],
+) -> None:  # fmt: skip
+    """One result; readings, steps and figures of a record that shows several leaves stand once, with the first."""
+    code = result.act.code
+    shown.add(f"{key}.result", results.result_block(book, leaf, result, f"b.result.{key}"))
+    if result.record.readings and code not in done:
+        shown.add(f"{key}.readings", results.readings(book, result, counter.table(), f"b.readings.{key}"))
+    if code not in done:
+        shown.add(f"{key}.worked", results.worked(result, f"b.worked.{key}"))
+    done.add(code)
     if result.output is not None and result.output.budget:
-        shown.add(f"{key}-budget", results.budget(book, result, counter.table(), f"budget-{key}"))
+        shown.add(f"{key}.budget", results.budget(book, result, counter.table(), f"b.budget.{key}"))
     first = results.leading(result)
-    passed = bool(first and first.statement == "pass") and result.valid and not result.withdrawn
+    passed = bool(first and first.decision and first.decision.passes) and result.valid and not result.withdrawn
     for n, data in enumerate(result.result.figures if result.result else (), 1):
-        if data.kind == "interval":
+        known = f"{code} {data.title}"
+        if data.kind == "interval" or known in done or not _fits(data, result):
             continue
-        figure = charts.drawn(data, counter.figure(), f"figure-{key}-{n}", passed=passed)
-        shown.add(f"{key}-figure-{n}", figure)
+        done.add(known)
+        same = [other.result for other in part.leaves if other.result and other.result.act.code == code]
+        limits = [d for r in same if _fits(data, r) and (c := results.leading(r)) and (d := c.decision)]
+        figure = charts.drawn(data, limits, counter.figure(), f"b.figure.{key}.{n}", passed=passed)
+        shown.add(f"{key}.figure-{n}", figure)
+
+
+def _fits(data: FigureData, result: RecordResult) -> bool:
+    """Whether the figure is about this result: a decay is about a time, a band about what its axis shows."""
+    if result.output is None:
+        return False
+    unit = data.x_unit if data.kind == "decay" else data.y_unit
+    return parse_unit(unit).compatible(result.output.unit)
 
 
 # ---------------------------------------------------------------- photographs
@@ -420,7 +442,7 @@ def _history(book: Book, state: RequirementState, counter: Counter) -> Table | N
         columns=(Column("Record", width=0.9), Column("Read", width=1.3), Column("Part and leaf", width=1.7),
                  Column("Result", width=1.6), Column("Why it does not govern", width=3)),
         rows=tuple(rows), caption="Earlier records, all of them", number=counter.table(), gaps=tuple(gaps),
-        id=f"earlier-{state.id}",
+        id=f"b.earlier.{state.id}",
     )  # fmt: skip
 
 

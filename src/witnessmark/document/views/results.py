@@ -257,7 +257,8 @@ def budget(book: Book, result: RecordResult, number_: str, ident: str) -> Budget
     out: list[BudgetRow] = []
     for row in rows:
         spec = _spec(method, row.name)
-        own = parse_unit(spec.unit) if spec and spec.unit else parse_unit("1")
+        # What no reading stands for (a step between samples) is in the unit of the result.
+        own = parse_unit(spec.unit) if spec and spec.unit else unit
         factor = float(own.scale / unit.scale)
         out.append(
             BudgetRow(

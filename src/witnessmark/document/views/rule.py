@@ -25,14 +25,14 @@ def page(book: Book, chapter: Chapter) -> Page:
     if rows:
         made["policy"] = Table(
             (Column("In force from"), Column("Rule", width=2), Column("By", width=1.4), Column("Act", width=0.8)), tuple(rows),
-            "Policy of this workshop; the entry in force when a reading was taken decides on it", f"{chapter.number}-1", id="policy",
+            "Policy of this workshop; the entry in force when a reading was taken decides on it", f"{chapter.number}-1", id="b.policy",
         )  # fmt: skip
     else:
-        made["policy"] = Note("No policy entry was found. Without one the guarded rule holds, w = U, 95 %.", id="policy")
+        made["policy"] = Note("No policy entry was found. Without one the guarded rule holds, w = U, 95 %.", id="b.policy")
     own = _own(book)
     if own:
         made["own"] = Table((Column("Where", width=2.4), Column("Rule", width=2)), tuple(own), "Rules of a set, a requirement or a leaf",
-                            f"{chapter.number}-2", id="own")  # fmt: skip
+                            f"{chapter.number}-2", id="b.own")  # fmt: skip
     return Page({"title": chapter.heading, "keys": list(made)}, made)
 
 

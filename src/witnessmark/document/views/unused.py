@@ -23,9 +23,9 @@ def page(book: Book, chapter: Chapter) -> Page:
     if unused:
         made["unused"] = Table((Column("What is there", width=2.4), Column("Do this", width=2.4), Column("File", width=1.8)),
                                tuple(unused), "It counts for nothing until somebody says what it shows", f"{chapter.number}-1",
-                               id="unused")  # fmt: skip
+                               id="b.unused")  # fmt: skip
     else:
-        made["unused"] = Note("Every piece of evidence is used, and every stated fact is needed.", id="unused")
+        made["unused"] = Note("Every piece of evidence is used, and every stated fact is needed.", id="b.unused")
     problems = in_order((*book.workshop.problems, *book.assessment.problems))
     if problems:
         rows: list[tuple[Text | Cell, ...]] = [
@@ -34,7 +34,7 @@ def page(book: Book, chapter: Chapter) -> Page:
         ]
         made["problems"] = Table((Column("Sort"), Column("What is wrong", width=2.4), Column("Do this", width=2.4), Column("Place", width=1.8)),
                                  tuple(rows), "Problems and notes from reading the files", f"{chapter.number}-2",
-                                 gaps=tuple(n for n, p in enumerate(problems) if p.severity.value == "problem"), id="problems")  # fmt: skip
+                                 gaps=tuple(n for n, p in enumerate(problems) if p.severity.value == "problem"), id="b.problems")  # fmt: skip
     return Page({"title": chapter.heading, "keys": list(made)}, made)
 
 

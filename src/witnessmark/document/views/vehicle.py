@@ -47,12 +47,12 @@ def _identity(book: Book) -> Pairs:
     pairs.append(Pair("Goes to", vehicle.service or "not named"))
     pairs += [Pair(capital(plain_name(key)), value) for key, value in vehicle.contacts.items()]
     pairs.append(Pair("Sets", facts_("requirement_sets") or "none stated"))
-    return Pairs(tuple(pairs), columns=2, id="identity")
+    return Pairs(tuple(pairs), columns=2, id="b.identity")
 
 
 def _parts(book: Book, lines: tuple[PartLine, ...], number: str) -> Block:
     if not lines:
-        return Note("No list of parts has been stated.", style="strong", gap=True, id="parts")
+        return Note("No list of parts has been stated.", style="strong", gap=True, id="b.parts")
     rows = []
     for depth, line in _tree(lines):
         out = " (removed)" if line.out else ""
@@ -70,7 +70,7 @@ def _parts(book: Book, lines: tuple[PartLine, ...], number: str) -> Block:
     return Table(
         columns=(Column("Part", width=2), Column("Name here", width=1.4), Column("Kind", width=1.1), Column("Serial", width=1),
                  Column("Design", width=1), Column("Joined to", width=1.2), Column("From", width=2)),
-        rows=tuple(rows), caption=f"Parts and serials, {plural(len(lines), 'part')}", number=number, id="parts",
+        rows=tuple(rows), caption=f"Parts and serials, {plural(len(lines), 'part')}", number=number, id="b.parts",
     )  # fmt: skip
 
 
@@ -104,7 +104,7 @@ def _tree(lines: tuple[PartLine, ...]) -> list[tuple[int, PartLine]]:
 
 def _facts(book: Book, stated: tuple[StatedFact, ...], number: str) -> Block:
     if not stated:
-        return Note("No fact has been stated.", style="strong", gap=True, id="facts")
+        return Note("No fact has been stated.", style="strong", gap=True, id="b.facts")
     rows = []
     for fact in stated:
         rows.append(
@@ -121,7 +121,7 @@ def _facts(book: Book, stated: tuple[StatedFact, ...], number: str) -> Block:
         columns=(Column("Fact", width=1.7), Column("Value", width=1.4), Column("Source", width=2), Column("Stated", width=1.4),
                  Column("Act", width=0.7), Column("Standing", width=1.2)),
         rows=tuple(rows), caption="Facts as stated; a later one replaces an earlier one, which stays here", number=number,
-        id="facts",
+        id="b.facts",
     )  # fmt: skip
 
 
@@ -129,7 +129,7 @@ def _unstated(book: Book) -> Note | None:
     keys = {gap.message for state in book.assessment.requirements for gap in state.gaps if gap.code.startswith("fact")}
     if not keys:
         return None
-    return Note(" ".join(sorted(keys)), label="Not stated", style="strong", gap=True, id="unstated")
+    return Note(" ".join(sorted(keys)), label="Not stated", style="strong", gap=True, id="b.unstated")
 
 
 def _events(book: Book, number: str) -> Table | None:
@@ -148,7 +148,7 @@ def _events(book: Book, number: str) -> Table | None:
     return Table(
         columns=(Column("When", width=1.4), Column("Part", width=1.4), Column("What", width=0.9), Column("Out and in", width=1.8),
                  Column("Why", width=1.8), Column("By", width=1), Column("Act", width=0.7)),
-        rows=tuple(rows), caption="What happened to the parts", number=number, id="events",
+        rows=tuple(rows), caption="What happened to the parts", number=number, id="b.events",
     )  # fmt: skip
 
 
