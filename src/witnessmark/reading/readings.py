@@ -32,9 +32,12 @@ def readings_of(text: ActText) -> Iterator[Problem]:
         spec = found.input(name)
         if spec is None:
             yield _not_known(
-                "reading.unknown", f"{found.id} has no reading '{name}'", name, [s.name for s in found.inputs],
+                "reading.unknown",
+                f"{found.id} has no reading '{name}'",
+                name,
+                [s.name for s in found.inputs],
                 place_in(text, "readings", name, key=True),
-            )  # fmt: skip
+            )
         elif isinstance(value, str):
             yield from _one(spec, value, place_in(text, "readings", name))
         else:
@@ -92,9 +95,11 @@ def _missing(text: ActText, body: Record, found: Method) -> Iterator[Problem]:
             )
     if found.channels and body.log is None:
         yield Problem(
-            "log.missing", f"{found.id} is computed from a log, and the record names none",
-            "write log: {file: …, channels: …}", place_in(text, "method", key=True),
-        )  # fmt: skip
+            "log.missing",
+            f"{found.id} is computed from a log, and the record names none",
+            "write log: {file: …, channels: …}",
+            place_in(text, "method", key=True),
+        )
 
 
 def _names(text: ActText, body: Record, found: Method) -> Iterator[Problem]:
@@ -115,9 +120,11 @@ def _names(text: ActText, body: Record, found: Method) -> Iterator[Problem]:
         for channel in found.channels:
             if channel.required and channel.name not in body.log.channels:
                 yield Problem(
-                    "log.channel-missing", f"{found.id} needs the channel '{channel.name}' ({channel.title})",
-                    f"write {channel.name}: and the name of its column", place_in(text, "log", "channels", key=True),
-                )  # fmt: skip
+                    "log.channel-missing",
+                    f"{found.id} needs the channel '{channel.name}' ({channel.title})",
+                    f"write {channel.name}: and the name of its column",
+                    place_in(text, "log", "channels", key=True),
+                )
     conditions = [condition.name for condition in found.conditions]
     for name in body.conditions:
         near = nearest(name, conditions, cutoff=0.8)

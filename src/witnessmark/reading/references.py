@@ -177,9 +177,13 @@ def _record(text: ActText, known: _Known) -> Iterator[Problem]:
     for filled, instrument in body.instruments.items():
         if instrument not in known.instruments:
             yield _unknown(
-                "instrument.unknown", "instrument", instrument, known.instruments, place_in(text, "instruments", filled),
+                "instrument.unknown",
+                "instrument",
+                instrument,
+                known.instruments,
+                place_in(text, "instruments", filled),
                 f"write instruments/{instrument}/instrument.yaml",
-            )  # fmt: skip
+            )
     if body.method is not None and body.method not in known.methods:
         yield _unknown(
             "method.unknown",
@@ -229,9 +233,13 @@ def _statement(text: ActText, known: _Known) -> Iterator[Problem]:
                 yield from _part(text, known, member, *steps, "members", number)
             if entry.design is not None and entry.design not in known.designs:
                 yield _unknown(
-                    "design.unknown", "design revision", entry.design, known.designs, place_in(text, *steps, "design"),
+                    "design.unknown",
+                    "design revision",
+                    entry.design,
+                    known.designs,
+                    place_in(text, *steps, "design"),
                     "write it as id/REVISION",
-                )  # fmt: skip
+                )
             for key, value in entry.facts.items():
                 yield from _fact(text, known, key, value, *steps, "facts", key)
 
@@ -324,17 +332,25 @@ def _calibration(text: ActText, known: _Known) -> Iterator[Problem]:
     assert isinstance(body, Calibration)
     if body.calibration not in known.instruments:
         yield _unknown(
-            "instrument.unknown", "instrument", body.calibration, known.instruments, place_in(text, "calibration"),
+            "instrument.unknown",
+            "instrument",
+            body.calibration,
+            known.instruments,
+            place_in(text, "calibration"),
             f"write instruments/{body.calibration}/instrument.yaml",
-        )  # fmt: skip
+        )
         return
     functions = known.functions[body.calibration]
     for number, row in enumerate(body.accuracy):
         if row.function not in functions:
             yield _unknown(
-                "instrument.function", f"function of {body.calibration}", row.function, functions,
-                place_in(text, "accuracy", number, "function"), f"its functions are {', '.join(functions)}",
-            )  # fmt: skip
+                "instrument.function",
+                f"function of {body.calibration}",
+                row.function,
+                functions,
+                place_in(text, "accuracy", number, "function"),
+                f"its functions are {', '.join(functions)}",
+            )
 
 
 def _authorisation(text: ActText, known: _Known) -> Iterator[Problem]:
@@ -345,9 +361,13 @@ def _authorisation(text: ActText, known: _Known) -> Iterator[Problem]:
     for number, one in enumerate(body.work):
         if one not in work:
             yield _unknown(
-                "work.unknown", "kind of work", one, work, place_in(text, "for", number),
+                "work.unknown",
+                "kind of work",
+                one,
+                work,
+                place_in(text, "for", number),
                 "write a kind of leaf, the name of a method, or all",
-            )  # fmt: skip
+            )
 
 
 def _concession(text: ActText, known: _Known) -> Iterator[Problem]:
@@ -357,24 +377,40 @@ def _concession(text: ActText, known: _Known) -> Iterator[Problem]:
     requirement = terms.requirement.rpartition(":")[2]
     if requirement not in known.leaves:
         yield _unknown(
-            "leaf.unknown-requirement", "requirement", requirement, known.leaves,
-            place_in(text, "concession", "requirement"), "see the sets in requirements/",
-        )  # fmt: skip
+            "leaf.unknown-requirement",
+            "requirement",
+            requirement,
+            known.leaves,
+            place_in(text, "concession", "requirement"),
+            "see the sets in requirements/",
+        )
     elif terms.leaf is not None and terms.leaf not in known.leaves[requirement]:
         yield _unknown(
-            "leaf.unknown", f"leaf of {requirement}", terms.leaf, known.leaves[requirement],
-            place_in(text, "concession", "leaf"), f"its leaves are {', '.join(sorted(known.leaves[requirement]))}",
-        )  # fmt: skip
+            "leaf.unknown",
+            f"leaf of {requirement}",
+            terms.leaf,
+            known.leaves[requirement],
+            place_in(text, "concession", "leaf"),
+            f"its leaves are {', '.join(sorted(known.leaves[requirement]))}",
+        )
     if terms.vehicle not in known.vehicles:
         yield _unknown(
-            "vehicle.unknown", "vehicle", terms.vehicle, known.vehicles, place_in(text, "concession", "vehicle"),
+            "vehicle.unknown",
+            "vehicle",
+            terms.vehicle,
+            known.vehicles,
+            place_in(text, "concession", "vehicle"),
             "write the id of one that there is",
-        )  # fmt: skip
+        )
     elif terms.part is not None and terms.part not in known.parts.get(terms.vehicle, ()):
         yield _unknown(
-            "part.unknown", f"part of {terms.vehicle}", terms.part, known.parts[terms.vehicle],
-            place_in(text, "concession", "part"), "name it in a parts list",
-        )  # fmt: skip
+            "part.unknown",
+            f"part of {terms.vehicle}",
+            terms.part,
+            known.parts[terms.vehicle],
+            place_in(text, "concession", "part"),
+            "name it in a parts list",
+        )
 
 
 def _revision(text: ActText, known: _Known) -> Iterator[Problem]:
