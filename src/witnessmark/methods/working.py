@@ -1,0 +1,328 @@
+"""A calculation in the making: numbers, faults, alarms and worked steps, gathered for methods that are one formula.
+
+Three kinds of numbers go in. A reading is taken on the instrument of its role and needs an uncertainty. A declared
+value (an input without a role: a data sheet, a drawing, a certificate) and a fact are exact as they stand, unless they
+were written with an uncertainty. What was computed keeps the derivatives, so that correlation looks after itself.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
+
+from witnessmark.methods.base import Alarm, InputSpec, Method, Output, Reading, Refused, Result, Step
+from witnessmark.methods.checking import Quantities, latex, output_of, plausibility, spoken, unstated
+from witnessmark.problems import Problem
+from witnessmark.quantities.propagation import Input, Uncertain, propagate, uncertain
+from witnessmark.quantities.quantity import Quantity
+from witnessmark.quantities.units import Unit, parse_unit
+
+__all__ = ["EXACT", "Working", "larger", "ordered", "smaller", "speak", "total", "worked"]
+
+EXACT = "A value of a table or of a choice: it has no uncertainty, and is decided exactly."
+"""The note of an output in whose calculation an uncertainty has no meaning."""
+
+_NAME = re.compile(r"<([a-z0-9_.]+)>")
+
+
+def ordered(*specs: InputSpec) -> tuple[InputSpec, ...]:
+    """The inputs in the order of taking, numbered from 1."""
+    return tuple(replace(spec, order=number) for number, spec in enumerate(specs, start=1))
+
+
+def total(values: Iterable[Uncertain]) -> Uncertain:
+    """The sum of one or more numbers of one dimension."""
+    first, *others = values
+    for other in others:
+        first = first + other
+    return first
+
+
+def smaller(values: Iterable[Uncertain]) -> Uncertain:
+    """The smallest of one or more numbers, with its own uncertainty."""
+    return min(values, key=lambda x: x.value)
+
+
+def larger(values: Iterable[Uncertain]) -> Uncertain:
+    """The largest of one or more numbers, with its own uncertainty."""
+    return max(values, key=lambda x: x.value)
+
+
+class Working:
+    """What one evaluation of a method knows so far. `x` are numbers in SI by name, `many` those of repeated readings,
+    `words` the choices; `faults` make it refuse."""
+
+    def __init__(self, method: Method, readings: Mapping[str, tuple[Reading, ...]], facts: Quantities) -> None:
+        self.method = method
+        self.readings = readings
+        self.faults: list[Problem] = []
+        self.alarms: list[Alarm] = []
+        self.steps: list[Step] = []
+        self.outputs: list[Output] = []
+        self.x: dict[str, Uncertain] = {}
+        self.many: dict[str, tuple[Uncertain, ...]] = {}
+        self.words: dict[str, str] = {}
+        self.bounds: dict[str, str] = {}
+        self._unknown: set[str] = set()
+        self._shown: dict[str, tuple[str, str]] = {}
+        for spec in method.inputs:
+            given = readings.get(spec.name, ())
+            if not given:
+                continue
+            if spec.choices:
+                self.words[spec.name] = given[0].word
+                continue
+            series = []
+            for number, reading in enumerate(given, start=1):
+                assert reading.quantity is not None  # the shared checks have seen to it
+                name = spec.name if len(given) == 1 else f"{spec.name}.{number}"
+                series.append(self._take(name, reading.quantity, reading.input, bool(spec.role)))
+            self.many[spec.name] = tuple(series)
+            self.x[spec.name] = series[0]
+        for fact in method.facts:
+            value = facts.get(fact.name)
+            if isinstance(value, Quantity):
+                self._take(fact.name, value, None, False)
+            elif isinstance(value, str):
+                self.words[fact.name] = value
+
+    def _take(self, name: str, quantity: Quantity, stated: Input | None, measured: bool) -> Uncertain:
+        u = quantity.u_si
+        if stated is not None:
+            entry = Input(name, stated.value, stated.u, stated.dof, stated.shape, stated.basis)
+        elif u is not None:
+            entry = Input(name, quantity.si, u, basis=f"as stated, k = {quantity.k}")
+        elif measured:
+            entry = Input(name, quantity.si, 0.0, shape="", basis="a bound" if quantity.bound else "not stated")
+            if not quantity.bound:
+                self._unknown.add(name)
+        else:
+            entry = Input(name, quantity.si, 0.0, shape="", basis="declared, taken as exact")
+        self.x[name] = uncertain(entry)
+        self.bounds[name] = quantity.bound
+        self._shown[name] = (latex(quantity), spoken(quantity))
+        return self.x[name]
+
+    def has(self, *names: str) -> bool:
+        """Whether all of these were given."""
+        return all(name in self.x or name in self.words for name in names)
+
+    def value(self, name: str) -> float:
+        """The number of that name in SI."""
+        return self.x[name].value
+
+    def fault(self, code: str, message: str, remedy: str) -> None:
+        """A fault in the input: the method will refuse."""
+        self.faults.append(Problem(code, message, remedy))
+
+    def alarm(self, code: str, message: str, remedy: str, *, fatal: bool = False) -> None:
+        """Something that a person at the vehicle wants to know now."""
+        self.alarms.append(Alarm(code, message, remedy, fatal))
+
+    def _each(self, name: str) -> tuple[tuple[str, Uncertain], ...]:
+        series = self.many.get(name)
+        if series is None:
+            return ((name, self.x[name]),) if name in self.x else ()
+        return tuple((name if len(series) == 1 else f"{name}.{n}", x) for n, x in enumerate(series, start=1))
+
+    def above_zero(self, *names: str) -> None:
+        """A fault for each of these that was given and is not above zero."""
+        for name in names:
+            for own, x in self._each(name):
+                if not x.value > 0:
+                    self.fault(
+                        "reading.range",
+                        f"{own} is {self._shown[own][1]}; it has to be more than zero",
+                        "read or state it again",
+                    )
+
+    def not_negative(self, *names: str) -> None:
+        """A fault for each of these that was given and is below zero."""
+        for name in names:
+            for own, x in self._each(name):
+                if x.value < 0:
+                    self.fault(
+                        "reading.range",
+                        f"{own} is {self._shown[own][1]}; it has to be zero or more",
+                        "read or state it again, without a sign",
+                    )
+
+    def whole(self, *names: str) -> None:
+        """A fault for each of these that is no whole number from one up."""
+        for name in names:
+            for own, x in self._each(name):
+                if x.value < 1 or x.value != math.floor(x.value):
+                    self.fault(
+                        "reading.range",
+                        f"{own} is {self._shown[own][1]}; it has to be a whole number from one up",
+                        "count again",
+                    )
+
+    def valid(self, name: str, low: float | None, high: float | None, unit: str, remedy: str) -> None:
+        """A fault that names the bound for a number outside the range in which the method holds, bounds in `unit`."""
+        found = parse_unit(unit)
+        for own, x in self._each(name):
+            value = (x.value - float(found.offset)) / float(found.scale)
+            spread = 1e-12 * max(abs(low or 0.0), abs(high or 0.0))
+            if low is not None and value < low - spread:
+                bound = f"below {low:g} {unit}, where the method begins"
+            elif high is not None and value > high + spread:
+                bound = f"above {high:g} {unit}, where the method ends"
+            else:
+                continue
+            shown_as = self._shown[own][1] if own in self._shown else f"{value:.6g} {unit}"
+            self.fault("validity.range", f"{own} is {shown_as}: {bound}".replace(" 1,", ","), remedy)
+
+    def let(self, name: str, value: Uncertain | float, unit: str | Unit) -> Uncertain:
+        """Keeps a computed number under a name, for steps and outputs; plain numbers are exact."""
+        if not isinstance(value, Uncertain):
+            value = uncertain(Input(name, value, 0.0, shape="", basis="exact"))
+        found = parse_unit(unit) if isinstance(unit, str) else unit
+        self.x[name] = value
+        self._shown[name] = (latex(value.value, found), spoken(value.value, found))
+        return value
+
+    def show(self, name: str, text: str) -> None:
+        """What stands for a name in formulas, where it is no quantity (a k value, a class)."""
+        self._shown[name] = (text, text)
+
+    def step(self, words: str, formula: str) -> None:
+        """A worked step: `formula` is LaTeX in which `<name>` stands for a number; read aloud from the same text."""
+        written = _NAME.sub(lambda m: self._shown[m[1]][0], formula)
+        self.steps.append(Step(words, written, speak(formula, {k: v[1] for k, v in self._shown.items()})))
+
+    def joined(self, name: str, pattern: str, glue: str) -> str:
+        """The placeholders of a repeated reading, each in `pattern` at `*`, as in 1/R1 + 1/R2."""
+        return glue.join(pattern.replace("*", f"<{own}>") for own, _ in self._each(name))
+
+    def unknown_in(self, value: Uncertain) -> list[str]:
+        """Which readings without stated uncertainty the value depends on."""
+        return [name for name in self._unknown if value.slopes.get(name)]
+
+    def output(
+        self, measurand: str, value: Uncertain | float, *, bound: str = "", where: str = "", note: str = ""
+    ) -> None:
+        """Adds a result. Its uncertainty is left out when a reading that it depends on has none.
+
+        A bound is moved by two standard uncertainties of what was measured to its safe side; where the uncertainty of
+        something measured is not known, it is no bound, and the result stays without uncertainty.
+        """
+        spec = self.method.measurand(measurand)
+        assert spec is not None
+        if not isinstance(value, Uncertain):
+            value = uncertain(Input(measurand, value, 0.0, shape="", basis="exact"))
+        if not math.isfinite(value.value):
+            raise OverflowError(f"{measurand} is not finite")
+        known = not self.unknown_in(value)
+        if bound and known:
+            moved = 2 * propagate(value).u
+            value = value - moved if bound == ">" else value + moved
+        output = output_of(spec, value, known=known and not bound, bound=bound if known else "", where=where)
+        self.outputs.append(replace(output, notes=(*output.notes, note)) if note else output)
+
+    def result(self, *figures: object) -> Result | Refused:
+        """What was gathered: the result, or the refusal with every fault."""
+        from witnessmark.methods.base import FigureData
+
+        if self.faults:
+            return Refused(tuple(self.faults))
+        alarms = [*self.alarms, *unstated(self._unknown), *plausibility(self.method, self.readings)]
+        kept = tuple(figure for figure in figures if isinstance(figure, FigureData))
+        return Result(self.method.id, tuple(self.outputs), tuple(self.steps), tuple(alarms), kept)
+
+
+def worked(
+    method: Method,
+    work: Callable[[Working], Result | Refused],
+    readings: Mapping[str, tuple[Reading, ...]],
+    facts: Quantities,
+) -> Result | Refused:
+    """Runs one calculation. Numbers so large or so near to each other that no result is left make it refuse."""
+    working = Working(method, readings, facts)
+    try:
+        return work(working)
+    except (ZeroDivisionError, OverflowError) as fault:
+        working.fault(
+            "calculation.range",
+            f"these numbers leave no finite result ({fault})",
+            "look at the prefixes of the readings",
+        )
+        return Refused(tuple(working.faults))
+
+
+_SPOKEN = {
+    r"\cdot": "times",
+    r"\times": "times",
+    r"\leq": "is at most",
+    r"\geq": "is at least",
+    r"\approx": "is about",
+    r"\ln": "the logarithm of",
+    r"\lg": "the common logarithm of",
+    r"\exp": "e to the power of",
+    r"\max": "the largest of",
+    r"\min": "the smallest of",
+    r"\sum": "the sum of",
+    r"\int": "the integral of",
+    r"\prime": "prime",
+    r"\parallel": "parallel to",
+    r"\quad": ",",
+    r"\,": "",
+    r"\%": "percent",
+    "=": "is",
+    "+": "plus",
+    "-": "minus",
+    "(": "open bracket",
+    ")": "close bracket",
+    "|": "the size of",
+    "/": "over",
+    "<": "is less than",
+    ">": "is more than",
+}
+_TOKEN = re.compile(r"<[a-z0-9_.]+>|\\[A-Za-z]+|\\[,%]|[A-Za-z]|\d+(?:\.\d+)?|\S")
+
+
+def speak(formula: str, values: Mapping[str, str]) -> str:
+    """A formula as it is read aloud: `values` are the numbers behind `<name>`; a compound part stands in brackets."""
+    tokens = _TOKEN.findall(formula)
+    words, _ = _sequence(tokens, 0, values)
+    return " ".join(words.split()).replace(" ,", ",")
+
+
+def _sequence(tokens: list[str], at: int, values: Mapping[str, str]) -> tuple[str, int]:
+    parts: list[str] = []
+    while at < len(tokens) and tokens[at] != "}":
+        part, at = _element(tokens, at, values)
+        parts.append(part)
+    return " ".join(parts), at + 1
+
+
+def _element(tokens: list[str], at: int, values: Mapping[str, str]) -> tuple[str, int]:
+    token = tokens[at]
+    if token == "{":
+        return _sequence(tokens, at + 1, values)
+    if token == r"\frac":
+        above, at = _element(tokens, at + 1, values)
+        below, at = _element(tokens, at, values)
+        return f"{_whole(above)} over {_whole(below)}", at
+    if token == r"\sqrt":
+        inside, at = _element(tokens, at + 1, values)
+        return f"the square root of {_whole(inside)}", at
+    if token == r"\mathrm":
+        return _element(tokens, at + 1, values)
+    if token in (r"\left", r"\right"):
+        return _element(tokens, at + 1, values)
+    if token == "_":
+        return _element(tokens, at + 1, values)
+    if token == "^":
+        power, at = _element(tokens, at + 1, values)
+        return {"2": "squared", "3": "cubed", "prime": "prime"}.get(power, f"to the power of {power}"), at
+    if len(token) > 2 and token[0] == "<" and token[-1] == ">":
+        return values[token[1:-1]], at + 1
+    return _SPOKEN.get(token, token.removeprefix("\\")), at + 1
+
+
+def _whole(part: str) -> str:
+    compound = re.search(r"\b(plus|minus|times|over)\b", part)
+    return f"open bracket {part} close bracket" if compound else part
