@@ -145,7 +145,7 @@ def _held(reading: Reading) -> Iterator[Problem]:
 def _one_held(reading: Reading, act: Act, text: ActText | None) -> Iterator[Problem]:
     known = reading.known.get(act.code)
     back = f"put the first text back: git show {act.by_commit[:12]}:{known.path}" if known and act.by_commit else ""
-    if act.held is Held.EDITED and text is not None and known is not None:
+    if act.held is Held.EDITED and text is not None and text.body is not None and known is not None:
         for steps, was, now_is in differences(known.tree, text.tree)[:8]:
             what = "/".join(map(str, steps)) or "it"
             yield Problem(

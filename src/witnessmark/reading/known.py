@@ -43,12 +43,13 @@ def acts_from_history(
             if all(one.text.tree != other.text.tree for other in texts):
                 texts.append(one)
     sealed, unsealed = _by_code(tree)
+    unreadable = {text.path: text for text in tree if text.body is None}
     acts: list[Act] = []
     for code, texts in first.items():
         beginning = texts[0]
         rivals = [other for other in texts[1:] if not precedes(beginning.commit, other.commit)]
         for one in (beginning, *rivals):
-            held, found = _held(one.text, sealed.get(code, []), unsealed.get(code, []))
+            held, found = _held(one.text, sealed.get(code, []), unsealed.get(code, []), unreadable.get(one.text.path))
             acts.append(_act(one.text, found, len(acts), held, clash=bool(rivals), commit=one.commit))
     for code, texts_here in sealed.items():
         if code in first:
@@ -101,9 +102,14 @@ def _distinct(texts: Sequence[ActText]) -> list[ActText]:
     return kept
 
 
-def _held(first: ActText, here: Sequence[ActText], drafts: Sequence[ActText]) -> tuple[Held, ActText | None]:
+def _held(
+    first: ActText, here: Sequence[ActText], drafts: Sequence[ActText], spoiled: ActText | None
+) -> tuple[Held, ActText | None]:
+    """`spoiled`: what lies at the act's first path and cannot be read."""
     if not here:
-        return (Held.UNSEALED, drafts[0]) if drafts else (Held.MISSING, None)
+        if drafts:
+            return Held.UNSEALED, drafts[0]
+        return (Held.EDITED, spoiled) if spoiled is not None else (Held.MISSING, None)
     if len(here) > 1:
         return Held.DOUBLED, here[0]
     if here[0].tree != first.tree:
