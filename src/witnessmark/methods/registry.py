@@ -61,7 +61,7 @@ def source_digest(found: Method) -> str:
     own = found.evaluate_with.__module__
     modules = [own]
     if own.startswith("witnessmark."):
-        modules += ["witnessmark.methods.base", "witnessmark.methods.checking"]
+        modules += [f"witnessmark.methods.{name}" for name in ("base", "checking", "formulas", "series")]
         modules += [
             f"witnessmark.quantities.{name}" for name in ("evaluation", "format", "propagation", "quantity", "units")
         ]

@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import TypeVar
 
 from witnessmark.methods.base import (
     Alarm,
@@ -40,14 +39,13 @@ from witnessmark.methods.checking import (
     the,
     unstated,
 )
+from witnessmark.methods.formulas import isolation_resistance
 from witnessmark.problems import Problem
 from witnessmark.quantities.propagation import Uncertain
 from witnessmark.quantities.quantity import Quantity
 from witnessmark.quantities.units import parse_unit
 
-__all__ = ["METHOD", "isolation_resistance"]
-
-T = TypeVar("T", float, Uncertain)
+__all__ = ["METHOD"]
 
 LEAST_METER_OHM = 10e6
 """Annex 5A: internal resistance of the voltmeter, at least."""
@@ -55,14 +53,6 @@ LEAST_METER_OHM = 10e6
 _SLACK = 0.01
 """Sums of readings may miss the bus voltage by this part of it, as the bus moves between two readings (common practice,
 no source), or by their expanded uncertainty where that is more."""
-
-
-def isolation_resistance(ro: T, ub: T, u_loaded: T, u: T) -> T:
-    """Isolation resistance Ri in Ω from Ro in Ω and voltages in V: Ro · Ub · (1/U' − 1/U).
-
-    Valid for voltages above zero. Source: UN Regulation No. 100, 03 series, Annex 5A.
-    """
-    return ro * ub * (1 / u_loaded - 1 / u)
 
 
 def _evaluate(

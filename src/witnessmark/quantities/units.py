@@ -138,9 +138,9 @@ _SPELLED = {
     "Gohm": "GΩ",
 }
 
-_POWERS = {"²": 2, "³": 3}
+_POWERS = {"²": 2, "³": 3, "2": 2, "3": 3}
 _RAISED = {1: "", 2: "²", 3: "³"}
-_FACTOR = re.compile(r"(?P<symbol>1|%|°C|℃|[A-Za-zΩµ]+(?:_n|ₙ)?)(?P<power>[²³]|\^[123])?\Z")
+_FACTOR = re.compile(r"(?P<symbol>1|%|°C|℃|[A-Za-zΩµ]+(?:_n|ₙ)?)(?P<power>[²³23]|\^[123])?\Z")
 
 
 def dimension_name(unit: Unit) -> str:
