@@ -1,0 +1,81 @@
+"""Calculations against values that others published. README.md says how a case is written."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.published.calls import RefusedCase, run
+from tests.published.casefile import Case, load_cases
+from tests.published.values import CaseFault, compare
+
+
+def check(case: Case) -> list[str]:
+    """What is wrong with a case; empty when it is met."""
+    if case.fault:
+        return [case.fault]
+    assert case.given is not None
+    try:
+        outputs = run(case.call, case.given)
+    except CaseFault as fault:
+        return [str(fault)]
+    except RefusedCase as refused:
+        if not case.problem:
+            return [f"refused: {', '.join(refused.codes)}: {refused}"]
+        missing = [code for code in case.problem if code not in refused.codes]
+        return [f"refused with {', '.join(refused.codes)}, not with {', '.join(missing)}"] if missing else []
+    if case.problem:
+        return [f"the problem {', '.join(case.problem)} is expected, but the input was accepted"]
+    wrong: list[str] = []
+    for name, wanted in (case.expect or {}).items():
+        if name not in outputs:
+            wrong.append(f"there is no output {name}; there are {', '.join(sorted(outputs))}")
+            continue
+        try:
+            difference = compare(name, outputs[name], wanted)
+        except CaseFault as fault:
+            difference = str(fault)
+        if difference:
+            wrong.append(difference)
+    return wrong
+
+
+def test_published(published_case: Case) -> None:
+    wrong = check(published_case)
+    assert not wrong, f"{published_case.file}: {published_case.id}:\n  " + "\n  ".join(wrong)
+
+
+BROKEN = """
+source: {title: Broken on purpose, provenance: closed-form}
+cases:
+  - {id: ok, call: evaluate, given: {formula: a + 1, with: {a: "1"}}, expect: {value: {value: 2}}}
+  - {id: unknown-call, call: nothing-such, given: {a: "1"}, expect: {value: 2}}
+  - {id: unknown-given, call: coverage_factor, given: {dof: 4, q: 1}, expect: {k: 2.78}}
+  - {id: unknown-expect, call: coverage_factor, given: {dof: 4}, expect: {kk: 2.78}}
+  - {id: wrong-value, call: coverage_factor, given: {dof: 4}, expect: {k: 2.79}}
+  - {id: wrong-unit, call: expand, given: {u: 1 V}, expect: {U: {value: 1.96, unit: V, within: 0.01 A}}}
+  - {id: no-expect, call: coverage_factor, given: {dof: 4}}
+  - {id: accepted, call: parse_quantity, given: {text: 3 V}, problem: quantity.comma}
+  - {id: other-problem, call: parse_quantity, given: {text: "3,4 V"}, problem: quantity.unit}
+  - {id: unknown-key, call: coverage_factor, given: {dof: 4}, expect: {k: 2.78}, skip: yes}
+  - {id: unknown-method, call: voltage-decay/99, given: {a: 1}, expect: {k: 2.78}}
+  - {id: unknown-reading, call: insulation-tester/1, given: {colour: red}, expect: {k: 2.78}}
+"""
+
+
+def test_a_wrong_case_never_counts_as_met(tmp_path: Path) -> None:
+    (tmp_path / "broken.yaml").write_text(BROKEN, encoding="utf-8")
+    assert [case.id for case in load_cases(tmp_path) if not check(case)] == ["ok"]
+
+
+@pytest.mark.parametrize(
+    "text", ["", "source: 3\n", "cases: []\n", "source: {title: x, provenance: seen}\ncases: []\n", "a: [\n"]
+)
+def test_a_file_without_cases_is_a_failure(tmp_path: Path, text: str) -> None:
+    (tmp_path / "file.yaml").write_text(text, encoding="utf-8")
+    assert all(check(case) for case in load_cases(tmp_path))
+
+
+def test_an_empty_folder_is_a_failure(tmp_path: Path) -> None:
+    assert [bool(check(case)) for case in load_cases(tmp_path)] == [True]
