@@ -85,6 +85,8 @@ class Cause:
     remedy: str
     state: State
     key: str = ""
+    group: str = ""
+    """When it can be mended (`dead`, `desk`, `live`, `away`); empty: as the leaf's job says."""
 
 
 @dataclass(frozen=True, slots=True)

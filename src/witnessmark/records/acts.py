@@ -186,6 +186,8 @@ class PartEntry(Model):
     within: Ident | None = None
     members: tuple[Ident, ...] = ()
     """Other parts that a test of this one rests on, such as those joined to a bus."""
+    kind: Ident | None = None
+    """In the parts of a design: which kind it is. In a vehicle's list the kind stands above the list."""
     facts: Frozen[Key, Value] = Frozen()
 
 

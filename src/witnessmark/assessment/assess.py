@@ -1,0 +1,152 @@
+"""The assessment of one vehicle, readable top to bottom. Pure: everything from outside arrives in the workshop."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from witnessmark.assessment.crosschecks import fact_problems
+from witnessmark.assessment.evidence import Evidence
+from witnessmark.assessment.gaps import jobs
+from witnessmark.assessment.judging import FindMethod, World
+from witnessmark.assessment.ledger import Ledger, vehicle_of
+from witnessmark.assessment.model import Assessment, Cause, State
+from witnessmark.assessment.states import requirement_state
+from witnessmark.assessment.truth import TooManyCombinations, combinations
+from witnessmark.assessment.unused import unused
+from witnessmark.methods.registry import method as registered
+from witnessmark.problems import Misuse, Place, Problem, in_order
+from witnessmark.records.acts import Concession, Record
+from witnessmark.records.world import Workshop
+
+__all__ = ["assess"]
+
+
+def assess(workshop: Workshop, vehicle_id: str, *, methods: FindMethod = registered) -> Assessment:
+    """The state of every requirement of one vehicle, with reasons, gaps, next jobs and reverse gaps.
+
+    `methods` finds a method by its id. Raises Misuse when nothing is known of the vehicle.
+    """
+    ledger = Ledger(workshop)
+    if vehicle_id not in workshop.vehicles and not any(vehicle_of(act) == vehicle_id for act in ledger.acts):
+        known = ", ".join(sorted(workshop.vehicles))
+        raise Misuse(
+            Problem(
+                "vehicle.unknown",
+                f"there is no vehicle '{vehicle_id}'",
+                f"name one of: {known}" if known else "add one",
+            )
+        )
+    world = World(ledger, vehicle_id, None, methods)
+    evidence = Evidence(world)
+    doubts = _doubts_about_sets(world)
+    problems = list(_set_problems(world)) + list(fact_problems(world))
+    too_wide = set()
+    for target in world.references.all():
+        if target.requirement is not None:
+            try:
+                combinations(target.requirement.shown)
+            except TooManyCombinations as fault:
+                too_wide.add((target.set_id, target.id))
+                problems.append(
+                    Problem(
+                        "requirement.combinations",
+                        f"{target.set_id}:{target.id}: shown multiplies out to {fault}",
+                        "split the requirement",
+                        _place(world, target.set_id, target.id),
+                    )
+                )
+    if too_wide:
+        raise Misuse(*in_order(problems))
+    states = tuple(requirement_state(world, evidence, target, doubts) for target in world.references.all())
+    problems += evidence.problems
+    problems += _record_problems(world)
+    return Assessment(
+        vehicle=vehicle_id,
+        as_of=workshop.as_of,
+        requirements=states,
+        jobs=jobs(s for s in states if s.state.is_gap),
+        unused=unused(world, evidence),
+        problems=in_order(problems),
+    )
+
+
+def _doubts_about_sets(world: World) -> tuple[Cause, ...]:
+    """Why nobody can say which sets the vehicle has to meet; empty when it is stated."""
+    return tuple(
+        Cause(
+            "sets.not-stated",
+            f"Which requirement sets the vehicle has to meet is in doubt: {cause.message}",
+            cause.remedy,
+            State.NOT_SHOWN,
+            "fact:vehicle:requirement_sets",
+            "desk",
+        )
+        for cause in world.facts.stated("requirement_sets", None).causes
+    )
+
+
+def _place(world: World, set_id: str, requirement: str) -> Place | None:
+    found = world.ledger.workshop.sets.get(set_id)
+    return found.places.get(requirement) if found else None
+
+
+def _set_problems(world: World) -> Iterator[Problem]:
+    """A vehicle that names no set, a set that is not there, a set without requirements: never vacuously true."""
+    if not world.references.sets:
+        yield Problem(
+            "vehicle.no-sets",
+            f"{world.vehicle} names no requirement set, so there is nothing to be shown",
+            "state requirement_sets with its source",
+        )
+    for set_id in world.references.sets:
+        found = world.references.folder[set_id]
+        if found is None:
+            known = ", ".join(sorted(world.ledger.workshop.sets))
+            yield Problem(
+                "set.unknown",
+                f"{world.vehicle} names the set '{set_id}', which is not in the folder",
+                f"put it into requirements/, or state one of: {known}",
+            )
+        elif not found.requirements:
+            yield Problem(
+                "set.empty", f"the set '{set_id}' has no requirements", "put its files back: an empty set shows nothing"
+            )
+        for cause in world.references.editions[set_id].causes:
+            yield Problem(cause.code, cause.message, cause.remedy)
+
+
+def _record_problems(world: World) -> Iterator[Problem]:
+    """References that mean nothing, in acts that concern the vehicle."""
+    for act, record in world.ledger.of(Record):
+        if vehicle_of(act) != world.vehicle or world.ledger.gone(act):
+            continue
+        for ref in record.shows:
+            meant = world.references.meant(ref)
+            if not meant or all(
+                t.requirement is not None and ref.rpartition("/")[2] not in t.requirement.leaves for t in meant
+            ):
+                yield Problem(
+                    "leaf.unknown",
+                    f"{act.code} shows '{ref}', which no chosen set has",
+                    "correct the record: name requirement/leaf",
+                    act.place,
+                )
+            elif len(meant) > 1:
+                sets = ", ".join(t.set_id for t in meant)
+                yield Problem(
+                    "reference.ambiguous",
+                    f"{act.code} shows '{ref}', which stands in several chosen sets: {sets}",
+                    f"correct the record: {meant[0].set_id}:{ref}",
+                    act.place,
+                )
+    for act, concession in world.ledger.of(Concession):
+        terms = concession.concession
+        if terms.vehicle == world.vehicle and not any(
+            t.id == terms.requirement.rpartition(":")[2] for t in world.references.all()
+        ):
+            yield Problem(
+                "concession.requirement",
+                f"the concession {act.code} names '{terms.requirement}', which no chosen set has",
+                "correct it",
+                act.place,
+            )

@@ -1,0 +1,258 @@
+"""Gaps in words: what stands in the way of a requirement, why, and what to do about it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from witnessmark.assessment.evidence import LeafChain
+from witnessmark.assessment.ledger import moment
+from witnessmark.assessment.model import (
+    Cause,
+    CriterionResult,
+    Gap,
+    JobGroup,
+    RecordResult,
+    RequirementState,
+    State,
+    Verdict,
+)
+from witnessmark.quantities.decision import Statement
+from witnessmark.quantities.format import show
+from witnessmark.records.sets import Leaf, LeafKind, Requirement
+
+__all__ = ["GROUPS", "closure_gap", "gap_of_cause", "jobs", "leaf_gap", "result_words"]
+
+GROUPS: Mapping[str, str] = {
+    "dead": "Now, bus dead",
+    "desk": "Now, at the desk",
+    "live": "Next, with the bus live",
+    "away": "Waits for somebody else",
+}
+_GROUP_OF_KIND: Mapping[LeafKind, str] = {
+    LeafKind.MEASURE: "dead",
+    LeafKind.INSPECT: "dead",
+    LeafKind.PHOTOGRAPH: "dead",
+    LeafKind.TRIAL: "live",
+    LeafKind.REPORT: "away",
+    LeafKind.DOCUMENT: "desk",
+}
+_DO: Mapping[LeafKind, str] = {
+    LeafKind.MEASURE: "Measure",
+    LeafKind.INSPECT: "Inspect",
+    LeafKind.PHOTOGRAPH: "Photograph",
+    LeafKind.TRIAL: "Try out",
+    LeafKind.REPORT: "Get the report",
+    LeafKind.DOCUMENT: "Get the document",
+}
+
+
+def _sentence(text: str) -> str:
+    text = text.strip()
+    text = text[:1].upper() + text[1:]
+    return text if text.endswith((".", "?", ":")) else text + "."
+
+
+def _job(leaf: Leaf, group: str = "") -> dict[str, object]:
+    job = leaf.job
+    natural = job.bus if job else _GROUP_OF_KIND[leaf.kind]
+    if group and group != natural:
+        return {"group": group}
+    return {
+        "group": natural,
+        "minutes": job.minutes if job else None,
+        "take": job.take if job else None,
+        "persons": job.persons if job else (2 if leaf.second_person == "yes" else None),
+    }
+
+
+def _make(
+    code: str,
+    message: str,
+    remedy: str,
+    state: State,
+    part: str | None,
+    leaf: str | None,
+    key: str,
+    job: dict[str, object],
+    records: tuple[str, ...] = (),
+) -> Gap:
+    minutes, persons, take = job.get("minutes"), job.get("persons"), job.get("take")
+    return Gap(
+        code, _sentence(message), _sentence(remedy), state, part, leaf, key, str(job["group"]),
+        minutes if isinstance(minutes, int) else None,
+        take if isinstance(take, str) else None,
+        persons if isinstance(persons, int) else None,
+        records,
+    )  # fmt: skip
+
+
+def what_to_do(leaf: Leaf, title: str | None) -> str:
+    """The job of a leaf in the imperative, with its part."""
+    where = f" ({title})" if title else ""
+    words = leaf.words.replace("-", " ") if leaf.kind is LeafKind.MEASURE else leaf.words
+    if leaf.kind is LeafKind.MEASURE:
+        limits = " or ".join(
+            f"{c.how.replace('_', ' ')} {getattr(c.limit, 'fact', None) or c.limit}" for c in leaf.criteria.values()
+        )
+        words = f"{words}, {limits}"
+    return f"{_DO[leaf.kind]}{where}: {words}"
+
+
+def result_words(result: RecordResult) -> str:
+    """The result with its uncertainty, or the finding, as people say it."""
+    output = result.output
+    if output is not None:
+        where = f", {output.where}" if output.where else ""
+        return f"{show(output.value, output.U, output.unit, bound=output.bound)}{where}"
+    finding = next((c.statement for c in result.criteria), "")
+    seen = f": {result.claim.seen}" if result.claim.seen else ""
+    return f"{finding}{seen}" if finding else "no result"
+
+
+def gap_of_cause(cause: Cause, *, part: str | None = None, leaf: str | None = None) -> Gap:
+    """The gap for something that is not about one leaf: a fact, a list, an edition."""
+    return _make(
+        cause.code, cause.message, cause.remedy, cause.state, part, leaf, cause.key, {"group": cause.group or "desk"}
+    )
+
+
+def leaf_gap(requirement: Requirement, chain: LeafChain, title: str | None, beside: str = "") -> Gap:
+    """The gap of one leaf and part. `beside` says how the other parts stand."""
+    state, leaf, name = chain.state, chain.state.leaf, chain.state.name
+    part = state.part
+    own_key = f"leaf:{requirement.id}/{name}:{part or ''}"
+    if chain.open_fails:
+        return _fail_gap(requirement, chain, title, own_key)
+    if not state.records:
+        which = f"There is no record for {title}" if title else "There is no record"
+        return _make(
+            "leaf.no-record",
+            f"{beside}{which}.",
+            what_to_do(leaf, title),
+            State.NOT_SHOWN,
+            part,
+            name,
+            own_key,
+            _job(leaf),
+        )
+    codes = state.governs
+    if chain.standing.points is None and state.causes:
+        causes = sorted(state.causes, key=lambda c: (c.state is not State.LAPSED, c.code.startswith("against.")))
+        first = causes[0]
+        message = " ".join(_sentence(c.message) for c in dict.fromkeys(causes))
+        again = first.code.startswith(("event.", "against.", "act.withdrawn")) or first.remedy.startswith(
+            ("do it again", "measure again")
+        )
+        remedy = f"{_sentence(first.remedy)} {what_to_do(leaf, title)}" if again else first.remedy
+        return _make(
+            first.code, message, remedy, state.state, part, name, first.key or own_key, _job(leaf, first.group), codes
+        )
+    governing = state.result
+    if governing is None:
+        return _make(
+            "leaf.not-shown",
+            "It is not shown",
+            what_to_do(leaf, title),
+            state.state,
+            part,
+            name,
+            own_key,
+            _job(leaf),
+            codes,
+        )
+    undecided = next((c for c in governing.criteria if c.verdict is Verdict.UNDECIDED), None)
+    closed = next((c for c in governing.criteria if c.verdict is Verdict.FAIL), None)
+    if undecided is not None and undecided.decision is not None:
+        message, remedy = _undecided_words(governing, undecided, what_to_do(leaf, title))
+    elif undecided is not None:
+        message = f"{governing.act.code} says: {result_words(governing)}"
+        remedy = what_to_do(leaf, title)
+    elif closed is not None:
+        message = f"{result_words(governing)}; {closed.asked} is asked on this way ({governing.act.code})"
+        remedy = f"show another way, or mend it and do it again. {what_to_do(leaf, title)}"
+    else:
+        message, remedy = f"{governing.act.code} does not show it", what_to_do(leaf, title)
+    code = "leaf.undecided" if undecided is not None else "leaf.closed"
+    return _make(
+        code,
+        message,
+        remedy,
+        State.UNDECIDED if undecided is not None else State.NONCONFORMING,
+        part,
+        name,
+        own_key,
+        _job(leaf),
+        codes,
+    )
+
+
+def _undecided_words(result: RecordResult, criterion: CriterionResult, again: str) -> tuple[str, str]:
+    decision, output = criterion.decision, result.output
+    if decision is None or output is None:
+        return f"{result_words(result)}: {criterion.statement}", again
+    limit = str(decision.limit)
+    inside = decision.statement in (Statement.CONDITIONAL_PASS, Statement.CONDITIONAL_FAIL)
+    if not inside:
+        return f"{result_words(result)}, {limit} is asked: {decision.reason}", again
+    message = (
+        f"{result_words(result)}: the limit ({limit}) lies inside the interval, so it is neither a pass nor a fail"
+    )
+    remedy = "measure again with a smaller uncertainty"
+    if decision.acceptance_limit is not None:
+        message += f". At this uncertainty {show(decision.acceptance_limit, None, output.unit)} would pass"
+    return message, f"{remedy}. {again}"
+
+
+def _fail_gap(requirement: Requirement, chain: LeafChain, title: str | None, key: str) -> Gap:
+    state = chain.state
+    parts: list[str] = []
+    for fail in chain.open_fails:
+        failed = next((c for c in fail.criteria if c.verdict is Verdict.FAIL), None)
+        asked = f"; {failed.asked} is asked" if failed and failed.spec is not None else ""
+        cause = f" {_sentence(fail.record.cause)}" if fail.record.cause else ""
+        parts.append(f"{result_words(fail)}{asked} ({fail.act.code}, {moment(fail.record.performed)}).{cause}")
+    codes = tuple(fail.act.code for fail in chain.open_fails)
+    # A single letter cannot end a fail: only a record that names it.
+    message = " ".join(parts) + " A fail stays until a later record that names it passes."
+    remedy = (
+        f"Find the cause and write it down, mend it, then do it again as a retest of {', '.join(codes)}. "
+        f"{what_to_do(state.leaf, title)}"
+    )
+    return _make(
+        "leaf.fails", message, remedy, State.NONCONFORMING, state.part, state.name, key, _job(state.leaf), codes
+    )
+
+
+def closure_gap(requirement: Requirement, chains: Iterable[LeafChain], part: str | None) -> Gap:
+    """No single record fails, but together they meet no combination: names all of them."""
+    closed = [c for c in chains if any(p.value == "closed" for p in (c.standing.points or {}).values())]
+    codes = tuple(code for c in closed for code in c.state.governs)
+    words = "; ".join(f"{c.state.name} ({', '.join(c.state.governs)})" for c in closed)
+    return _make(
+        "requirement.joint-closure",
+        f"Each of these records leaves a way, but together they meet no combination: {words}",
+        f"mend what one of them shows and do it again, or set one aside; asked is {requirement.shown}",
+        State.NONCONFORMING, part, None, f"closure:{requirement.id}:{part or ''}",
+        _job(closed[0].state.leaf) if closed else {"group": "desk"}, codes,
+    )  # fmt: skip
+
+
+def jobs(requirements: Iterable[RequirementState]) -> tuple[JobGroup, ...]:
+    """All gaps as next jobs, by what can be done when; one cause is one entry, however many requirements it hits."""
+    entries: dict[str, dict[str, tuple[Gap, list[str]]]] = {group: {} for group in GROUPS}
+    for state in requirements:
+        for gap in state.gaps:
+            key = gap.key or f"{gap.code}:{state.set_id}:{state.id}:{gap.leaf}:{gap.part}"
+            _, hit = entries[gap.group].setdefault(key, (gap, []))
+            if state.id not in hit:
+                hit.append(state.id)
+    return tuple(
+        JobGroup(
+            group,
+            GROUPS[group],
+            tuple((gap, tuple(hit)) for gap, hit in found.values()),
+            sum(gap.minutes or 0 for gap, _ in found.values()),
+        )
+        for group, found in entries.items()
+        if found
+    )

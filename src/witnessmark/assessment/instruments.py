@@ -1,0 +1,216 @@
+"""The instruments of a measurement: role filled, in calibration then, not found out of tolerance since, good enough (A5)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from decimal import Decimal
+from functools import lru_cache
+
+from witnessmark.assessment.ledger import Ledger, day_text
+from witnessmark.assessment.model import Cause, State
+from witnessmark.methods.base import InputSpec, Method, RoleSpec
+from witnessmark.quantities import Quantity, QuantityError, parse_quantity
+from witnessmark.quantities.accuracy import Accuracy
+from witnessmark.records.acts import AccuracyRow, Calibration, Record
+from witnessmark.records.world import Act
+
+__all__ = ["accuracies", "accuracy_for", "calibration_in_force", "instrument_causes", "range_fault"]
+
+
+def calibration_in_force(ledger: Ledger, instrument: str, day: date) -> tuple[Act, Calibration] | None:
+    """The newest calibration up to that day, sound or not; those soundly withdrawn or corrected have no effect."""
+    found = [
+        (a, c) for a, c in ledger.of(Calibration) if c.calibration == instrument and c.on <= day and not ledger.gone(a)
+    ]
+    return max(
+        found, key=lambda p: (p[1].on, p[0].appeared if p[0].appeared is not None else 10**9, p[0].code), default=None
+    )
+
+
+def _found_later(ledger: Ledger, instrument: str, day: date, used_on: date) -> tuple[Act, Calibration] | None:
+    """A calibration after the work that found the instrument out of tolerance, up to the next sound good one."""
+    later = sorted(
+        (
+            (a, c)
+            for a, c in ledger.of(Calibration)
+            if c.calibration == instrument and (c.on > day or c.on == day != used_on) and not ledger.gone(a)
+        ),
+        key=lambda p: (p[1].on, p[1].as_found == "in-tolerance", p[0].code),
+    )
+    for act, calibration in later:
+        if calibration.as_found != "in-tolerance":
+            return act, calibration
+        if ledger.sound(act) and calibration.on > day:
+            return None
+    return None
+
+
+def instrument_causes(ledger: Ledger, record: Record, method: Method) -> Iterator[Cause]:
+    """All causes of A5 for one record of one method."""
+    for role in method.roles:
+        instrument = record.instruments.get(role.name)
+        if instrument is None:
+            if role.required:
+                yield Cause(
+                    "instrument.missing",
+                    f"The record does not say which instrument was the {role.title}.",
+                    "correct the record with the instrument that was used, or measure again",
+                    State.NOT_SHOWN,
+                )
+            continue
+        yield from _one(ledger, record, role, instrument)
+
+
+def _one(ledger: Ledger, record: Record, role: RoleSpec, instrument: str) -> Iterator[Cause]:
+    day = record.performed.date()
+    key = f"instrument:{instrument}"
+    if instrument not in ledger.workshop.instruments:
+        yield Cause(
+            "instrument.unknown",
+            f"{instrument} is not among the instruments.",
+            f"add instruments/{instrument}/instrument.yaml",
+            State.NOT_SHOWN,
+            key,
+            "desk",
+        )
+        return
+    found = calibration_in_force(ledger, instrument, day)
+    if found is None:
+        yield Cause(
+            "instrument.not-calibrated",
+            f"There is no calibration of {instrument} from before {day_text(day)}.",
+            f"record the certificate that {instrument} had, or measure again with a calibrated instrument",
+            State.NOT_SHOWN,
+            key,
+        )
+        return
+    act, calibration = found
+    if calibration.due < day:
+        yield Cause(
+            "instrument.overdue",
+            f"The calibration of {instrument} was due on {day_text(calibration.due)}; it was used on {day_text(day)}.",
+            f"measure again with a calibrated instrument; have {instrument} calibrated before it is used",
+            State.NOT_SHOWN,
+            key,
+        )
+    if not ledger.sound(act):
+        why = ledger.causes(act)[0]
+        yield Cause(
+            "instrument.calibration-not-sound",
+            f"The calibration {act.code} of {instrument} does not count: {why.message}",
+            why.remedy,
+            ledger.last_state(act),
+            f"calibration:{act.code}",
+            "desk",
+        )
+    later = _found_later(ledger, instrument, day, calibration.on)
+    if later is not None:
+        other, bad = later
+        how = f" ({bad.found})" if bad.found else ""
+        what = (
+            "was out of tolerance"
+            if bad.as_found == "out-of-tolerance"
+            else "was sent as if it were new, so nobody knows how it was"
+        )
+        yield Cause(
+            "instrument.found-out-of-tolerance",
+            f"On {day_text(bad.on)} {instrument} {what}{how}. What it read since its last good calibration has lapsed.",
+            "measure again with an instrument that is in order",
+            State.LAPSED,
+            f"calibration:{other.code}",
+        )
+    yield from _good_enough(calibration, role, instrument, key)
+
+
+def _good_enough(calibration: Calibration, role: RoleSpec, instrument: str, key: str) -> Iterator[Cause]:
+    """What the method asks of the instrument in this role, by what its calibration states."""
+    again = f"measure again with an instrument that suits; {role.title}: {role.demands or role.function}"
+    rows = [row for row in calibration.accuracy if row.function == role.function]
+    if role.function and not rows:
+        yield Cause(
+            "instrument.function",
+            f"The calibration of {instrument} states no accuracy for {role.function}.",
+            again,
+            State.NOT_SHOWN,
+            f"{key}:{role.function}",
+        )
+    for name, least in role.traits:
+        stated = calibration.traits.get(name)
+        if stated is None or not _reaches(stated, least):
+            has = f"has {stated}" if stated else "does not state it"
+            yield Cause(
+                "instrument.not-good-enough",
+                f"{name.replace('_', ' ')} of {least} or more is needed; {instrument} {has}.",
+                again,
+                State.NOT_SHOWN,
+                f"{key}:{name}",
+            )
+    if role.finest and rows and not any(row.resolution and _reaches(role.finest, row.resolution) for row in rows):
+        yield Cause(
+            "instrument.not-good-enough",
+            f"A resolution of {role.finest} or finer is needed; {instrument} states none.",
+            again,
+            State.NOT_SHOWN,
+            f"{key}:resolution",
+        )
+
+
+def _reaches(stated: str, least: str) -> bool:
+    try:
+        one, other = parse_quantity(stated), parse_quantity(least)
+    except QuantityError:
+        return False
+    if not one.unit.compatible(other.unit) or one.bound == "<":
+        return False
+    return one.si_exact >= other.si_exact
+
+
+@lru_cache(maxsize=4096)
+def _accuracy(row: AccuracyRow) -> Accuracy | None:
+    """One row of a certificate as numbers; None when it cannot be read."""
+    try:
+        return Accuracy(
+            row.function,
+            parse_quantity(row.low),
+            parse_quantity(row.high),
+            row.percent_of_reading or Decimal(0),
+            Decimal(row.digits or 0),
+            parse_quantity(row.resolution) if row.resolution else None,
+            parse_quantity(row.fixed) if row.fixed else None,
+            parse_quantity(row.certificate_U) if row.certificate_U else None,
+            row.certificate_k,
+        )
+    except (QuantityError, ValueError):
+        return None
+
+
+def accuracies(calibration: Calibration) -> tuple[Accuracy, ...]:
+    return tuple(a for row in calibration.accuracy if (a := _accuracy(row)) is not None)
+
+
+def accuracy_for(calibration: Calibration, role: RoleSpec, quantity: Quantity) -> Accuracy | None:
+    """The row that holds for this reading: of the role's function if that reads this unit, else of another function.
+
+    Of several that cover the reading the one with the smallest range: the range that was set.
+    """
+    rows = [a for a in accuracies(calibration) if a.low.unit.compatible(quantity.unit)]
+    own = [a for a in rows if a.function == role.function] or rows
+    covering = [a for a in own if a.covers(quantity)]
+    return min(covering, key=lambda a: (a.high.si_exact, a.low.si_exact), default=None)
+
+
+def range_fault(
+    calibration: Calibration, role: RoleSpec, spec: InputSpec, quantity: Quantity, instrument: str
+) -> Cause | None:
+    """Why the reading lies outside what the instrument was calibrated for; None when it does not."""
+    rows = [a for a in accuracies(calibration) if a.low.unit.compatible(quantity.unit) and a.function == role.function]
+    if quantity.bound or not rows or any(a.covers(quantity) for a in rows):
+        return None
+    return Cause(
+        "instrument.range",
+        f"{spec.name} is {quantity}, outside every range in which {instrument} was calibrated for {role.function}.",
+        "measure again in a calibrated range, or with another instrument",
+        State.NOT_SHOWN,
+        f"instrument:{instrument}:{role.function}",
+    )
