@@ -118,9 +118,9 @@ def publish(argument: dict[str, Any]) -> dict[str, Any]:
 def published_copy(data: bytes, longest: int = LONGEST) -> bytes:
     """The picture upright, at most `longest` pixels wide and high, with its pixels and nothing else.
 
-    No position, no camera, no time, no preview, no comment, no colour profile (the colours are turned into sRGB). The
-    same bytes and the same library give the same copy. A PNG stays a PNG, without transparency. Raises ValueError for what
-    `look` refuses.
+    No position, camera, time, preview, comment or colour profile (the colours are turned into sRGB). The
+    same bytes and the same library give the same copy. A PNG stays a PNG, without transparency. Raises ValueError for
+    what `look` refuses.
     """
     try:
         return _copy(data, longest, MAX_PIXELS)
