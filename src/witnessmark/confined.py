@@ -277,7 +277,6 @@ _REFUSED_EVENTS = frozenset(
         "os.system",
         "os.kill",
         "os.killpg",
-        "os.chmod",
         "os.chown",
         "ctypes.dlsym",
         "ctypes.call_function",
@@ -290,7 +289,7 @@ _REFUSED_EVENTS = frozenset(
     }
 )
 _TWO_PATHS = frozenset({"os.rename", "os.link", "os.symlink", "shutil.move", "shutil.copyfile", "shutil.copytree"})
-_ONE_PATH = frozenset({"os.remove", "os.rmdir", "os.mkdir", "os.truncate", "os.utime", "shutil.rmtree"})
+_ONE_PATH = frozenset({"os.chmod", "os.remove", "os.rmdir", "os.mkdir", "os.truncate", "os.utime", "shutil.rmtree"})
 _PASSED = frozenset({"socket.gethostname"})  # Names this machine, opens nothing.
 
 

@@ -7,8 +7,11 @@ the states are set by hand.
 from __future__ import annotations
 
 import hashlib
+import io
+import json
 from collections.abc import Mapping
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
 from witnessmark.assessment.model import (
@@ -43,7 +46,20 @@ from witnessmark.records.world import Act, FileState, History, Picture, Workshop
 AS_OF = datetime.fromisoformat("2026-11-24T23:59:59+01:00")
 VEHICLE = "van-07"
 VIN = "SAMPLE7VAN0000007"
-PHOTO_SHA = "ab" * 32
+
+
+def _picture(shade: int) -> bytes:
+    """A drawn JPEG that shows nothing."""
+    from PIL import Image
+
+    out = io.BytesIO()
+    Image.new("RGB", (320, 240), (shade, shade, shade)).save(out, "JPEG")
+    return out.getvalue()
+
+
+PICTURES = {"photos/set-up.jpg": _picture(120), "photos/sign.jpg": _picture(200)}
+PHOTO_SHA = hashlib.sha256(PICTURES["photos/set-up.jpg"]).hexdigest()
+SIGN_SHA = hashlib.sha256(PICTURES["photos/sign.jpg"]).hexdigest()
 SOURCE = {"confidence": "seen", "compared_with_official": "none"}
 
 
@@ -133,7 +149,7 @@ RECORDS: tuple[dict[str, Any], ...] = (
     {"code": "e5u9nb", "part": "x1", "shows": {"connectors/probe": {"finding": "does-not-meet", "seen": "finger reaches pin 2"}},
      "performed": "2026-10-08T09:00+02:00", "by": {"tester": "st"}},
     {"code": "w8q2nc", "shows": {"sign/sign": {"photo": "photos/sign.jpg"}}, "performed": "2026-10-09T11:00+02:00",
-     "by": {"tester": "st"}, "files": [{"name": "photos/sign.jpg", "bytes": "12", "sha256": "cd" * 32}]},
+     "by": {"tester": "st"}, "files": [{"name": "photos/sign.jpg", "bytes": "12", "sha256": SIGN_SHA}]},
     {"code": "r2c6xm", "part": "dcdc", "shows": {"bonding-dcdc/bonding": {"finding": "meets"}},
      "performed": "2026-10-14T09:00+02:00", "by": {"tester": "jm"}},
     {"code": "v4n7ce", "shows": {"rear-axle/weighing": {"finding": "does-not-meet", "file": "reports/ticket.pdf", "number": "ticket 311"}},
@@ -363,3 +379,16 @@ def assessment(world: Workshop) -> Assessment:
     note_ = Problem("history.pinned", "the demonstration does not consult history", "nothing to do", Place("evidence/workshop.yaml"),
                     Severity.NOTE)  # fmt: skip
     return Assessment(VEHICLE, AS_OF, requirements, jobs, unused, (note_,))
+
+
+def folder(root: Path, world: Workshop) -> Path:
+    """The files that a build reads: sealed acts and photographs."""
+    for act_ in world.acts:
+        path = root / act_.path
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(json.dumps(act_.tree, ensure_ascii=False, indent=1), encoding="utf-8")
+    for name, data in PICTURES.items():
+        path = root / "evidence" / "vehicles" / VEHICLE / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(data)
+    return root

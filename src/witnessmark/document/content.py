@@ -73,16 +73,22 @@ class Sources:
     chapters: tuple[Chapter, ...]
 
 
-def sources(workshop: Workshop, assessment: Assessment, *, draft: bool = True) -> Sources:
-    """The pages of one vehicle's technical file. Pure: the same input gives the same pages."""
+def sources(
+    workshop: Workshop, assessment: Assessment, *, draft: bool = True, left_out: Mapping[str, str] | None = None
+) -> Sources:
+    """The pages of one vehicle's technical file. Pure: the same input gives the same pages.
+
+    `left_out` are attachments that cannot be attached, with the reason; they are listed all the same.
+    """
     book = replace(Book.of(workshop, assessment), draft=draft)
-    planned = [(view, chapter) for view in VIEWS for chapter in view.chapters(book)]
+    chapters = [(view, chapter) for view in VIEWS for chapter in view.chapters(book)]
     numbered: list[tuple[View, Chapter]] = []
-    for view, chapter in planned:
+    for view, chapter in chapters:
         number = str(1 + sum(1 for v, _ in numbered if v.numbered)) if view.numbered else ""
         numbered.append((view, replace(chapter, number=number)))
     book = book.numbered(tuple(chapter for _, chapter in numbered))
-    attached = plan(book)
+    reasons = left_out or {}
+    attached = tuple(replace(planned, why_not=reasons.get(planned.name, "")) for planned in plan(book))
     pages: list[tuple[str, str, Mapping[str, object]]] = []
     data: dict[str, str] = {}
     for view, chapter in numbered:
@@ -106,7 +112,9 @@ def sources(workshop: Workshop, assessment: Assessment, *, draft: bool = True) -
 def _attached(planned: tuple[Planned, ...], chapter: Chapter) -> Block:
     if not planned:
         return Note("Nothing is attached.", id="b.attached")
-    rows = tuple(((Link(f"attachment:{p.name}", p.name),), p.description, p.why_not or "attached") for p in planned)
+    rows = tuple(
+        (p.name if p.why_not else (Link(f"attachment:{p.name}", p.name),), p.description, p.why_not or "attached") for p in planned
+    )
     return Table(
         (Column("File", width=1.2), Column("What it is", width=4), Column("In this file", width=1)), rows,
         f"{plural(len(planned), 'attachment')}".capitalize(), f"{chapter.number}-3", id="b.attached",

@@ -46,10 +46,12 @@ def build(
     settings: Settings,
     attachments: Sequence[Attachment] = (),
     formats: Iterable[str] = ("html", "pdf"),
+    tree: Path | None = None,
 ) -> Report:
     """Build the pages in `sources` (index.rst first) into `out`: ``html/`` and `PDF_NAME`.
 
-    `attachments` go into the PDF and into ``html/attached/``. `formats` is a choice of "html" and "pdf". The same
+    `attachments` go into the PDF and into ``html/attached/``. `formats` is a choice of "html" and "pdf". `tree` is where
+    the tree that the PDF is set from is kept as well, for whoever counts what stands in it. The same
     input gives the same bytes, whatever the folder, time zone, language of the machine or hash seed.
 
     Problems come back in the report: `document.*` for blocks, links, formulas and characters, `document.page` for what
@@ -71,6 +73,8 @@ def build(
             if "pdf" in wanted:
                 _run(known, work, "witnessmark-print")
                 if not _stopped(known):
+                    if tree is not None:
+                        shutil.copyfile(work / "witnessmark-print" / "body.json", tree)
                     known.problems += _typeset(work / "witnessmark-print", out / PDF_NAME, settings, attachments)
     finally:
         BUILD.reset(token)

@@ -98,7 +98,8 @@ class PhotoUse:
     @property
     def file(self) -> str:
         """Where the published copy lies below the sources."""
-        return f"photos/photograph-{self.number:03d}.jpg"
+        ending = ".png" if self.original.lower().endswith(".png") else ".jpg"
+        return f"photos/photograph-{self.number:03d}{ending}"
 
     @property
     def id(self) -> str:

@@ -1,0 +1,210 @@
+"""Builds one vehicle's technical file: pages, the confined child, the count, and the move to its place.
+
+Nothing half-written is ever left: the output is made beside its place and moved there at once, or not at all.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from witnessmark.assessment.model import Assessment
+from witnessmark.document.attachments import LIMIT, Planned
+from witnessmark.document.content import Sources, sources
+from witnessmark.document.counts import Expected
+from witnessmark.document.views.book import MATRIX, REGISTER, anchor, area_page
+from witnessmark.problems import Place, Problem, Severity, in_order
+from witnessmark.records.world import Workshop
+from witnessmark.shipped import shipped
+
+__all__ = ["BuildReport", "build", "expected"]
+
+HTML_INDEX = "html/index.html"
+PDF = "technical-file.pdf"
+
+
+@dataclass(frozen=True, slots=True)
+class BuildReport:
+    """What was built. `written` is False when a problem stopped it: then the place holds what it held before.
+
+    `files` are relative to `out`, sorted; `left_out` are attachments that did not fit, each with the reason.
+    """
+
+    written: bool
+    out: Path
+    files: tuple[str, ...] = ()
+    problems: tuple[Problem, ...] = ()
+    left_out: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def pdf(self) -> Path:
+        return self.out / PDF
+
+    @property
+    def html(self) -> Path:
+        return self.out / HTML_INDEX
+
+
+def expected(assessment: Assessment) -> tuple[Expected, ...]:
+    """What the finished file has to show: every requirement with its state and word."""
+    return tuple(
+        Expected(
+            name=f"{state.set_id}:{state.id}", target=f"{area_page(state.set_id, state.area)}#{anchor(state)}",
+            row=f"{MATRIX}#m.{state.set_id}.{state.id}", register=REGISTER, state=state.state.value, word=state.state.words,
+            gap=state.state.is_gap,
+        )
+        for state in assessment.requirements
+    )  # fmt: skip
+
+
+def build(
+    root: Path, workshop: Workshop, assessment: Assessment, out: Path | None = None, *, draft: bool = True, seconds: float = 300.0
+) -> BuildReport:
+    """Write the technical file of the assessed vehicle into `out` (default: builds/VEHICLE/draft below `root`).
+
+    `root` is the workshop's folder: templates of its own, sealed files and photographs are read from it. `seconds` bounds
+    the child. Problems: `template.*`, `document.*`, `picture.*`, `count.*`, `build.*`; any that is no note and nothing
+    is written.
+    """
+    place = out if out is not None else root / "builds" / assessment.vehicle / ("draft" if draft else workshop.vehicles[assessment.vehicle].issue)
+    made = sources(workshop, assessment, draft=draft)
+    place.parent.mkdir(parents=True, exist_ok=True)
+    with (
+        tempfile.TemporaryDirectory(prefix="witnessmark-") as folder,
+        tempfile.TemporaryDirectory(prefix=".building-", dir=place.parent) as beside,
+    ):
+        work, target = Path(folder), Path(beside) / "out"
+        attached, left_out, problems = _attachments(root, made, work / "attached")
+        made = _with_reasons(made, workshop, assessment, left_out, draft=draft)
+        problems += _outside(root, made)
+        if problems:
+            return BuildReport(False, place, (), in_order(problems), left_out)
+        answer = _confined(_job(root, made, assessment, attached, work, target), work, target, root, seconds)
+        problems += answer["problems"]
+        stopped = any(problem.severity is Severity.PROBLEM for problem in problems)
+        if not stopped:
+            _swap(target, place)
+        return BuildReport(not stopped, place, tuple(answer["files"]) if not stopped else (), in_order(problems), left_out)
+
+
+def _attachments(
+    root: Path, made: Sources, folder: Path
+) -> tuple[list[dict[str, str]], tuple[tuple[str, str], ...], list[Problem]]:
+    """The attachments as files, in order of name, as long as they fit together; the rest with the reason."""
+    folder.mkdir(parents=True)
+    rows: list[dict[str, str]] = []
+    left_out: list[tuple[str, str]] = []
+    problems: list[Problem] = []
+    total = 0
+    for planned in made.attachments:
+        data = _bytes(root, planned, problems)
+        if data is None:
+            left_out.append((planned.name, "the file could not be read"))
+            continue
+        if total + len(data) > LIMIT:
+            left_out.append((planned.name, f"{len(data) / 1e6:.1f} MB more than the {LIMIT // 1024 // 1024} MB that are attached"))
+            continue
+        total += len(data)
+        (folder / planned.name).write_bytes(data)
+        rows.append(
+            {"name": planned.name, "path": str(folder / planned.name), "mime": planned.mime, "description": planned.description,
+             "relationship": planned.relationship}
+        )  # fmt: skip
+    return rows, tuple(left_out), problems
+
+
+def _outside(root: Path, made: Sources) -> list[Problem]:
+    """Photographs whose path leaves the folder or goes by a link: they are not read."""
+    from witnessmark.reading.files import resolve_inside
+
+    found = [resolve_inside(root, photo.path) for photo in made.photos]
+    return [problem for problem in found if isinstance(problem, Problem)]
+
+
+def _bytes(root: Path, planned: Planned, problems: list[Problem]) -> bytes | None:
+    if not planned.path:
+        return planned.text.encode("utf-8")
+    from witnessmark.reading.files import read_file, resolve_inside
+
+    path = resolve_inside(root, planned.path)
+    if isinstance(path, Problem):
+        problems.append(path)
+        return None
+    data = read_file(path, planned.path)
+    if isinstance(data, Problem):
+        problems.append(data)
+        return None
+    return data
+
+
+def _with_reasons(
+    made: Sources, workshop: Workshop, assessment: Assessment, left_out: tuple[tuple[str, str], ...], *, draft: bool
+) -> Sources:
+    """The pages again, with the reason beside what is not attached."""
+    if not left_out:
+        return made
+    return sources(workshop, assessment, draft=draft, left_out=dict(left_out))
+
+
+def _job(
+    root: Path, made: Sources, assessment: Assessment, attached: list[dict[str, str]], work: Path, target: Path
+) -> dict[str, Any]:
+    from witnessmark.document.blockdata import as_json
+
+    own = root / "templates"
+    folders = [*([own] if own.is_dir() else []), shipped("templates")]
+    return {
+        "work": str(work),
+        "out": str(target),
+        "templates": [str(folder.resolve()) for folder in dict.fromkeys(folders)],
+        "pages": [{"template": template, "target": name, "context": dict(context)} for template, name, context in made.pages],
+        "data": dict(made.data),
+        "photos": [
+            {"path": str(root / photo.path), "name": photo.path, "sha256": photo.sha256, "file": photo.file} for photo in made.photos
+        ],
+        "attachments": attached,
+        "settings": as_json(made.settings),
+        "expected": [as_json(row) for row in expected(assessment)],
+    }
+
+
+def _confined(job: Mapping[str, Any], work: Path, target: Path, root: Path, seconds: float) -> dict[str, Any]:
+    from witnessmark.confined import ConfinedFault, call
+    from witnessmark.document.produce import problem_from_json
+
+    target.mkdir()
+    readable = [root, work, target, *(Path(folder) for folder in job["templates"])]
+    try:
+        answer = call(
+            "witnessmark.document.produce:run", dict(job), seconds=seconds, readable=readable, writable=(work, target),
+            epoch=int(job["settings"]["epoch"]),
+        )  # fmt: skip
+    except ConfinedFault as fault:
+        said = {
+            "time": f"building took longer than {seconds:g} s",
+            "memory": "building needed more memory than is allowed",
+            "refused": f"a template or picture asked for what is not allowed: {fault.detail}",
+        }.get(fault.code, f"building stopped: {fault.detail}")
+        remedy = "build again; if it happens again, take the newest change in templates or pictures back"
+        return {"files": [], "problems": [Problem(f"build.{fault.code}", said, remedy, Place("templates"))]}
+    return {"files": answer["files"], "problems": [problem_from_json(row) for row in answer["problems"]]}
+
+
+def _swap(made: Path, place: Path) -> None:
+    """Put the finished folder in its place. The old one goes aside first, so that pages of two builds never mix."""
+    old = made.parent / "old"
+    if place.exists():
+        os.replace(place, old)
+    try:
+        os.replace(made, place)
+    except OSError:
+        if old.exists():
+            os.replace(old, place)
+        raise
+    shutil.rmtree(old, ignore_errors=True)
+

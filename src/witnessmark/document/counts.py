@@ -1,0 +1,242 @@
+"""After the build: is every requirement there, once, with its own state and word, on the screen and in print?
+
+Templates are anybody's, so what they made is not believed: the finished HTML and the tree that the PDF is set from are
+counted against the assessment. A requirement that is missing, doubled, hidden or has another word stops the build.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from html.parser import HTMLParser
+from typing import Any
+
+from witnessmark.problems import Place, Problem
+
+__all__ = ["Expected", "Seen", "compare", "seen_in_html", "seen_in_tree"]
+
+HEAD, ROW, TODO = "chapter", "matrix", "register"
+"""Where a requirement has to stand: in its chapter and in the matrix once, and, as a gap, in the register."""
+
+_VOID = frozenset("area base br col embed hr img input link meta source track wbr".split())
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """One requirement: `target` is ``page#id`` of its chapter entry, `row` of its row in the matrix."""
+
+    name: str
+    target: str
+    row: str
+    register: str
+    state: str
+    word: str
+    gap: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """One place in an output: `where` is one of the three above, `hidden` says that its surroundings can hide it."""
+
+    where: str
+    target: str
+    state: str
+    word: str
+    hidden: bool = False
+
+
+def compare(expected: Sequence[Expected], seen: Iterable[Seen], output: str) -> tuple[Problem, ...]:
+    """What differs, as problems (`count.*`); `output` is "HTML" or "PDF"."""
+    found: dict[tuple[str, str], list[Seen]] = {}
+    for one in seen:
+        found.setdefault((one.where, one.target), []).append(one)
+    problems: list[Problem] = []
+    known: set[tuple[str, str]] = set()
+    for want in expected:
+        for where, target in ((HEAD, want.target), (ROW, want.row)):
+            known.add((where, target))
+            problems += _one(want, found.get((where, target), []), where, target, output)
+        known.add((TODO, want.target))
+        listed = [s for s in found.get((TODO, want.target), []) if not s.hidden]
+        if want.gap and not listed:
+            problems.append(
+                _problem("count.gap", f"{want.name} is {want.word}, but the gap register in the {output} does not name it",
+                         want.register, "register")
+            )  # fmt: skip
+    for (where, target), places in sorted(found.items()):
+        if (where, target) not in known and where != TODO:
+            problems.append(
+                _problem("count.unknown", f"the {where} in the {output} shows {target} as {places[0].word}, which was not assessed",
+                         target, where)
+            )  # fmt: skip
+    return tuple(problems)
+
+
+def _one(want: Expected, places: list[Seen], where: str, target: str, output: str) -> Iterator[Problem]:
+    shown = [s for s in places if not s.hidden]
+    if not shown:
+        how = "stands where it can be hidden" if places else "is missing"
+        yield _problem("count.missing", f"{want.name} ({want.word}) {how} in the {where} of the {output}", target, where)
+    elif len(places) > 1:
+        yield _problem("count.twice", f"{want.name} stands {len(places)} times in the {where} of the {output}", target, where)
+    for one in shown:
+        if one.state != want.state or " ".join(one.word.split()) != want.word:
+            said = f"{one.state}, “{one.word}”" if one.word != one.state else one.state
+            yield _problem(
+                "count.word", f"{want.name} is {want.word}, but the {where} of the {output} says {said}", target, where
+            )
+
+
+def _problem(code: str, message: str, target: str, where: str) -> Problem:
+    page = target.partition("#")[0]
+    return Problem(
+        code, message, f"mend the template of the page {page}: every block of the {where} is placed once, and nothing around it hides it",
+        Place(f"{page}.rst"),
+    )  # fmt: skip
+
+
+# ---------------------------------------------------------------- screen
+
+
+@dataclass(slots=True)
+class _Element:
+    tag: str
+    classes: tuple[str, ...]
+    id: str
+    odd: bool
+    """Whether it, or what it stands in, is something that no page of ours has: it may hide what it holds."""
+    words: list[str] = field(default_factory=list)
+    state: str = ""
+    word: str = ""
+    target: str = ""
+
+
+class _Reader(HTMLParser):
+    """Finds requirements, rows of the matrix and entries of the register in one page."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__(convert_charrefs=True)
+        self.page = page
+        self.stack: list[_Element] = []
+        self.seen: list[Seen] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        given = {name: value or "" for name, value in attrs}
+        classes = tuple(given.get("class", "").split())
+        above = self.stack[-1] if self.stack else None
+        element = _Element(tag, classes, given.get("id", ""), (above is not None and above.odd) or _odd(tag, classes, given))
+        state = next((c.removeprefix("state-") for c in classes if c.startswith("state-")), "")
+        if tag in ("section", "tr") and state:
+            element.state = state
+            element.target = element.id
+        if tag == "a" and (entry := self._within("entry")) is not None:
+            target = self._target(given.get("href", ""))
+            if target:
+                self.seen.append(Seen(TODO, target, "", "", element.odd))
+            entry.target = entry.target or target
+        if element.id and "reqhead" in classes and (section := self._section()) is not None:
+            section.target = element.id
+        if tag not in _VOID:
+            self.stack.append(element)
+
+    def handle_endtag(self, tag: str) -> None:
+        if not any(element.tag == tag for element in self.stack):
+            return
+        while self.stack:
+            element = self.stack.pop()
+            self._closed(element)
+            if element.tag == tag:
+                return
+
+    def handle_data(self, data: str) -> None:
+        if self.stack:
+            self.stack[-1].words.append(data)
+
+    def _closed(self, element: _Element) -> None:
+        text = "".join(element.words)
+        if self.stack:
+            self.stack[-1].words.append(text)
+        if "word" in element.classes and (section := self._section()) is not None:
+            section.word = " ".join(text.split())
+        if element.tag == "td" and (row := self._within("", "tr")) is not None and row.state and not row.word:
+            row.word = " ".join(text.split())
+        if element.state and element.target:
+            where = HEAD if element.tag == "section" else ROW
+            self.seen.append(Seen(where, f"{self.page}#{element.target}", element.state, element.word, element.odd))
+
+    def _section(self) -> _Element | None:
+        return next((e for e in reversed(self.stack) if e.tag == "section" and e.state), None)
+
+    def _within(self, name: str, tag: str = "") -> _Element | None:
+        return next((e for e in reversed(self.stack) if (not name or name in e.classes) and (not tag or e.tag == tag)), None)
+
+    def _target(self, href: str) -> str:
+        page, _, anchor = href.partition("#")
+        return f"{page.removesuffix('.html') or self.page}#{anchor}" if anchor else ""
+
+
+def _odd(tag: str, classes: tuple[str, ...], given: Mapping[str, str]) -> bool:
+    if "hidden" in given or "style" in given and tag in ("section", "div", "tr"):
+        return True
+    if tag == "section":
+        return any(c not in ("requirement", "gap") and not c.startswith("state-") for c in classes)
+    return tag == "div" and "container" in classes
+
+
+def seen_in_html(pages: Mapping[str, str]) -> tuple[Seen, ...]:
+    """What the pages (name without ending, to text) show."""
+    out: list[Seen] = []
+    for page in sorted(pages):
+        reader = _Reader(page)
+        reader.feed(pages[page])
+        reader.close()
+        out += reader.seen
+    return tuple(out)
+
+
+# ---------------------------------------------------------------- print
+
+
+def seen_in_tree(tree: Mapping[str, Any]) -> tuple[Seen, ...]:
+    """What the tree of the PDF shows. A label that is empty belongs to a block that stands there a second time."""
+    return tuple(_blocks(tree.get("body", [])))
+
+
+def _blocks(value: Any) -> Iterator[Seen]:
+    if isinstance(value, list) and len(value) == 3 and value[0] == "block" and isinstance(value[1], dict):
+        yield from _block(value[1])
+    elif isinstance(value, list):
+        for item in value:
+            yield from _blocks(item)
+    elif isinstance(value, dict):
+        for item in value.values():
+            yield from _blocks(item)
+
+
+def _block(data: Mapping[str, Any]) -> Iterator[Seen]:
+    kind = data.get("kind")
+    if kind == "requirement":
+        yield Seen(HEAD, _label(data), data["state"], data["word"])
+    elif kind == "matrix":
+        for row in data["rows"]:
+            yield Seen(ROW, _label(row), row["state"], row["word"])
+    elif kind == "register":
+        for group in data["groups"]:
+            for entry in group["entries"]:
+                for link in _links(entry):
+                    yield Seen(TODO, link, entry["state"], entry["word"])
+
+
+def _label(data: Mapping[str, Any]) -> str:
+    return str(data.get("id") or "a second time#")
+
+
+def _links(value: Any) -> Iterator[str]:
+    if isinstance(value, dict):
+        if isinstance(value.get("to"), str) and "#" in value["to"]:
+            yield value["to"]
+        for item in value.values():
+            yield from _links(item)
+    elif isinstance(value, list):
+        for item in value:
+            yield from _links(item)
