@@ -26,7 +26,8 @@ method: insulation-tester/1
 instruments: {tester: mega-01}
 conditions: {}
 readings:
-  resistance: [5.2 MΩ, 5.3 MΩ]
+  test_voltage: 500 V
+  resistance: 5.2 MΩ
 """
 
 FILES: Mapping[str, str] = {

@@ -53,6 +53,9 @@ def problems_of(reading: Reading) -> tuple[Problem, ...]:
     problems += _held(reading)
     problems += _doubled(reading)
     problems += _sets(reading)
+    # What is too large to read is too large in history as well.
+    large = {p.place.file for p in problems if p.code == "yaml.size" and p.place}
+    problems = [p for p in problems if not (p.code == "git.text" and p.place and p.place.file in large)]
     # A link is a fault of its own; that the file behind it is therefore not there is the same cause.
     links = {p.place.file for p in problems if p.code in ("files.link", "files.name", "files.special") and p.place}
     return in_order(

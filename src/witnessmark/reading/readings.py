@@ -28,9 +28,11 @@ def readings_of(text: ActText) -> Iterator[Problem]:
     found = method(body.method)
     if found is None:
         return
+    mistyped: set[str | None] = set()
     for name, value in body.readings.items():
         spec = found.input(name)
         if spec is None:
+            mistyped.add(nearest(name, [s.name for s in found.inputs]))
             yield _not_known(
                 "reading.unknown",
                 f"{found.id} has no reading '{name}'",
@@ -42,7 +44,7 @@ def readings_of(text: ActText) -> Iterator[Problem]:
             yield from _one(spec, value, place_in(text, "readings", name))
         else:
             yield from _list(text, spec, value)
-    yield from _missing(text, body, found)
+    yield from _missing(text, body, found, mistyped)
     yield from _names(text, body, found)
 
 
@@ -82,10 +84,10 @@ def _one(spec: InputSpec, value: str, place: Place) -> Iterator[Problem]:
         )
 
 
-def _missing(text: ActText, body: Record, found: Method) -> Iterator[Problem]:
+def _missing(text: ActText, body: Record, found: Method, mistyped: set[str | None]) -> Iterator[Problem]:
     place = place_in(text, "readings", key=True) if body.readings else place_in(text, "method", key=True)
     for spec in found.inputs:
-        if spec.required and spec.name not in body.readings:
+        if spec.required and spec.name not in body.readings and spec.name not in mistyped:
             unit = f"… {spec.unit}" if spec.unit else " or ".join(spec.choices)
             yield Problem(
                 "reading.missing",

@@ -89,14 +89,20 @@ def _everything(reading: Reading) -> _Known:
         sets=sets,
         parts={vehicle: frozenset(names) for vehicle, names in parts.items()},
         designs=frozenset(f"{b.design}/{b.revision}" for _, b in bodies if isinstance(b, DesignRevision)),
-        people=frozenset(workshop.people),
-        instruments=frozenset(workshop.instruments),
+        people=frozenset(workshop.people) | _named(reading, "evidence/people/"),
+        instruments=frozenset(workshop.instruments) | _named(reading, "evidence/instruments/"),
         functions={name: file.functions for name, file in workshop.instruments.items()},
         methods=frozenset(method_ids()),
         codes=frozenset(t.code for t, _ in bodies if t.code and t.sealed) | frozenset(reading.known),
         vehicles=frozenset(workshop.vehicles),
         facts=workshop.facts,
     )
+
+
+def _named(reading: Reading, folder: str) -> frozenset[str]:
+    """Ids that have a file, even one that cannot be read: that fault is said once, where it is."""
+    rest = [path.removeprefix(folder) for path in reading.folder.data if path.startswith(folder)]
+    return frozenset(path.partition("/")[0].removesuffix(".yaml") for path in rest)
 
 
 def _unknown(code: str, what: str, word: str, known: Iterable[str], place: Place, otherwise: str) -> Problem:
@@ -340,7 +346,9 @@ def _calibration(text: ActText, known: _Known) -> Iterator[Problem]:
             f"write instruments/{body.calibration}/instrument.yaml",
         )
         return
-    functions = known.functions[body.calibration]
+    functions = known.functions.get(body.calibration)
+    if functions is None:
+        return
     for number, row in enumerate(body.accuracy):
         if row.function not in functions:
             yield _unknown(

@@ -389,6 +389,7 @@ def _alias(line: int, column: int) -> _Fault:
 # The parsers' own messages, by a piece of them that both share, in the words of somebody who fills in a form:
 # piece, code, message, remedy, and whether the place is where the thing began (True) or where it went wrong (False).
 _WORDS: tuple[tuple[str, str, str, str, bool], ...] = (
+    ("nesting depth", "yaml.depth", "nested too deeply", "nest less deeply", False),
     ("unexpected end of stream", "yaml.quote", "a quotation mark is opened here and never closed",
      "close it; a quotation mark inside the text is written twice ('') or as \\\"", True),
     ("document indicator", "yaml.quote", "a quotation mark is opened here and never closed",
