@@ -19,7 +19,7 @@ MEMORY_MB = 2048
 
 
 def look_at(folder: Folder, wanted: Mapping[str, Place], *, use_cache: bool = True) -> Mapping[str, Picture]:
-    """Each picture by its path from the root; `wanted` says where it is named. What cannot be shown is a problem there."""
+    """Each picture by its path from the root; `wanted` says where it is named, and a fault is shown there."""
     cache = Cache("pictures", stamp_of_code("reading/pictures.py"), use=use_cache)
     found: dict[str, Picture] = {}
     with Session(memory_mb=MEMORY_MB, readable=[folder.root]) as session:

@@ -25,8 +25,8 @@ M = TypeVar("M", bound=BaseModel)
 # Kinds that only say "another form was expected": in a union they are noise beside any other fault.
 _FORM = frozenset(
     (
-        "model_type", "dict_type", "tuple_type", "string_type", "dataclass_exact_type", "dataclass_type", "is_instance_of",
-        "literal_error", "int_type", "decimal_type", "date_type", "datetime_type", "bool_type",
+        "model_type", "dict_type", "tuple_type", "string_type", "dataclass_exact_type", "dataclass_type",
+        "is_instance_of", "literal_error", "int_type", "decimal_type", "date_type", "datetime_type", "bool_type",
     )
 )  # fmt: skip
 

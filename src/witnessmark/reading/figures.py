@@ -1,0 +1,172 @@
+"""Logs become figures: channels named by the record, read and reduced by its method in the confined child.
+
+What comes back is small and JSON-able, and is remembered by the digest of the log's bytes, by what the record says of
+reading it, and by the source of reader and method. Faults stand in the figures under `faults`, so that nothing can be
+computed from a log that was not understood; they are problems too, at their row.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from witnessmark.confined import ConfinedFault, Session
+from witnessmark.problems import Place, Problem
+from witnessmark.quantities import QuantityError, UnitFault, parse_quantity, parse_unit
+from witnessmark.records.acts import Log, Record
+
+from .cache import Cache, stamp_of_code
+from .folder import Folder
+
+__all__ = ["Wanted", "figures_of", "reduce_in_child"]
+
+SECONDS = 120.0
+MEMORY_MB = 4096
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """A record with a log: its code, the log's path from the root, and where the record names it."""
+
+    code: str
+    record: Record
+    path: str
+    place: Place
+
+
+def figures_of(folder: Folder, wanted: Sequence[Wanted], *, use_cache: bool = True) -> Mapping[str, Mapping[str, Any]]:
+    """The figures of each record by its code; with `faults` in them where the log could not be used."""
+    cache = Cache("figures", stamp_of_code("logs", "methods", "quantities", "reading/figures.py"), use=use_cache)
+    found: dict[str, Mapping[str, Any]] = {}
+    with Session(memory_mb=MEMORY_MB, readable=[folder.root]) as session:
+        for one in wanted:
+            found[one.code] = _one(folder, one, session, cache)
+    return found
+
+
+def _one(folder: Folder, one: Wanted, session: Session, cache: Cache) -> Mapping[str, Any]:
+    log = one.record.log
+    assert log is not None
+    sha256 = folder.sha256(one.path)
+    if sha256 is None:
+        return _faulty("file.missing", f"the log '{log.file}' is not there", "put it back as it was")
+    sealed = next((e.sha256 for e in one.record.files if e.name == log.file), None)
+    if sealed is not None and sealed.removeprefix("sha256:") != sha256:
+        return _faulty("file.changed", f"the log '{log.file}' is not the one that was sealed", "put the first one back")
+    start: float | None = None
+    if log.start is not None:
+        try:
+            start = parse_quantity(log.start, like=parse_unit("s")).si
+        except QuantityError as fault:
+            folder.problems.append(Problem(fault.code, f"log start: {fault.message}", fault.remedy, one.place))
+            return _faulty(fault.code, fault.message, fault.remedy)
+    argument = {
+        "path": str(folder.entries[one.path].file),
+        "shown": one.path,
+        "method": one.record.method,
+        "channels": {k: list(v) if isinstance(v, tuple) else v for k, v in log.channels.items()},
+        "options": _reading_options(log),
+        "start": start,
+    }
+    key = json.dumps([sha256, {k: v for k, v in argument.items() if k not in ("path", "shown")}], sort_keys=True)
+    answer = cache.get(key)
+    if answer is None:
+        answer = _ask(session, argument)
+        if answer.get("sha256") not in (sha256, None):
+            answer = {"problems": [_row("file.restless", "the log changed while it was read", "try again")]}
+        elif "sha256" in answer:
+            cache.put(key, answer)
+    for row in answer["problems"]:
+        place = Place(one.path, row["line"], row["column"]) if row.get("line") else one.place
+        folder.problems.append(Problem(row["code"], row["message"], row["remedy"], place, related=(one.place,)))
+    if answer["problems"]:
+        return {"faults": [{k: row[k] for k in ("code", "message", "remedy")} for row in answer["problems"]]}
+    figures: Mapping[str, Any] = answer["figures"]
+    for row in figures.get("faults") or ():
+        folder.problems.append(Problem(row["code"], row["message"], row["remedy"], one.place))
+    return figures
+
+
+def _ask(session: Session, argument: Mapping[str, Any]) -> dict[str, Any]:
+    try:
+        answer: dict[str, Any] = session.call("witnessmark.reading.figures:reduce_in_child", argument, seconds=SECONDS)
+        return answer
+    except ConfinedFault as fault:
+        words = {
+            "time": f"the log was not read within {SECONDS:g} s",
+            "memory": f"reading the log needs more than {MEMORY_MB} MB",
+        }.get(fault.code, f"the log cannot be read: {fault.detail[:300]}")
+        return {"problems": [_row(f"log.{fault.code}", words, "export a shorter part of it, or fewer columns")]}
+
+
+def _reading_options(log: Log) -> dict[str, str]:
+    given = {"delimiter": log.delimiter, "decimal": log.decimal, "encoding": log.encoding, "units_row": log.units_row}
+    return {name: value for name, value in given.items() if value is not None}
+
+
+def _faulty(code: str, message: str, remedy: str) -> Mapping[str, Any]:
+    return {"faults": [{"code": code, "message": message, "remedy": remedy}]}
+
+
+def _row(code: str, message: str, remedy: str, line: int = 0, column: int = 0) -> dict[str, Any]:
+    return {"code": code, "message": message, "remedy": remedy, "line": line, "column": column}
+
+
+# ---- in the child -------------------------------------------------------------------------------------------
+
+
+def reduce_in_child(argument: Mapping[str, Any]) -> dict[str, Any]:
+    """`{"sha256", "problems": [...], "figures": {...}}` for one log; the digest is that of the bytes that were used."""
+    from witnessmark.logs import Columns, read_log
+    from witnessmark.methods.registry import method
+
+    found = method(argument["method"]) if argument["method"] else None
+    if found is None or not found.channels:
+        text = f"the method {argument['method']} reads no log"
+        return {"problems": [_row("log.method", text, "take the log out, or name a method that reads one")]}
+    columns = read_log(Path(argument["path"]), argument["shown"], argument["channels"], argument["options"])
+    if not isinstance(columns, Columns):
+        rows = [
+            _row(p.code, p.message, p.remedy, p.place.line if p.place else 0, p.place.column if p.place else 0)
+            for p in columns
+        ]
+        return {"problems": rows}
+    arrays: dict[str, Any] = {}
+    problems: list[dict[str, Any]] = []
+    specs = {spec.name: spec for spec in found.channels}
+    for channel, names in columns.names.items():
+        spec = specs.get(channel)
+        if spec is None:
+            known = ", ".join(sorted(specs))
+            problems.append(_row("log.channel", f"{found.id} has no channel '{channel}'", f"its channels are {known}"))
+            continue
+        for name in names:
+            key = channel if channel in columns.arrays else f"{channel}:{name}"
+            converted = _in_unit(columns.arrays[key], columns.found.units.get(name, ""), spec.unit)
+            if isinstance(converted, str):
+                problems.append(_row("log.unit", f"the column '{name}' {converted}", f"export it in {spec.unit}"))
+            else:
+                arrays[f"{channel}:{name}" if spec.many else key] = converted
+    if problems:
+        return {"sha256": columns.found.sha256, "problems": problems}
+    options = {} if argument["start"] is None else {"start": argument["start"]}
+    figures = {**found.reduce(arrays, options), "log": columns.as_json()}
+    return {"sha256": columns.found.sha256, "problems": [], "figures": figures}
+
+
+def _in_unit(values: Any, given: str, wanted: str) -> Any:
+    """The numbers in the unit that the method takes, or why not; a column that states no unit is in that unit."""
+    if not given or given == wanted:
+        return values
+    try:
+        own, target = parse_unit(given), parse_unit(wanted)
+    except UnitFault as fault:
+        return f"is in '{given}': {fault}"
+    if not own.compatible(target):
+        return f"is in '{given}', and {wanted} is asked for"
+    scale = float(own.scale / target.scale)
+    shift = float((own.offset - target.offset) / target.scale)
+    return values * scale + shift
