@@ -1,0 +1,1 @@
+"""The rules of assessment, each with its tests, through the concrete layer."""
