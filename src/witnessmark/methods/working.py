@@ -66,6 +66,7 @@ class Working:
         self.words: dict[str, str] = {}
         self.bounds: dict[str, str] = {}
         self._unknown: set[str] = set()
+        self._missed: set[str] = set()
         self._shown: dict[str, tuple[str, str]] = {}
         for spec in method.inputs:
             given = readings.get(spec.name, ())
@@ -215,7 +216,9 @@ class Working:
             value = uncertain(Input(measurand, value, 0.0, shape="", basis="exact"))
         if not math.isfinite(value.value):
             raise OverflowError(f"{measurand} is not finite")
-        known = not self.unknown_in(value)
+        unknown = self.unknown_in(value)
+        self._missed.update(unknown)
+        known = not unknown
         if bound and known:
             moved = 2 * propagate(value).u
             value = value - moved if bound == ">" else value + moved
@@ -228,7 +231,7 @@ class Working:
 
         if self.faults:
             return Refused(tuple(self.faults))
-        alarms = [*self.alarms, *unstated(self._unknown), *plausibility(self.method, self.readings)]
+        alarms = [*self.alarms, *unstated(self._missed), *plausibility(self.method, self.readings)]
         kept = tuple(figure for figure in figures if isinstance(figure, FigureData))
         return Result(self.method.id, tuple(self.outputs), tuple(self.steps), tuple(alarms), kept)
 
@@ -306,6 +309,10 @@ def _element(tokens: list[str], at: int, values: Mapping[str, str]) -> tuple[str
         above, at = _element(tokens, at + 1, values)
         below, at = _element(tokens, at, values)
         return f"{_whole(above)} over {_whole(below)}", at
+    if token == r"\int" and tokens[at + 1 : at + 2] == ["_"]:
+        low, at = _element(tokens, at + 2, values)
+        high, at = _element(tokens, at + 1, values)
+        return f"the integral from {low} to {high} of", at
     if token == r"\sqrt":
         inside, at = _element(tokens, at + 1, values)
         return f"the square root of {_whole(inside)}", at
@@ -317,7 +324,9 @@ def _element(tokens: list[str], at: int, values: Mapping[str, str]) -> tuple[str
         return _element(tokens, at + 1, values)
     if token == "^":
         power, at = _element(tokens, at + 1, values)
-        return {"2": "squared", "3": "cubed", "prime": "prime"}.get(power, f"to the power of {power}"), at
+        return {"2": "squared", "3": "cubed", "prime": "prime", "circ": "degrees"}.get(
+            power, f"to the power of {power}"
+        ), at
     if len(token) > 2 and token[0] == "<" and token[-1] == ">":
         return values[token[1:-1]], at + 1
     return _SPOKEN.get(token, token.removeprefix("\\")), at + 1

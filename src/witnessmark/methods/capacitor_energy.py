@@ -1,0 +1,116 @@
+r"""Energy in the X and Y capacitors of a bus, in the newer and in the older form, and the capacitance for a limit.
+
+The newer form is ½ · C · U². The older one subtracts the energy at 60 V, ½ · C · (U² − 3600 V²), with another limit.
+The record has to say which edition it applies.
+
+Source: UN Regulation No. 94, revision 4, pages 61 and 62 (newer, seen); the older form from memory.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result, RoleSpec
+from witnessmark.methods.checking import Quantities
+from witnessmark.methods.working import Working, larger, ordered, worked
+
+__all__ = ["METHOD"]
+
+FORMS = {"newer": 0.0, "older": 60.0}
+"""Voltage in V whose energy is subtracted."""
+
+
+SIDES = {
+    "x": "X capacitance",
+    "y1": "Y capacitance, negative side",
+    "y2": "Y capacitance, positive side",
+}
+
+
+def _work(w: Working) -> Result | Refused:
+    pairs = [("x", "cx", "ub"), ("y1", "cy1", "u1"), ("y2", "cy2", "u2")]
+    residual = FORMS[w.words["form"]]
+    given = [(name, c, u) for name, c, u in pairs if w.has(c) or w.has(u)]
+    for _, c, u in given:
+        for one, other in ((c, u), (u, c)):
+            if not w.has(one) and not (one == "cx" and w.has("ub") and w.has("energy_limit")):
+                w.fault("reading.missing", f"{other} is given without {one}", f"write {one} too")
+        w.above_zero(c, u)
+        if residual and w.has(u) and w.value(u) < residual:
+            w.fault(
+                "validity.range",
+                f"{u} is {w.value(u):.6g} V: below {residual:g} V, where the older form begins",
+                "there is no energy to count below 60 V in that form",
+            )
+    w.above_zero("energy_limit")
+    if not given:
+        w.fault("reading.missing", "no capacitance is given", "write cx with ub, or cy1 with u1 and cy2 with u2")
+    if w.faults:
+        return w.result()
+    energies = []
+    for name, c, u in given:
+        less = "" if not residual else " - 3600\\,\\mathrm{V}^2"
+        if w.has(c):
+            energy = w.let(f"e_{name}", 0.5 * w.x[c] * (w.x[u] * w.x[u] - residual * residual), "J")
+            energies.append(energy)
+            w.step(
+                f"Energy of the {SIDES[name]}, {w.words['form']} form.",
+                rf"E = \frac{{1}}{{2}} \cdot <{c}> \cdot \left( \left( <{u}> \right)^2{less} \right) = <e_{name}>",
+            )
+            w.output(f"energy-{name}", energy)
+    if energies:
+        w.output("energy-largest", larger(energies))
+    if w.has("energy_limit", "ub"):
+        if w.value("ub") <= residual:
+            w.fault("validity.range", "ub is not above 60 V, where the older form begins", "use the newer form")
+            return w.result()
+        most = w.let("most", 2 * w.x["energy_limit"] / (w.x["ub"] * w.x["ub"] - residual * residual), "F")
+        less = "" if not residual else r" - 3600\,\mathrm{V}^2"
+        w.step(
+            "Capacitance across the bus that holds just the energy limit.",
+            rf"C = \frac{{2 \cdot <energy_limit>}}{{\left( <ub> \right)^2{less}}} = <most>",
+        )
+        w.output("capacitance-at-limit", most)
+    return w.result()
+
+
+def _evaluate(
+    readings: Mapping[str, tuple[Reading, ...]], facts: Quantities, figures: Mapping[str, object]
+) -> Result | Refused:
+    return worked(METHOD, _work, readings, facts)
+
+
+METHOD = Method(
+    id="capacitor-energy/1",
+    title="Energy in X and Y capacitors",
+    purpose="Shows that what is left on a parted bus is too little to hurt.",
+    source="UN Regulation No. 94, revision 4 (04 series), pages 61 and 62; older editions of the same rule",
+    confidence="newer form and 0.2 J seen; older form (less 3600 V²) and 2.0 J from memory",
+    equation=r"E_x = \frac{1}{2} \cdot C_x \cdot U_b^2 \quad E_{y1} = \frac{1}{2} \cdot C_{y1} \cdot U_1^2",
+    validity="Form named by the record: newer (no subtraction) or older (less 60 V). In-use clauses of Regulation "
+    "No. 100 "
+    "have no energy criterion.",
+    cautions=(
+        Caution("High voltage can kill. Charged capacitors hold their voltage after everything is switched off."),
+        Caution("Discharge through a resistor, never by a short. Qualified persons only; local codes decide."),
+    ),
+    inputs=ordered(
+        InputSpec("form", "", "edition of the formula", choices=("newer", "older")),
+        InputSpec("cx", "C_x", "X capacitance across the bus", "µF", 1e-4, 1e5, False),
+        InputSpec("ub", "U_b", "voltage across the bus", "V", 1, 1500, False, role="voltmeter"),
+        InputSpec("cy1", "C_{y1}", "Y capacitance of the negative side", "µF", 1e-4, 100, False),
+        InputSpec("u1", "U_1", "negative side to chassis", "V", 1, 1500, False, role="voltmeter"),
+        InputSpec("cy2", "C_{y2}", "Y capacitance of the positive side", "µF", 1e-4, 100, False),
+        InputSpec("u2", "U_2", "positive side to chassis", "V", 1, 1500, False, role="voltmeter"),
+        InputSpec("energy_limit", "E_{max}", "energy for which the capacitance is asked", "J", 0.01, 10, False),
+    ),
+    roles=(RoleSpec("voltmeter", "voltmeter", "dc-voltage", "rated for the bus"),),
+    measurands=(
+        MeasurandSpec("energy-largest", "largest of the energies", "E", "J"),
+        MeasurandSpec("energy-x", "energy of the X capacitance", "E_x", "J"),
+        MeasurandSpec("energy-y1", "energy of the Y capacitance, negative side", "E_{y1}", "J"),
+        MeasurandSpec("energy-y2", "energy of the Y capacitance, positive side", "E_{y2}", "J"),
+        MeasurandSpec("capacitance-at-limit", "capacitance that holds the energy named", "C", "µF"),
+    ),
+    evaluate_with=_evaluate,
+)
