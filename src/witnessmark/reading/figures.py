@@ -69,6 +69,7 @@ def _one(folder: Folder, one: Wanted, session: Session, cache: Cache) -> Mapping
         "method": one.record.method,
         "channels": {k: list(v) if isinstance(v, tuple) else v for k, v in log.channels.items()},
         "options": _reading_options(log),
+        "units_row": log.units_row,
         "start": start,
     }
     key = json.dumps([sha256, {k: v for k, v in argument.items() if k not in ("path", "shown")}], sort_keys=True)
@@ -103,7 +104,7 @@ def _ask(session: Session, argument: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _reading_options(log: Log) -> dict[str, str]:
-    given = {"delimiter": log.delimiter, "decimal": log.decimal, "encoding": log.encoding, "units_row": log.units_row}
+    given = {"delimiter": log.delimiter, "decimal": log.decimal, "encoding": log.encoding}
     return {name: value for name, value in given.items() if value is not None}
 
 
@@ -136,6 +137,12 @@ def reduce_in_child(argument: Mapping[str, Any]) -> dict[str, Any]:
         return {"problems": rows}
     arrays: dict[str, Any] = {}
     problems: list[dict[str, Any]] = []
+    found_row = "yes" if columns.found.units_line else "no"
+    if argument["units_row"] not in (None, found_row):
+        words = "has a row of units below its header" if found_row == "yes" else "has no row of units below its header"
+        problems.append(
+            _row("log.units-row", f"the log {words}, and the record says otherwise", f"write units_row: {found_row}")
+        )
     specs = {spec.name: spec for spec in found.channels}
     for channel, names in columns.names.items():
         spec = specs.get(channel)
