@@ -265,8 +265,8 @@ def _delimiter(file: _File, lines: list[str]) -> str:
         file.problem(
             "log.delimiter",
             "no separator gives every line as many values as the header has names",
-            'say it in the record, such as `log: {delimiter: ";", decimal: ","}`, and the header\'s line, '
-            "such as `header: 5`, if it is not the first",
+            'say it in the record, such as `log: {delimiter: ";", decimal: ","}`; '
+            "where lines stand above the header, export it without them",
             file.header_line,
         )
     )
@@ -280,7 +280,7 @@ def _check_header(file: _File, header: list[str]) -> None:
             file.problem(
                 "log.header",
                 "there are numbers where the names of the columns must be",
-                "export it with a header, or say its line in the record: `log: {header: 5}`",
+                "export it with the names in the first line",
                 file.header_line,
             )
         )
