@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import io
 import math
+import sys
 from collections.abc import Callable, Mapping
 from functools import lru_cache
 from pathlib import Path
@@ -524,7 +525,11 @@ def table() -> list[dict[str, str]]:
 
 
 def main() -> None:
+    """Draw all, or those whose file names contain one of the words given."""
+    words = sys.argv[1:]
     for row in table():
+        if words and not any(word in row["file"] for word in words):
+            continue
         path = ROOT / row["file"]
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(encoded(row))

@@ -11,7 +11,7 @@ from typing import TypeVar
 from pydantic import BaseModel
 
 from witnessmark.problems import Misuse, Place, Problem
-from witnessmark.records.acts import AnyAct, Record
+from witnessmark.records.acts import AnyAct, Concession, Record
 from witnessmark.records.sets import FactDefinition, RequirementSet
 from witnessmark.records.workshop import InstrumentFile, PersonFile, VehicleFile, WorkshopFile
 
@@ -198,6 +198,8 @@ def named_files(body: AnyAct) -> Iterator[tuple[str, tuple[str | int, ...]]]:
                 yield claim.file, ("shows", leaf, "file")
         if body.log is not None:
             yield body.log.file, ("log", "file")
+    if isinstance(body, Concession) and body.concession.document is not None:
+        yield body.concession.document, ("concession", "document")
 
 
 def _is_passed(path: str) -> bool:

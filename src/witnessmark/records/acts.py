@@ -357,6 +357,8 @@ class ConcessionTerms(Model):
     issuer: Phrase
     """The authority or technical service; never the workshop."""
     number: Phrase
+    document: FilePath | None = None
+    """The letter itself, as a file. Without a hashed document a concession does not hold."""
     issued: Day
     last_day: Day
     terms: Phrase
