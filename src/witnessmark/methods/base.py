@@ -208,9 +208,10 @@ class FigureData:
 
     `interval`: one result against its scale: `numbers` value, U. `decay`: `arrays` time, voltage; `numbers` limit,
     crossing, crossing_low, crossing_high. `band`: `arrays` time, low, high (each bin's smallest and largest).
+    `curves`: lines by name, `arrays` NAME_current and NAME_time, both axes logarithmic; `numbers` upright and level marks.
     """
 
-    kind: Literal["interval", "decay", "band"]
+    kind: Literal["interval", "decay", "band", "curves"]
     title: str
     x_label: str
     y_label: str

@@ -1,0 +1,132 @@
+r"""What the contactors can break, what the fuse clears and in which time, and the gap between them, on one chart.
+
+Below the current that the contactors can break, they open. From the current on at which the fuse clears in the time
+named, the fuse does. A fault in between is broken by neither in time: that is the gap.
+
+Source: the makers' curves and ratings; straight in log I and log t between points (closed form).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from witnessmark.methods.base import Caution, FigureData, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
+from witnessmark.methods.checking import Quantities
+from witnessmark.methods.fuse_curve import ADIABATIC_TIME, current_for, curve_points, melting_time
+from witnessmark.methods.working import Working, ordered, smaller, worked
+
+__all__ = ["METHOD"]
+
+
+def _work(w: Working) -> Result | Refused:
+    w.above_zero(
+        "curve_current", "curve_time", "contactor_break", "prospective", "clear_within", "cable_section", "cable_k"
+    )
+    points = curve_points(w)
+    if w.has("cable_section") != w.has("cable_k"):
+        w.fault("reading.missing", "cable_section and cable_k belong together", "write both")
+    if w.faults or points is None:
+        return w.result()
+    currents, times = points
+    w.valid("clear_within", times[-1], times[0], "s", "the curve does not hold this time: take its next page")
+    w.valid("prospective", currents[0], None, "A", "the fuse does not melt at all at the prospective current")
+    if w.faults:
+        return w.result()
+    cleared = w.let("cleared", current_for(points, w.x["clear_within"]), "A")
+    breaks = w.x["contactor_break"]
+    gap = w.let("gap", cleared - breaks, "A")
+    w.step("Current from which the fuse clears within the time named (from the curve).", r"I_f = <cleared>")
+    w.step("Less what the contactors can break.", r"I_f - I_k = <cleared> - <contactor_break> = <gap>")
+    w.output("fuse-clears-from", cleared)
+    w.output(
+        "coordination-gap", gap, note="At most zero: the contactors break all that the fuse does not clear in time."
+    )
+    margin = w.let("margin", w.x["prospective"] / cleared, "1")
+    w.step(
+        "Prospective current over that from which the fuse clears.", r"q = \frac{<prospective>}{<cleared>} = <margin>"
+    )
+    w.output("prospective-over-clearing", margin)
+    if currents[0] <= breaks.value <= currents[-1]:
+        at_break = w.let("at_break", melting_time(points, breaks), "s")
+        w.step("Time of the fuse at the current that the contactors can just break.", r"t = <at_break>")
+        w.output("melting-time-at-contactor-limit", at_break)
+    arrays = {"fuse_current": tuple(currents), "fuse_time": tuple(times)}
+    if w.has("cable_section"):
+        section = w.x["cable_section"] * 1e6
+        withstand = w.x["cable_k"] * w.x["cable_k"] * section * section
+        ratios = [withstand / (i * i * t) for i, t in zip(currents, times, strict=True) if t <= ADIABATIC_TIME]
+        if ratios:
+            least = w.let("least", smaller(ratios), "1")
+            w.step(
+                "Smallest ratio of what the cable bears to what the fuse melts with, at its points up to 5 s.",
+                r"\frac{k^2 \cdot S^2}{I^2 \cdot t} \geq <least>",
+            )
+            w.output("cable-over-fuse", least)
+        t_cable = [ADIABATIC_TIME * (times[-1] / ADIABATIC_TIME) ** (n / 20) for n in range(21)]
+        arrays |= {
+            "cable_current": tuple(math.sqrt(withstand.value / t) for t in t_cable),
+            "cable_time": tuple(t_cable),
+        }
+    if gap.value > 0:
+        w.alarm(
+            "coordination.gap",
+            f"From {breaks.value:.5g} A to {cleared.value:.5g} A neither the contactors can break nor the fuse "
+            f"clears in time.",
+            "Keep the contactors closed above their limit, take a faster fuse, or contactors that break more.",
+        )
+    figure = FigureData(
+        "curves",
+        "What contactors break and what the fuse clears",
+        "current",
+        "time",
+        "A",
+        "s",
+        arrays=arrays,
+        numbers={
+            "contactor_break": breaks.value,
+            "fuse_clears_from": cleared.value,
+            "prospective": w.value("prospective"),
+            "clear_within": w.value("clear_within"),
+        },
+        words={"axes": "both logarithmic", "gap": "neither breaks in time" if gap.value > 0 else "no gap"},
+    )
+    return w.result(figure)
+
+
+def _evaluate(
+    readings: Mapping[str, tuple[Reading, ...]], facts: Quantities, figures: Mapping[str, object]
+) -> Result | Refused:
+    return worked(METHOD, _work, readings, facts)
+
+
+METHOD = Method(
+    id="fuse-coordination/1",
+    title="Contactors, fuse and cable on one chart",
+    purpose="Shows whether every fault current is broken by something in time.",
+    source="the makers' curves and ratings; interpolation: closed form",
+    confidence="closed form; criteria are common practice, no source",
+    equation=r"I_f - I_k \leq 0",
+    validity="Melting curve between its points; break rating of the contactors at the highest pack voltage.",
+    cautions=(
+        Caution("High voltage can kill. Contactors that open above their rating weld or burn. Never try a fault out."),
+        Caution("Qualified persons only; local codes decide."),
+    ),
+    inputs=ordered(
+        InputSpec("curve_current", "I_n", "currents of the fuse curve", "A", 1, 1e5, repeats=True),
+        InputSpec("curve_time", "t_n", "times of the fuse curve, in the same order", "s", 1e-4, 1e5, repeats=True),
+        InputSpec("contactor_break", "I_k", "current that the contactors can break", "A", 1, 1e5),
+        InputSpec("prospective", "I_p", "prospective short-circuit current", "A", 1, 1e5),
+        InputSpec("clear_within", "t", "time in which the fuse has to melt", "s", 1e-3, 1e3),
+        InputSpec("cable_section", "S", "section of the cable", "mm²", 0.35, 300, False),
+        InputSpec("cable_k", "k", "k of the cable in A·√s/mm²", "1", 50, 250, False),
+    ),
+    measurands=(
+        MeasurandSpec("coordination-gap", "from what contactors break to what the fuse clears", r"\Delta I", "A"),
+        MeasurandSpec("fuse-clears-from", "current from which the fuse clears in time", "I_f", "A"),
+        MeasurandSpec("prospective-over-clearing", "prospective current over that", "q", "1"),
+        MeasurandSpec("melting-time-at-contactor-limit", "time of the fuse at the contactors' limit", "t", "s"),
+        MeasurandSpec("cable-over-fuse", "smallest ratio of cable to fuse", "q_c", "1"),
+    ),
+    evaluate_with=_evaluate,
+)
