@@ -65,9 +65,14 @@ def plan(book: Book) -> tuple[Planned, ...]:
         figures = book.workshop.figures.get(code)
         if figures and not isinstance(figures, Problem) and isinstance(figures, dict | type(book.acts)):
             out.append(
-                Planned(f"{code}-figures.csv", "text/csv", f"Numbers taken from the log of record {code}: {titles}",
-                        "supplement", text=figures_csv(figures))
-            )  # fmt: skip
+                Planned(
+                    f"{code}-figures.csv",
+                    "text/csv",
+                    f"Numbers taken from the log of record {code}: {titles}",
+                    "supplement",
+                    text=figures_csv(figures),
+                )
+            )
     return tuple(sorted(out, key=lambda planned: planned.name))
 
 
@@ -92,10 +97,16 @@ def _act(book: Book, act: Act) -> Planned:
 
 def _kind(act: Act) -> str:
     names: dict[type, str] = {
-        Record: "Record", Withdrawal: "Withdrawal", CarryOver: "Carry-over", Calibration: "Calibration",
-        Authorisation: "Authorisation", Concession: "Concession", Policy: "Policy", SetEdition: "Set edition",
+        Record: "Record",
+        Withdrawal: "Withdrawal",
+        CarryOver: "Carry-over",
+        Calibration: "Calibration",
+        Authorisation: "Authorisation",
+        Concession: "Concession",
+        Policy: "Policy",
+        SetEdition: "Set edition",
         DesignRevision: "Design revision",
-    }  # fmt: skip
+    }
     return names.get(type(act.body), plain_name(type(act.body).__name__).capitalize())
 
 

@@ -5,7 +5,6 @@ Nothing half-written is ever left: the output is made beside its place and moved
 
 from __future__ import annotations
 
-import os
 import shutil
 import tempfile
 from collections.abc import Mapping
@@ -54,24 +53,38 @@ def expected(assessment: Assessment) -> tuple[Expected, ...]:
     """What the finished file has to show: every requirement with its state and word."""
     return tuple(
         Expected(
-            name=f"{state.set_id}:{state.id}", target=f"{area_page(state.set_id, state.area)}#{anchor(state)}",
-            row=f"{MATRIX}#m.{state.set_id}.{state.id}", register=REGISTER, state=state.state.value, word=state.state.words,
+            name=f"{state.set_id}:{state.id}",
+            target=f"{area_page(state.set_id, state.area)}#{anchor(state)}",
+            row=f"{MATRIX}#m.{state.set_id}.{state.id}",
+            register=REGISTER,
+            state=state.state.value,
+            word=state.state.words,
             gap=state.state.is_gap,
         )
         for state in assessment.requirements
-    )  # fmt: skip
+    )
 
 
 def build(
-    root: Path, workshop: Workshop, assessment: Assessment, out: Path | None = None, *, draft: bool = True, seconds: float = 300.0
+    root: Path,
+    workshop: Workshop,
+    assessment: Assessment,
+    out: Path | None = None,
+    *,
+    draft: bool = True,
+    seconds: float = 300.0,
 ) -> BuildReport:
     """Write the technical file of the assessed vehicle into `out` (default: builds/VEHICLE/draft below `root`).
 
-    `root` is the workshop's folder: templates of its own, sealed files and photographs are read from it. `seconds` bounds
-    the child. Problems: `template.*`, `document.*`, `picture.*`, `count.*`, `build.*`; any that is no note and nothing
-    is written.
+    `root` is the workshop's folder: templates of its own, sealed files and photographs are read from it. `seconds`
+    bounds the child. Problems: `template.*`, `document.*`, `picture.*`, `count.*`, `build.*`; any that is
+    no note, and nothing is written.
     """
-    place = out if out is not None else root / "builds" / assessment.vehicle / ("draft" if draft else workshop.vehicles[assessment.vehicle].issue)
+    place = (
+        out
+        if out is not None
+        else root / "builds" / assessment.vehicle / ("draft" if draft else workshop.vehicles[assessment.vehicle].issue)
+    )
     made = sources(workshop, assessment, draft=draft)
     place.parent.mkdir(parents=True, exist_ok=True)
     with (
@@ -89,7 +102,9 @@ def build(
         stopped = any(problem.severity is Severity.PROBLEM for problem in problems)
         if not stopped:
             _swap(target, place)
-        return BuildReport(not stopped, place, tuple(answer["files"]) if not stopped else (), in_order(problems), left_out)
+        return BuildReport(
+            not stopped, place, tuple(answer["files"]) if not stopped else (), in_order(problems), left_out
+        )
 
 
 def _attachments(
@@ -107,14 +122,21 @@ def _attachments(
             left_out.append((planned.name, "the file could not be read"))
             continue
         if total + len(data) > LIMIT:
-            left_out.append((planned.name, f"{len(data) / 1e6:.1f} MB more than the {LIMIT // 1024 // 1024} MB that are attached"))
+            left_out.append(
+                (planned.name, f"{len(data) / 1e6:.1f} MB more than the {LIMIT // 1024 // 1024} MB that are attached")
+            )
             continue
         total += len(data)
         (folder / planned.name).write_bytes(data)
         rows.append(
-            {"name": planned.name, "path": str(folder / planned.name), "mime": planned.mime, "description": planned.description,
-             "relationship": planned.relationship}
-        )  # fmt: skip
+            {
+                "name": planned.name,
+                "path": str(folder / planned.name),
+                "mime": planned.mime,
+                "description": planned.description,
+                "relationship": planned.relationship,
+            }
+        )
     return rows, tuple(left_out), problems
 
 
@@ -162,10 +184,13 @@ def _job(
         "work": str(work),
         "out": str(target),
         "templates": [str(folder.resolve()) for folder in dict.fromkeys(folders)],
-        "pages": [{"template": template, "target": name, "context": dict(context)} for template, name, context in made.pages],
+        "pages": [
+            {"template": template, "target": name, "context": dict(context)} for template, name, context in made.pages
+        ],
         "data": dict(made.data),
         "photos": [
-            {"path": str(root / photo.path), "name": photo.path, "sha256": photo.sha256, "file": photo.file} for photo in made.photos
+            {"path": str(root / photo.path), "name": photo.path, "sha256": photo.sha256, "file": photo.file}
+            for photo in made.photos
         ],
         "attachments": attached,
         "settings": as_json(made.settings),
@@ -181,9 +206,13 @@ def _confined(job: Mapping[str, Any], work: Path, target: Path, root: Path, seco
     readable = [root, work, target, *(Path(folder) for folder in job["templates"])]
     try:
         answer = call(
-            "witnessmark.document.produce:run", dict(job), seconds=seconds, readable=readable, writable=(work, target),
+            "witnessmark.document.produce:run",
+            dict(job),
+            seconds=seconds,
+            readable=readable,
+            writable=(work, target),
             epoch=int(job["settings"]["epoch"]),
-        )  # fmt: skip
+        )
     except ConfinedFault as fault:
         said = {
             "time": f"building took longer than {seconds:g} s",
@@ -199,12 +228,11 @@ def _swap(made: Path, place: Path) -> None:
     """Put the finished folder in its place. The old one goes aside first, so that pages of two builds never mix."""
     old = made.parent / "old"
     if place.exists():
-        os.replace(place, old)
+        place.replace(old)
     try:
-        os.replace(made, place)
+        made.replace(place)
     except OSError:
         if old.exists():
-            os.replace(old, place)
+            old.replace(place)
         raise
     shutil.rmtree(old, ignore_errors=True)
-

@@ -113,12 +113,16 @@ def _attached(planned: tuple[Planned, ...], chapter: Chapter) -> Block:
     if not planned:
         return Note("Nothing is attached.", id="b.attached")
     rows = tuple(
-        (p.name if p.why_not else (Link(f"attachment:{p.name}", p.name),), p.description, p.why_not or "attached") for p in planned
+        (p.name if p.why_not else (Link(f"attachment:{p.name}", p.name),), p.description, p.why_not or "attached")
+        for p in planned
     )
     return Table(
-        (Column("File", width=1.2), Column("What it is", width=4), Column("In this file", width=1)), rows,
-        f"{plural(len(planned), 'attachment')}".capitalize(), f"{chapter.number}-3", id="b.attached",
-    )  # fmt: skip
+        (Column("File", width=1.2), Column("What it is", width=4), Column("In this file", width=1)),
+        rows,
+        f"{plural(len(planned), 'attachment')}".capitalize(),
+        f"{chapter.number}-3",
+        id="b.attached",
+    )
 
 
 def _settings(book: Book) -> Settings:

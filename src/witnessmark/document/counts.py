@@ -18,7 +18,9 @@ __all__ = ["Expected", "Seen", "compare", "seen_in_html", "seen_in_tree"]
 HEAD, ROW, TODO = "chapter", "matrix", "register"
 """Where a requirement has to stand: in its chapter and in the matrix once, and, as a gap, in the register."""
 
-_VOID = frozenset("area base br col embed hr img input link meta source track wbr".split())
+_VOID = frozenset(
+    ["area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "track", "wbr"]
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,15 +62,23 @@ def compare(expected: Sequence[Expected], seen: Iterable[Seen], output: str) -> 
         listed = [s for s in found.get((TODO, want.target), []) if not s.hidden]
         if want.gap and not listed:
             problems.append(
-                _problem("count.gap", f"{want.name} is {want.word}, but the gap register in the {output} does not name it",
-                         want.register, "register")
-            )  # fmt: skip
+                _problem(
+                    "count.gap",
+                    f"{want.name} is {want.word}, but the gap register in the {output} does not name it",
+                    want.register,
+                    "register",
+                )
+            )
     for (where, target), places in sorted(found.items()):
         if (where, target) not in known and where != TODO:
             problems.append(
-                _problem("count.unknown", f"the {where} in the {output} shows {target} as {places[0].word}, which was not assessed",
-                         target, where)
-            )  # fmt: skip
+                _problem(
+                    "count.unknown",
+                    f"the {where} in the {output} shows {target} as {places[0].word}, which was not assessed",
+                    target,
+                    where,
+                )
+            )
     return tuple(problems)
 
 
@@ -76,9 +86,13 @@ def _one(want: Expected, places: list[Seen], where: str, target: str, output: st
     shown = [s for s in places if not s.hidden]
     if not shown:
         how = "stands where it can be hidden" if places else "is missing"
-        yield _problem("count.missing", f"{want.name} ({want.word}) {how} in the {where} of the {output}", target, where)
+        yield _problem(
+            "count.missing", f"{want.name} ({want.word}) {how} in the {where} of the {output}", target, where
+        )
     elif len(places) > 1:
-        yield _problem("count.twice", f"{want.name} stands {len(places)} times in the {where} of the {output}", target, where)
+        yield _problem(
+            "count.twice", f"{want.name} stands {len(places)} times in the {where} of the {output}", target, where
+        )
     for one in shown:
         if one.state != want.state or " ".join(one.word.split()) != want.word:
             said = f"{one.state}, “{one.word}”" if one.word != one.state else one.state
@@ -90,9 +104,11 @@ def _one(want: Expected, places: list[Seen], where: str, target: str, output: st
 def _problem(code: str, message: str, target: str, where: str) -> Problem:
     page = target.partition("#")[0]
     return Problem(
-        code, message, f"mend the template of the page {page}: every block of the {where} is placed once, and nothing around it hides it",
+        code,
+        message,
+        f"mend the template of the page {page}: place every block of the {where} once, with nothing around that hides it",
         Place(f"{page}.rst"),
-    )  # fmt: skip
+    )
 
 
 # ---------------------------------------------------------------- screen
@@ -124,7 +140,9 @@ class _Reader(HTMLParser):
         given = {name: value or "" for name, value in attrs}
         classes = tuple(given.get("class", "").split())
         above = self.stack[-1] if self.stack else None
-        element = _Element(tag, classes, given.get("id", ""), (above is not None and above.odd) or _odd(tag, classes, given))
+        element = _Element(
+            tag, classes, given.get("id", ""), (above is not None and above.odd) or _odd(tag, classes, given)
+        )
         state = next((c.removeprefix("state-") for c in classes if c.startswith("state-")), "")
         if tag in ("section", "tr") and state:
             element.state = state
@@ -168,7 +186,9 @@ class _Reader(HTMLParser):
         return next((e for e in reversed(self.stack) if e.tag == "section" and e.state), None)
 
     def _within(self, name: str, tag: str = "") -> _Element | None:
-        return next((e for e in reversed(self.stack) if (not name or name in e.classes) and (not tag or e.tag == tag)), None)
+        return next(
+            (e for e in reversed(self.stack) if (not name or name in e.classes) and (not tag or e.tag == tag)), None
+        )
 
     def _target(self, href: str) -> str:
         page, _, anchor = href.partition("#")
@@ -176,7 +196,7 @@ class _Reader(HTMLParser):
 
 
 def _odd(tag: str, classes: tuple[str, ...], given: Mapping[str, str]) -> bool:
-    if "hidden" in given or "style" in given and tag in ("section", "div", "tr"):
+    if "hidden" in given or ("style" in given and tag in ("section", "div", "tr")):
         return True
     if tag == "section":
         return any(c not in ("requirement", "gap") and not c.startswith("state-") for c in classes)

@@ -1,4 +1,4 @@
-"""Everything of a build that touches what others wrote: templates, pictures, pages. One function, for the confined child.
+"""What of a build touches things that others wrote: templates, pictures, pages. One function, for the confined child.
 
 It takes and gives JSON-able values, writes below its own folders only, and believes nothing that a template made.
 """
@@ -38,9 +38,12 @@ def run(job: Mapping[str, Any]) -> dict[str, Any]:
         _written(sources / f"{name}.rst", text)
     tree = work / "body.json"
     report = build(
-        sources, out, settings=settings_from_json(job["settings"]), attachments=[Attachment(**row) for row in job["attachments"]],
+        sources,
+        out,
+        settings=settings_from_json(job["settings"]),
+        attachments=[Attachment(**row) for row in job["attachments"]],
         tree=tree,
-    )  # fmt: skip
+    )
     problems += report.problems
     problems += _counted(job, out, tree)
     return _answer(report.files, problems)
@@ -62,7 +65,12 @@ def _photo(photo: Mapping[str, Any], sources: Path) -> list[Problem]:
         return [Problem(answer["code"], answer["message"], answer["remedy"], Place(photo["name"]))]
     if answer["source_sha256"].removeprefix("sha256:") != photo["sha256"]:
         return [
-            Problem("document.photograph", "the photograph changed while the file was being built", "build again", Place(photo["name"]))
+            Problem(
+                "document.photograph",
+                "the photograph changed while the file was being built",
+                "build again",
+                Place(photo["name"]),
+            )
         ]
     return []
 
@@ -86,9 +94,12 @@ def problem_to_json(problem: Problem) -> dict[str, Any]:
     """A problem on its way through the pipe."""
     place = problem.place
     return {
-        "code": problem.code, "message": problem.message, "remedy": problem.remedy, "severity": problem.severity.value,
+        "code": problem.code,
+        "message": problem.message,
+        "remedy": problem.remedy,
+        "severity": problem.severity.value,
         "place": None if place is None else [place.file, place.line, place.column, place.width],
-    }  # fmt: skip
+    }
 
 
 def problem_from_json(data: Mapping[str, Any]) -> Problem:

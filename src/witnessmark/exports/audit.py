@@ -126,20 +126,33 @@ def _requirement(state: RequirementState) -> dict[str, Any]:
         "leaves": [_leaf(part, leaf) for part in state.parts for leaf in part.leaves],
         "concessions": [
             {
-                "code": c.code, "issuer": c.issuer, "number": c.number, "last_day": c.last_day, "terms": c.terms,
+                "code": c.code,
+                "issuer": c.issuer,
+                "number": c.number,
+                "last_day": c.last_day,
+                "terms": c.terms,
                 "idle": c.idle,
             }
             for c in state.concessions
         ],
-    }  # fmt: skip
+    }
 
 
 def _gap(gap: Gap) -> dict[str, Any]:
     return {
-        "code": gap.code, "message": gap.message, "remedy": gap.remedy, "state": gap.state.value, "part": gap.part,
-        "leaf": gap.leaf, "key": gap.key, "group": gap.group, "minutes": gap.minutes, "take": gap.take,
-        "persons": gap.persons, "records": list(gap.records),
-    }  # fmt: skip
+        "code": gap.code,
+        "message": gap.message,
+        "remedy": gap.remedy,
+        "state": gap.state.value,
+        "part": gap.part,
+        "leaf": gap.leaf,
+        "key": gap.key,
+        "group": gap.group,
+        "minutes": gap.minutes,
+        "take": gap.take,
+        "persons": gap.persons,
+        "records": list(gap.records),
+    }
 
 
 def _leaf(part: PartState, leaf: LeafState) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from witnessmark.records.sets import LeafKind
 from .book import Book, Chapter, Page, Use, View, area_page
 from .charts import interval_charts
 from .requirement import Counter, requirement
-from .words import capital, plural, tally
+from .words import capital, count, tally
 
 __all__ = ["AUTHORITY", "VIEW", "cautions"]
 
@@ -24,11 +24,14 @@ def chapters(book: Book) -> tuple[Chapter, ...]:
         title = book.area_title(set_id, area)
         out.append(
             Chapter(
-                area_page(set_id, area), f"{title} ({book.set_short(set_id)})" if several else title, title,
-                subject=(set_id, area), gaps=sum(1 for s in states if s.state.is_gap),
+                area_page(set_id, area),
+                f"{title} ({book.set_short(set_id)})" if several else title,
+                title,
+                subject=(set_id, area),
+                gaps=sum(1 for s in states if s.state.is_gap),
                 concessions=sum(1 for s in states if s.state is State.UNDER_CONCESSION),
             )
-        )  # fmt: skip
+        )
     return tuple(out)
 
 
@@ -47,14 +50,18 @@ def page(book: Book, chapter: Chapter) -> Page:
         shown = requirement(book, state, counter)
         made.update(shown.blocks)
         sections.append(shown.context)
-    context = {"title": chapter.heading, "charts": [f"chart-{n + 1}" for n in range(len(charts))], "requirements": sections}
+    context = {
+        "title": chapter.heading,
+        "charts": [f"chart-{n + 1}" for n in range(len(charts))],
+        "requirements": sections,
+    }
     return Page(context, made)
 
 
 def _lead(chapter: Chapter, states: list[State]) -> str:
     if chapter.gaps:
         stand = "stands" if chapter.gaps == 1 else "stand"
-        begin = f"{capital(plural(chapter.gaps, 'requirement'))} of {len(states)} {stand} in the way."
+        begin = f"{capital(count(chapter.gaps))} of {len(states)} requirements {stand} in the way."
         return f"{begin} In all, {tally(states)}."
     return f"Nothing stands in the way here: {tally(states)}."
 
@@ -73,13 +80,16 @@ def cautions(book: Book, chapter: Chapter) -> Cautions:
                 for result in part_leaf.records:
                     method = book.method(result.record.method)
                     lines.update({c.text: None for c in method.cautions} if method else {})
-        lines.update({text: None for text in state.requirement.cautions})
+        lines.update(dict.fromkeys(state.requirement.cautions))
     voltage = book.fact_words("working_voltage")
     return Cautions(
         voltage=f"{voltage} DC" if voltage else "Voltage not stated: take it as high",
-        lines=tuple(lines) or ("High voltage can kill. Work on the vehicle only when it is safely switched off and tested dead.",),
-        authority=AUTHORITY, title=book.vehicle.title, id="b.cautions",
-    )  # fmt: skip
+        lines=tuple(lines)
+        or ("High voltage can kill. Work on the vehicle only when it is safely switched off and tested dead.",),
+        authority=AUTHORITY,
+        title=book.vehicle.title,
+        id="b.cautions",
+    )
 
 
 VIEW = View("area.rst.j2", chapters, page)

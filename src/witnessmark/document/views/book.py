@@ -25,7 +25,7 @@ from .words import plain_name, rule_words
 if TYPE_CHECKING:
     from witnessmark.methods.base import Method
 
-__all__ = ["Book", "Chapter", "Page", "PhotoUse", "Use", "View", "anchor", "area_page", "walk"]
+__all__ = ["Book", "Chapter", "Counter", "Page", "PhotoUse", "Use", "View", "anchor", "area_page", "walk"]
 
 COVER, REGISTER, VEHICLE, MATRIX = "index", "gap-register", "vehicle", "compliance-matrix"
 RULE, CONCESSIONS, INSTRUMENTS, PEOPLE = "decision-rule", "concessions", "instruments", "people"
@@ -129,9 +129,13 @@ class Book:
                 uses.setdefault(result.act.code, []).append(Use(requirement, part, leaf, result))
         found = {code: tuple(places) for code, places in uses.items()}
         return cls(
-            workshop, assessment, workshop.vehicles[assessment.vehicle], uses=found, photos=_photos(assessment),
+            workshop,
+            assessment,
+            workshop.vehicles[assessment.vehicle],
+            uses=found,
+            photos=_photos(assessment),
             acts={act.code: act for act in workshop.acts},
-        )  # fmt: skip
+        )
 
     def numbered(self, chapters: tuple[Chapter, ...]) -> Book:
         """The same book with its chapters, and with numbers for the requirements in them."""
@@ -280,6 +284,21 @@ class Book:
         return (Link(f"attachment:{code}.yaml", code),) if code in self.acts else code
 
 
+class Counter:
+    """Numbers of tables and figures in one chapter."""
+
+    def __init__(self, chapter: str, figures: int = 0) -> None:
+        self._chapter, self._tables, self._figures = chapter, 0, figures
+
+    def table(self) -> str:
+        self._tables += 1
+        return f"{self._chapter}-{self._tables}"
+
+    def figure(self) -> str:
+        self._figures += 1
+        return f"{self._chapter}-{self._figures}"
+
+
 def area_page(set_id: str, area: str) -> str:
     return f"area-{set_id}-{area}"
 
@@ -310,7 +329,9 @@ def _photos(assessment: Assessment) -> dict[str, PhotoUse]:
             use = Use(requirement, part, leaf, result)
             known = found.get(path)
             if known:
-                found[path] = replace(known, uses=(*known.uses, use), intact=known.intact and bool(state and state.intact))
+                found[path] = replace(
+                    known, uses=(*known.uses, use), intact=known.intact and bool(state and state.intact)
+                )
             else:
                 found[path] = PhotoUse(
                     len(found) + 1, path, photo, state.sha256 if state else "", bool(state and state.intact), (use,)

@@ -26,7 +26,7 @@ class _Point:
 
 
 def interval_charts(book: Book, uses: Sequence[Use], number: str, ident: str) -> list[Figure]:
-    """One chart for each measurand and limit that at least two results of the chapter share. `number` is the chapter's."""
+    """One chart for each measurand and limit that at least two results of a chapter share; `number` is its number."""
     groups: dict[tuple[str, str, str], list[_Point]] = {}
     for use in uses:
         first = leading(use.result)
@@ -34,11 +34,15 @@ def interval_charts(book: Book, uses: Sequence[Use], number: str, ident: str) ->
         if first is None or first.decision is None or output is None or output.U is None or output.bound:
             continue
         limit = first.decision.limit
-        groups.setdefault((output.measurand, str(limit), limit.unit.symbol), []).append(_Point(use, first, first.decision))
-    charts = []
-    for (measurand, limit, _), points in groups.items():
+        groups.setdefault((output.measurand, str(limit), limit.unit.symbol), []).append(
+            _Point(use, first, first.decision)
+        )
+    charts: list[Figure] = []
+    for (measurand, asked, _), points in groups.items():
         if len(points) > 1:
-            charts.append(_chart(book, measurand, limit, points, f"{number}-{len(charts) + 1}", f"{ident}-{len(charts) + 1}"))
+            charts.append(
+                _chart(book, measurand, asked, points, f"{number}-{len(charts) + 1}", f"{ident}-{len(charts) + 1}")
+            )
     return charts
 
 
@@ -69,17 +73,26 @@ def _chart(book: Book, measurand: str, limit: str, points: Sequence[_Point], num
     spoken = "; ".join(f"{r.label}: {r.shown} ± {r.shown_u} {unit.symbol}, {r.statement}" for r in rows)
     guarded = points[0].decision.rule.kind == "guarded"
     number_text = limit.removesuffix(f" {unit.symbol}")
-    words = f"{number_text}, or {number_text.rpartition(' ')[2]} {'+' if lower else '−'} U to pass" if guarded else number_text
+    words = (
+        f"{number_text}, or {number_text.rpartition(' ')[2]} {'+' if lower else '−'} U to pass"
+        if guarded
+        else number_text
+    )
     return Figure(
         data=IntervalChart(
-            rows=tuple(rows), limit=in_unit(float(points[0].decision.limit.si), unit), limit_words=words,
-            limit_words_short=number_text, axis=title if unit.symbol == "1" else f"{title}, {unit.symbol}",
+            rows=tuple(rows),
+            limit=in_unit(float(points[0].decision.limit.si), unit),
+            limit_words=words,
+            limit_words_short=number_text,
+            axis=title if unit.symbol == "1" else f"{title}, {unit.symbol}",
             side="at-least" if lower else "at-most",
         ),
-        number=number, caption=f"All results: {title}",
+        number=number,
+        caption=f"All results: {title}",
         key="Hatched: not permitted. Short tick: where a pass begins. Hollow: no pass. Arrow: off the scale.",
-        spoken=f"{capital(title)}, {limit} is asked. {spoken}.", id=ident,
-    )  # fmt: skip
+        spoken=f"{capital(title)}, {limit} is asked. {spoken}.",
+        id=ident,
+    )
 
 
 def _label(book: Book, use: Use) -> str:
@@ -111,16 +124,26 @@ def _decay(data: FigureData, limits: Sequence[Decision], number: str, ident: str
     allowed = min(upper, default=time[-1])
     return Figure(
         data=Decay(
-            time=tuple(time), voltage=tuple(voltage), limit=limit, limit_words=f"{limit:g} {data.y_unit}",
-            allowed=allowed, allowed_words=f"not after {allowed:.2f} s", crossing=crossing, crossing_u=spread,
-            crossing_words=words, passed=passed, axis=f"{data.x_label}, {data.x_unit}", unit=data.y_unit,
+            time=tuple(time),
+            voltage=tuple(voltage),
+            limit=limit,
+            limit_words=f"{limit:g} {data.y_unit}",
+            allowed=allowed,
+            allowed_words=f"not after {allowed:.2f} s",
+            crossing=crossing,
+            crossing_u=spread,
+            crossing_words=words,
+            passed=passed,
+            axis=f"{data.x_label}, {data.x_unit}",
+            unit=data.y_unit,
         ),
-        number=number, caption=data.title,
+        number=number,
+        caption=data.title,
         key="The crossing carries its interval. Hatched: above the limit after the time allowed.",
         spoken=f"{data.title}: from {voltage[0]:.0f} {data.y_unit}; "
         f"{'it does not stay below' if crossing is None else words + ' to'} {limit:g} {data.y_unit}.",
         id=ident,
-    )  # fmt: skip
+    )
 
 
 def _band(data: FigureData, limits: Sequence[Decision], number: str, ident: str) -> Figure | None:
@@ -146,12 +169,21 @@ def _band(data: FigureData, limits: Sequence[Decision], number: str, ident: str)
             if nearest is None or room < nearest[0]:
                 nearest = (room, Extreme(at, y, words, decision.passes))
     return Figure(
-        data=Band(x=tuple(x / every for x in edges), low=low, high=high, axis=axis, unit=unit,
-                  limits=tuple(drawn_limits.values()), extreme=nearest[1] if nearest else None),
-        number=number, caption=data.title,
+        data=Band(
+            x=tuple(x / every for x in edges),
+            low=low,
+            high=high,
+            axis=axis,
+            unit=unit,
+            limits=tuple(drawn_limits.values()),
+            extreme=nearest[1] if nearest else None,
+        ),
+        number=number,
+        caption=data.title,
         key="Lowest and highest are both kept in every bin, so that no spike is lost. Hatched: not permitted.",
-        spoken=f"{data.title}: from {min(low):.4g} to {max(high):.4g} {unit}.", id=ident,
-    )  # fmt: skip
+        spoken=f"{data.title}: from {min(low):.4g} to {max(high):.4g} {unit}.",
+        id=ident,
+    )
 
 
 def _in(unit: str, si: float) -> float:

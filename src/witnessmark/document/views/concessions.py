@@ -24,11 +24,20 @@ def page(book: Book, chapter: Chapter) -> Page:
     made: dict[str, Block] = {}
     if rows:
         made["concessions"] = Table(
-            columns=(Column("Requirement", width=2), Column("State", width=1.3), Column("Beneath", width=1.2),
-                     Column("Issuer and number", width=1.8), Column("Issued, last day", width=1.6),
-                     Column("Terms", width=2.4), Column("Act", width=0.7)),
-            rows=tuple(rows), caption="Every concession that names this vehicle", number=f"{chapter.number}-1", id="b.concessions",
-        )  # fmt: skip
+            columns=(
+                Column("Requirement", width=2),
+                Column("State", width=1.3),
+                Column("Beneath", width=1.2),
+                Column("Issuer and number", width=1.8),
+                Column("Issued, last day", width=1.6),
+                Column("Terms", width=2.4),
+                Column("Act", width=0.7),
+            ),
+            rows=tuple(rows),
+            caption="Every concession that names this vehicle",
+            number=f"{chapter.number}-1",
+            id="b.concessions",
+        )
     else:
         made["concessions"] = Note("No concession names this vehicle.", id="b.concessions")
     return Page({"title": chapter.heading}, made)
@@ -37,24 +46,33 @@ def page(book: Book, chapter: Chapter) -> Page:
 def _rows(book: Book, code: str, body: Concession) -> list[tuple[Text | Cell, ...]]:
     terms = body.concession
     states = book.requirements_called(terms.requirement)
-    scope = ", ".join(w for w in (terms.leaf and f"leaf {plain_name(terms.leaf)}", terms.part and book.part_title(terms.part)) if w)
+    scope = ", ".join(
+        w for w in (terms.leaf and f"leaf {plain_name(terms.leaf)}", terms.part and book.part_title(terms.part)) if w
+    )
     out: list[tuple[Text | Cell, ...]] = []
     for state in states or (None,):
         note = next((c for c in state.concessions if c.code == code), None) if state else None
-        what: Text = (book.link(state, state.requirement.title, page=True), f" ({scope})" if scope else "") if state else terms.requirement
+        what: Text = (
+            (book.link(state, state.requirement.title, page=True), f" ({scope})" if scope else "")
+            if state
+            else terms.requirement
+        )
         idle = note is None or note.idle
         out.append(
             (
                 what,
-                Cell("covers nothing" if idle else state.state.words if state else "no such requirement", strong=not idle,
-                     state=state.state.value if state and not idle else None),
+                Cell(
+                    "covers nothing" if idle else state.state.words if state else "no such requirement",
+                    strong=not idle,
+                    state=state.state.value if state and not idle else None,
+                ),
                 state.beneath.words if state else "not assessed",
                 f"{terms.issuer}, {terms.number}",
                 f"{day(terms.issued)}, {day(terms.last_day)}",
                 terms.terms,
                 (Link(f"attachment:{code}.yaml", code),),
             )
-        )  # fmt: skip
+        )
     return out
 
 

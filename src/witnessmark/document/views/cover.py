@@ -5,13 +5,14 @@ from __future__ import annotations
 from witnessmark.assessment.model import RequirementState, State
 from witnessmark.document import blocks
 from witnessmark.document.blocks import Cover, Link, Pair, RunColumn, StateCount, Strong, Text
+from witnessmark.document.blocks import State as StateName
 from witnessmark.problems import Severity
 
 from .book import CONCESSIONS, COVER, REGISTER, RULE, Book, Chapter, Page, View, area_page
 from .requirement import gap_words
 from .words import capital, count, day, effort, first_sentence, joined, plural, short_day, worst_first
 
-__all__ = ["VIEW", "sentence"]
+__all__ = ["VIEW", "summary"]
 
 _ROWS = 9
 _GROUP = {"dead": 0, "desk": 1, "live": 2, "away": 3}
@@ -32,10 +33,15 @@ def page(book: Book, chapter: Chapter) -> Page:
         title=book.vehicle.title,
         question="Can it be submitted?",
         answer="Yes." if book.ready else "Not yet.",
-        sentence=sentence(book),
+        sentence=summary(book),
         head_left=(Strong(book.workshop.file.name), f"   {book.workshop.file.place}"),
-        head_right=("Technical file ", Strong(book.vehicle.file_number), ", issue ", Strong(book.vehicle.issue),
-                    f", {'draft' if book.draft else 'released'}, as of {day(book.assessment.as_of)}"),
+        head_right=(
+            "Technical file ",
+            Strong(book.vehicle.file_number),
+            ", issue ",
+            Strong(book.vehicle.issue),
+            f", {'draft' if book.draft else 'released'}, as of {day(book.assessment.as_of)}",
+        ),
         gaps=rows,
         more=more,
         concessions=tuple(_concession(book, state) for state in book.conceded),
@@ -44,8 +50,10 @@ def page(book: Book, chapter: Chapter) -> Page:
         counts=tuple(StateCount(state.value, n) for state, n in _counts(book)),
         identity=_identity(book),
         statement=PROVISO,
-    )  # fmt: skip
-    return Page({"title": chapter.title, "chapters": [c.name for c in book.chapters if c.name != COVER]}, {"cover": cover})
+    )
+    return Page(
+        {"title": chapter.title, "chapters": [c.name for c in book.chapters if c.name != COVER]}, {"cover": cover}
+    )
 
 
 def _urgency(state: RequirementState) -> tuple[int, int]:
@@ -54,12 +62,19 @@ def _urgency(state: RequirementState) -> tuple[int, int]:
 
 
 def _counts(book: Book) -> list[tuple[State, int]]:
-    order = (State.CONFORMS, State.NONCONFORMING, State.UNDECIDED, State.NOT_SHOWN, State.LAPSED, State.UNDER_CONCESSION,
-             State.NOT_APPLICABLE)  # fmt: skip
+    order = (
+        State.CONFORMS,
+        State.NONCONFORMING,
+        State.UNDECIDED,
+        State.NOT_SHOWN,
+        State.LAPSED,
+        State.UNDER_CONCESSION,
+        State.NOT_APPLICABLE,
+    )
     return [(state, book.assessment.summary[state]) for state in order]
 
 
-def sentence(book: Book) -> str:
+def summary(book: Book) -> str:
     """How much stands in the way, and how much work it is."""
     total, gaps = len(book.assessment.requirements), book.gaps
     if not total:
@@ -67,7 +82,11 @@ def sentence(book: Book) -> str:
     troubles = [p for p in (*book.workshop.problems, *book.assessment.problems) if p.severity is Severity.PROBLEM]
     trouble = f" {capital(plural(len(troubles), 'problem'))} in the files must be mended first." if troubles else ""
     conceded = len(book.conceded)
-    permitted = f" {capital(plural(conceded, 'requirement'))} stand{'s' if conceded == 1 else ''} by concession." if conceded else ""
+    permitted = (
+        f" {capital(plural(conceded, 'requirement'))} stand{'s' if conceded == 1 else ''} by concession."
+        if conceded
+        else ""
+    )
     if not gaps:
         return f"All {total} requirements are shown or do not apply.{permitted}{trouble}"
     away = [r for r in gaps if any(g.group == "away" for g in r.gaps)]
@@ -88,8 +107,14 @@ def sentence(book: Book) -> str:
 def _row(book: Book, state: RequirementState) -> blocks.Gap:
     gap = next((g for g in state.gaps if g.state is state.state), state.gaps[0] if state.gaps else None)
     if gap is None:
-        return blocks.Gap(state.state.value, state.requirement.title, "no reason was recorded", "look into the chapter",
-                          book.link(state, page=True), state.state.words)  # fmt: skip
+        return blocks.Gap(
+            state.state.value,
+            state.requirement.title,
+            "no reason was recorded",
+            "look into the chapter",
+            book.link(state, page=True),
+            state.state.words,
+        )
     wrong, todo = (first_sentence(text) for text in gap_words(gap))
     title = state.requirement.title
     if gap.part is not None and len([p for p in state.parts if p.state.is_gap]) < len(state.parts):
@@ -103,7 +128,7 @@ def _row(book: Book, state: RequirementState) -> blocks.Gap:
 def _concession(book: Book, state: RequirementState) -> blocks.Concession:
     notes = [f"{c.issuer}, {c.number}, to {c.last_day}" for c in state.concessions if not c.idle]
     return blocks.Concession(
-        (Strong("under concession: "), f"{state.requirement.title}, {state.beneath.words} beneath; {joined(notes)}"),
+        f"{state.requirement.title}, {state.beneath.words} beneath; {joined(notes)}",
         Link(CONCESSIONS, "concessions", True),
     )
 
@@ -115,8 +140,10 @@ def _run(book: Book) -> tuple[RunColumn, ...]:
         chapter = names.get(area_page(set_id, area))
         if chapter is None:
             continue
-        states = tuple(r.state.value for r in book.area(set_id, area))
-        columns.append(RunColumn(chapter.number, chapter.short or chapter.title, states, Link(chapter.name, chapter.number)))
+        states: tuple[StateName, ...] = tuple(r.state.value for r in book.area(set_id, area))
+        columns.append(
+            RunColumn(chapter.number, chapter.short or chapter.title, states, Link(chapter.name, chapter.number))
+        )
     return tuple(columns)
 
 
@@ -124,11 +151,17 @@ def _identity(book: Book) -> tuple[tuple[Pair, ...], ...]:
     vehicle = book.vehicle
     facts = book.fact_words
     sets = dict.fromkeys(set_id for set_id, _ in book.areas())
-    first = [Pair("VIN", facts("vin") or "not stated"), Pair("Category", facts("category", "vehicle_category") or "not stated")]
+    first = [
+        Pair("VIN", facts("vin") or "not stated"),
+        Pair("Category", facts("category", "vehicle_category") or "not stated"),
+    ]
     first += [Pair("Voltage", f"{facts('working_voltage') or 'not stated'}, working")]
     first += [Pair("Owner", vehicle.owner)] if vehicle.owner else []
     second = [Pair("Rule", joined(_set_words(book, s) for s in sets) or "no set chosen")]
-    second += [Pair("Decision rule", (Link(RULE, book.policy_words()),)), Pair("As of", short_day(book.assessment.as_of))]
+    second += [
+        Pair("Decision rule", (Link(RULE, book.policy_words()),)),
+        Pair("As of", short_day(book.assessment.as_of)),
+    ]
     second += [Pair("Records", str(len(book.uses)))]
     third = [Pair("Tested", f"{joined(book.testers()) or 'nobody'}, not signed"), Pair("Checked", "not signed")]
     third += [Pair("Issued", "not issued" if book.draft else "issued")]

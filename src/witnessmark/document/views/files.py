@@ -19,18 +19,34 @@ def page(book: Book, chapter: Chapter) -> Page:
     photos = sorted(book.photos.values(), key=lambda p: p.number)
     if photos:
         made["photographs"] = Table(
-            (Column("No.", "right", width=0), Column("Shows", width=2.6), Column("Finding", width=1.2), Column("Original", width=1.6),
-             Column("SHA-256", width=3)),
-            tuple(_photo(book, photo) for photo in photos), "Photographs; the originals are not attached", f"{chapter.number}-1",
-            gaps=tuple(n for n, p in enumerate(photos) if not p.intact or _unjudged(p)), id="b.photographs",
-        )  # fmt: skip
+            (
+                Column("No.", "right", width=0),
+                Column("Shows", width=2.6),
+                Column("Finding", width=1.2),
+                Column("Original", width=1.6),
+                Column("SHA-256", width=3),
+            ),
+            tuple(_photo(book, photo) for photo in photos),
+            "Photographs; the originals are not attached",
+            f"{chapter.number}-1",
+            gaps=tuple(n for n, p in enumerate(photos) if not p.intact or _unjudged(p)),
+            id="b.photographs",
+        )
     others = _others(book)
     if others:
         made["files"] = Table(
-            (Column("File", width=2), Column("Record", width=0.8), Column("Shows", width=2), Column("SHA-256", width=3.2)),
-            tuple(row for row, _ in others), "Logs, reports and papers; the originals are not attached", f"{chapter.number}-2",
-            gaps=tuple(n for n, (_, lost) in enumerate(others) if lost), id="b.files",
-        )  # fmt: skip
+            (
+                Column("File", width=2),
+                Column("Record", width=0.8),
+                Column("Shows", width=2),
+                Column("SHA-256", width=3.2),
+            ),
+            tuple(row for row, _ in others),
+            "Logs, reports and papers; the originals are not attached",
+            f"{chapter.number}-2",
+            gaps=tuple(n for n, (_, lost) in enumerate(others) if lost),
+            id="b.files",
+        )
     if not made:
         made["none"] = Note("No record rests on a file.", id="b.none")
     return Page({"title": chapter.heading, "keys": list(made)}, made)
@@ -44,13 +60,26 @@ def _photo(book: Book, photo: PhotoUse) -> tuple[Text | Cell, ...]:
     findings = dict.fromkeys(FINDING.get(u.result.claim.finding or "", "nobody has judged it") for u in photo.uses)
     shows: list[str | Link] = []
     for use in {(u.requirement.set_id, u.requirement.id): u for u in photo.uses}.values():
-        shows += (["; "] if shows else []) + [book.link(use.requirement, use.requirement.requirement.title), f", {plain_name(use.leaf.name)}"]
+        shows += (["; "] if shows else []) + [
+            book.link(use.requirement, use.requirement.requirement.title),
+            f", {plain_name(use.leaf.name)}",
+        ]
     home = photo.home
-    number: Text = (Link(f"{book.target(home.requirement).partition('#')[0]}#{photo.id}", str(photo.number)),) if home and photo.intact else str(photo.number)
+    number: Text = (
+        (Link(f"{book.target(home.requirement).partition('#')[0]}#{photo.id}", str(photo.number)),)
+        if home and photo.intact
+        else str(photo.number)
+    )
     return (
-        number, tuple(shows), Cell(", ".join(findings), strong=_unjudged(photo)), photo.original,
-        Cell(photo.sha256.removeprefix("sha256:") if photo.intact else "missing, or changed since it was sealed", strong=not photo.intact),
-    )  # fmt: skip
+        number,
+        tuple(shows),
+        Cell(", ".join(findings), strong=_unjudged(photo)),
+        photo.original,
+        Cell(
+            photo.sha256.removeprefix("sha256:") if photo.intact else "missing, or changed since it was sealed",
+            strong=not photo.intact,
+        ),
+    )
 
 
 def _others(book: Book) -> list[tuple[tuple[Text | Cell, ...], bool]]:
@@ -62,7 +91,9 @@ def _others(book: Book) -> list[tuple[tuple[Text | Cell, ...], bool]]:
             if file.name in photos:
                 continue
             lost = not file.intact
-            digest = Cell("missing, or changed since it was sealed" if lost else file.sha256.removeprefix("sha256:"), strong=lost)
+            digest = Cell(
+                "missing, or changed since it was sealed" if lost else file.sha256.removeprefix("sha256:"), strong=lost
+            )
             rows.append(((file.name, book.record_link(code), _shows(book, uses), digest), lost))
     return rows
 

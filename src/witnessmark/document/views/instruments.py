@@ -30,7 +30,9 @@ def used(book: Book) -> dict[str, set[str]]:
 def page(book: Book, chapter: Chapter) -> Page:
     found = used(book)
     if not found:
-        return Page({"title": chapter.heading, "keys": ["none"]}, {"none": Note("No record names an instrument.", id="b.none")})
+        return Page(
+            {"title": chapter.heading, "keys": ["none"]}, {"none": Note("No record names an instrument.", id="b.none")}
+        )
     rows: list[tuple[Text | Cell, ...]] = []
     calibrations: list[tuple[Text | Cell, ...]] = []
     accuracies: list[tuple[Text | Cell, ...]] = []
@@ -52,30 +54,63 @@ def page(book: Book, chapter: Chapter) -> Page:
                 gaps.append(len(calibrations))
             as_found = _FOUND[body.as_found] + (f": {body.found}" if body.found else "")
             calibrations.append(
-                (ident, short_day(body.on), Cell(short_day(body.due) + (", past" if late else ""), strong=late),
-                 f"{body.laboratory}, {body.certificate}", Cell(as_found, strong=body.as_found == "out-of-tolerance"),
-                 book.record_link(act.code))
-            )  # fmt: skip
+                (
+                    ident,
+                    short_day(body.on),
+                    Cell(short_day(body.due) + (", past" if late else ""), strong=late),
+                    f"{body.laboratory}, {body.certificate}",
+                    Cell(as_found, strong=body.as_found == "out-of-tolerance"),
+                    book.record_link(act.code),
+                )
+            )
             if body is acts[-1][1]:
                 accuracies += [(ident, *_accuracy(row)) for row in body.accuracy]
     n = chapter.number
     made: dict[str, Block] = {
         "instruments": Table(
-            (Column("Name here"), Column("Instrument", width=2), Column("Serial"), Column("Functions", width=2.4), Column("Used in")),
-            tuple(rows), "Instruments that the records name", f"{n}-1", id="b.instruments",
+            (
+                Column("Name here"),
+                Column("Instrument", width=2),
+                Column("Serial"),
+                Column("Functions", width=2.4),
+                Column("Used in"),
+            ),
+            tuple(rows),
+            "Instruments that the records name",
+            f"{n}-1",
+            id="b.instruments",
         ),
         "calibrations": Table(
-            (Column("Instrument"), Column("On"), Column("Due"), Column("Laboratory and certificate", width=2.2),
-             Column("As found", width=2), Column("Act", width=0.7)),
-            tuple(calibrations), "Calibrations, all of them", f"{n}-2", gaps=tuple(gaps), id="b.calibrations",
+            (
+                Column("Instrument"),
+                Column("On"),
+                Column("Due"),
+                Column("Laboratory and certificate", width=2.2),
+                Column("As found", width=2),
+                Column("Act", width=0.7),
+            ),
+            tuple(calibrations),
+            "Calibrations, all of them",
+            f"{n}-2",
+            gaps=tuple(gaps),
+            id="b.calibrations",
         ),
-    }  # fmt: skip
+    }
     if accuracies:
         made["accuracy"] = Table(
-            (Column("Instrument"), Column("Function", width=1.4), Column("Range", width=1.4), Column("Accuracy", width=2.2),
-             Column("Resolution"), Column("Certificate", width=1.4)),
-            tuple(accuracies), "Accuracy by the newest calibration", f"{n}-3", id="b.accuracy",
-        )  # fmt: skip
+            (
+                Column("Instrument"),
+                Column("Function", width=1.4),
+                Column("Range", width=1.4),
+                Column("Accuracy", width=2.2),
+                Column("Resolution"),
+                Column("Certificate", width=1.4),
+            ),
+            tuple(accuracies),
+            "Accuracy by the newest calibration",
+            f"{n}-3",
+            id="b.accuracy",
+        )
     return Page({"title": chapter.heading, "keys": list(made)}, made)
 
 
@@ -90,9 +125,12 @@ def _accuracy(row: AccuracyRow) -> tuple[str, str, str, str, str]:
     terms += [row.fixed] if row.fixed else []
     stated = f"U = {row.certificate_U} (k={row.certificate_k or 'not stated'})" if row.certificate_U else "none"
     return (
-        plain_name(row.function), f"{row.low} to {row.high}", ("± (" + " + ".join(terms) + ")") if terms else "not stated",
-        row.resolution or "none", stated,
-    )  # fmt: skip
+        plain_name(row.function),
+        f"{row.low} to {row.high}",
+        ("± (" + " + ".join(terms) + ")") if terms else "not stated",
+        row.resolution or "none",
+        stated,
+    )
 
 
 VIEW = View("instruments.rst.j2", chapters, page)

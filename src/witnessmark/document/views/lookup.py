@@ -27,25 +27,38 @@ def page(book: Book, chapter: Chapter) -> Page:
         parts.setdefault(part.part or "", {})[state.set_id, state.id] = state
     if parts:
         titles = {ident: capital(book.part_title(ident or None)) for ident in parts}
-        made["parts"] = _places(book, "Part", {titles[i]: parts[i].values() for i in sorted(parts, key=lambda i: titles[i])}, "b.parts")
+        made["parts"] = _places(
+            book, "Part", {titles[i]: parts[i].values() for i in sorted(parts, key=lambda i: titles[i])}, "b.parts"
+        )
     if book.uses:
         made["records"] = _records(book)
     instruments = used(book)
     if instruments:
-        made["instruments"] = _by_records(book, "Instrument", {k: v for k, v in instruments.items()}, INSTRUMENTS, "b.instruments")
+        made["instruments"] = _by_records(book, "Instrument", instruments, INSTRUMENTS, "b.instruments")
     people = {book.person(who): set().union(*done.values()) for who, done in roles(book).items()}
     if people:
         made["people"] = _by_records(book, "Person", dict(sorted(people.items())), PEOPLE, "b.people")
-    titles_ = {"requirements": "Requirements", "parts": "Parts", "records": "Records by code", "instruments": "Instruments", "people": "People"}
+    titles_ = {
+        "requirements": "Requirements",
+        "parts": "Parts",
+        "records": "Records by code",
+        "instruments": "Instruments",
+        "people": "People",
+    }
     return Page({"title": chapter.heading, "sections": [{"key": key, "title": titles_[key]} for key in made]}, made)
 
 
 def _requirements(book: Book) -> Table:
     found = sorted(book.assessment.requirements, key=lambda r: (r.requirement.title.casefold(), r.set_id, r.id))
     rows: list[tuple[Text | Cell, ...]] = [
-        ((book.link(r, r.requirement.title, page=True),), book.clause(r), Cell(r.state.words, strong=r.state.is_gap)) for r in found
+        ((book.link(r, r.requirement.title, page=True),), book.clause(r), Cell(r.state.words, strong=r.state.is_gap))
+        for r in found
     ]
-    return Table((Column("Requirement", width=3), Column("Clause", width=1.6), Column("State", width=1.2)), tuple(rows), id="b.requirements")
+    return Table(
+        (Column("Requirement", width=3), Column("Clause", width=1.6), Column("State", width=1.2)),
+        tuple(rows),
+        id="b.requirements",
+    )
 
 
 def _links(book: Book, states: Iterable[RequirementState]) -> Text:
@@ -66,14 +79,25 @@ def _records(book: Book) -> Table:
         record = uses[0].result.record
         states = {(u.requirement.set_id, u.requirement.id): u.requirement for u in uses}
         rows.append(
-            (book.record_link(code), who_and_when(book, record), record.design or capital(book.part_title(record.part)),
-             plain_name(record.method or "no method"), _links(book, states.values()))
-        )  # fmt: skip
+            (
+                book.record_link(code),
+                who_and_when(book, record),
+                record.design or capital(book.part_title(record.part)),
+                plain_name(record.method or "no method"),
+                _links(book, states.values()),
+            )
+        )
     return Table(
-        (Column("Code", width=0.8), Column("Who and when", width=2), Column("Part", width=1.4), Column("Method", width=1.4),
-         Column("Requirements", width=1.8)),
-        tuple(rows), id="b.records",
-    )  # fmt: skip
+        (
+            Column("Code", width=0.8),
+            Column("Who and when", width=2),
+            Column("Part", width=1.4),
+            Column("Method", width=1.4),
+            Column("Requirements", width=1.8),
+        ),
+        tuple(rows),
+        id="b.records",
+    )
 
 
 def _by_records(book: Book, head: str, found: Mapping[str, set[str]], target: str, ident: str) -> Table:

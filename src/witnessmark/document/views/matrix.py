@@ -37,7 +37,8 @@ def page(book: Book, chapter: Chapter) -> Page:
             rows=tuple(_row(book, state) for state in states),
             title=f"{book.set_short(set_id)}: {book.area_title(set_id, area)}",
             summary=plural(len(states), "requirement"),
-            after=f"The line at the left runs where something is shown, and breaks where nothing is. Here {tally([s.state for s in states])}.",
+            after="The line at the left runs where something is shown, and breaks where nothing is. Here "
+            f"{tally([s.state for s in states])}.",
             id=f"b.matrix-{n}",
         )
     return Page({"title": chapter.heading, "matrices": list(made)}, made)
@@ -50,17 +51,30 @@ def _row(book: Book, state: RequirementState) -> MatrixRow:
     if state.state.is_gap:
         gap = next((g for g in state.gaps if g.state is state.state), state.gaps[0] if state.gaps else None)
         missing = first_sentence(gap_words(gap)[0]) if gap else "nobody recorded why"
+        if len(leaves) == 1 and result in (leaves[0].state.words, "meets"):
+            result = ""
+        if result:
+            result += ";"
     elif state.state is State.UNDER_CONCESSION:
         notes = joined(f"{c.issuer}, to {c.last_day}" for c in state.concessions if not c.idle)
         result = f"{state.beneath.words} beneath; {notes}"
     elif state.state is State.NOT_APPLICABLE:
         result = first_sentence(state.why) or "why is not recorded"
     return MatrixRow(
-        state=state.state.value, word=state.state.words, clause=str(state.requirement.clause),
-        title=state.requirement.title, how=_how(state, leaves), asked=_asked(state), record=_records(book, leaves),
-        value=value, u=u, result=result, missing=missing, link=book.link(state, page=True),
+        state=state.state.value,
+        word=state.state.words,
+        clause=str(state.requirement.clause),
+        title=state.requirement.title,
+        how=_how(state, leaves),
+        asked=_asked(state),
+        record=_records(book, leaves),
+        value=value,
+        u=u,
+        result=result,
+        missing=missing,
+        link=book.link(state, page=True),
         id=f"m.{state.set_id}.{state.id}",
-    )  # fmt: skip
+    )
 
 
 def _how(state: RequirementState, leaves: list[LeafState]) -> str:

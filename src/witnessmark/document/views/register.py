@@ -7,7 +7,7 @@ from witnessmark.document import blocks
 from witnessmark.document.blocks import Block, Entry, Group, Link, Note, Pair, Register, Text
 
 from .book import CONCESSIONS, REGISTER, Book, Chapter, Page, View
-from .cover import sentence
+from .cover import summary
 from .requirement import gap_words
 from .words import capital, duration, joined, plural, worst_first
 
@@ -40,12 +40,12 @@ def page(book: Book, chapter: Chapter) -> Page:
 
 def _lead(book: Book) -> str:
     if not book.gaps:
-        return sentence(book)
+        return summary(book)
     n = len(book.gaps)
     verb, them = ("stands", "It is") if n == 1 else ("stand", "They are")
     return (
-        f"{capital(plural(n, 'requirement'))} {verb} between this vehicle and its submission. {them} sorted by what can be"
-        " done now: first what needs no voltage on the bus."
+        f"{capital(plural(n, 'requirement'))} {verb} between this vehicle and its submission. {them} sorted by what can"
+        " be done now: first what needs no voltage on the bus."
     )
 
 
@@ -69,10 +69,16 @@ def _entry(book: Book, gap: Gap, hits: tuple[str, ...], ident: str) -> Entry:
         title += f", and {plural(len(states) - 1, 'more requirement')}"
     worst = worst_first(states)[0].state if states and not gap.state.is_gap else gap.state
     return Entry(
-        state=worst.value, word=worst.words, title=title, clause=book.clause(first) if first else "", why=why, do=do,
-        facts=_facts(book, gap, states), id=f"b.gap-{ident}",
+        state=worst.value,
+        word=worst.words,
+        title=title,
+        clause=book.clause(first) if first else "",
+        why=why,
+        do=do,
+        facts=_facts(book, gap, states),
+        id=f"b.gap-{ident}",
         link=book.link(first, f"requirement {book.number(first)}", page=True) if first else None,
-    )  # fmt: skip
+    )
 
 
 def _facts(book: Book, gap: Gap, states: list[RequirementState]) -> tuple[Pair, ...]:
@@ -85,7 +91,9 @@ def _facts(book: Book, gap: Gap, states: list[RequirementState]) -> tuple[Pair, 
         links: list[str | Link] = []
         for code in gap.records[:3]:
             links += ([", "] if links else []) + [p for p in book.record_link(code) if isinstance(p, str | Link)]
-        pairs.append(Pair("Record", tuple(links) + ((f" and {len(gap.records) - 3} more",) if len(gap.records) > 3 else ())))
+        pairs.append(
+            Pair("Record", tuple(links) + ((f" and {len(gap.records) - 3} more",) if len(gap.records) > 3 else ()))
+        )
     if len(states) > 1:
         hits: list[str | Link] = []
         for state in states[:_SHOWN_HITS]:
@@ -98,14 +106,29 @@ def _facts(book: Book, gap: Gap, states: list[RequirementState]) -> tuple[Pair, 
 
 def _forgotten(book: Book) -> tuple[Entry, ...]:
     """Gaps that no job names: they are listed all the same, for a gap that is not in the register is a hidden one."""
-    named = {id(s) for job in book.assessment.jobs for _, hits in job.entries for h in hits for s in book.requirements_called(h)}
+    named = {
+        id(s)
+        for job in book.assessment.jobs
+        for _, hits in job.entries
+        for h in hits
+        for s in book.requirements_called(h)
+    }
     entries = []
     for n, state in enumerate((s for s in book.gaps if id(s) not in named), 1):
         why, do = gap_words(state.gaps[0]) if state.gaps else ("No reason was recorded.", "Look into the requirement.")
         entries.append(
-            Entry(state.state.value, state.requirement.title, why, do, book.clause(state), (),
-                  book.link(state, f"requirement {book.number(state)}", page=True), f"b.gap-unsorted-{n}", state.state.words)
-        )  # fmt: skip
+            Entry(
+                state.state.value,
+                state.requirement.title,
+                why,
+                do,
+                book.clause(state),
+                (),
+                book.link(state, f"requirement {book.number(state)}", page=True),
+                f"b.gap-unsorted-{n}",
+                state.state.words,
+            )
+        )
     return tuple(entries)
 
 

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from witnessmark.assessment.model import (
-    CriterionResult,
     Gap,
     LeafState,
     PartState,
@@ -20,52 +17,34 @@ from witnessmark.document.blocks import (
     LeafRow,
     Leaves,
     Link,
-    Note,
     Pair,
-    Photo,
     RequirementHead,
     Table,
     Text,
 )
 from witnessmark.methods.base import FigureData
 from witnessmark.quantities import parse_unit
-from witnessmark.records.acts import CarryOver, Record, Withdrawal
 from witnessmark.records.sets import LeafKind
 
 from . import charts, results
-from .book import CONCESSIONS, REGISTER, Book, PhotoUse, Use, anchor
+from .book import CONCESSIONS, REGISTER, Book, Counter, anchor
+from .history import history as earlier_records
+from .photos import photograph, photographs
 from .words import (
     FINDING,
-    VERDICT,
     axes_words,
     capital,
-    day,
     duration,
     instant,
     joined,
     leaf_asks,
     plain_name,
     plural,
-    short_day,
+    sentence,
     source_words,
 )
 
 __all__ = ["Counter", "Shown", "brief", "gap_words", "requirement"]
-
-
-class Counter:
-    """Numbers of tables and figures in one chapter."""
-
-    def __init__(self, chapter: str, figures: int = 0) -> None:
-        self._chapter, self._tables, self._figures = chapter, 0, figures
-
-    def table(self) -> str:
-        self._tables += 1
-        return f"{self._chapter}-{self._tables}"
-
-    def figure(self) -> str:
-        self._figures += 1
-        return f"{self._chapter}-{self._figures}"
 
 
 class Shown:
@@ -111,12 +90,12 @@ def requirement(book: Book, state: RequirementState, counter: Counter) -> Shown:
         assert leaf.result is not None
         shown.group(_result_title(book, part, leaf, len(measured)))
         _result(book, shown, f"{key}.{part.part or ''}.{leaf.name}", part, leaf, leaf.result, counter, done)
-    photos = list(_photos(book, state))
+    photos = list(photographs(book, state))
     if photos:
         shown.group("Photographs" if measured else "")
         for n, (use, photo) in enumerate(photos, 1):
-            shown.add(f"{key}.photo-{n}", _photo(book, use, photo, state))
-    history = _history(book, state, counter)
+            shown.add(f"{key}.photo-{n}", photograph(book, use, photo, state))
+    history = earlier_records(book, state, counter)
     if history:
         shown.group("Earlier records" if measured or photos else "")
         shown.add(f"{key}.history", history)
@@ -128,12 +107,7 @@ def requirement(book: Book, state: RequirementState, counter: Counter) -> Shown:
 
 def gap_words(gap: Gap) -> tuple[str, str]:
     """What is wrong and what to do, as sentences."""
-    return _stop(gap.message), _stop(gap.remedy)
-
-
-def _stop(text: str) -> str:
-    text = text.strip()
-    return capital(text if text.endswith((".", "?")) else text + ".") if text else ""
+    return sentence(gap.message), sentence(gap.remedy)
 
 
 def _head(book: Book, state: RequirementState) -> RequirementHead:
@@ -149,10 +123,10 @@ def _head(book: Book, state: RequirementState) -> RequirementHead:
         if len(state.gaps) > 1:
             todo = joined([t for t in (todo, f"{plural(len(state.gaps) - 1, 'more gap')} below") if t], "and")
     elif state.state is State.NOT_APPLICABLE:
-        why = _stop(state.why or "Why it does not apply is not recorded")
+        why = sentence(state.why or "Why it does not apply is not recorded")
     source = source_words(requirement_.source)
     if requirement_.source.note:
-        source += f". {_stop(requirement_.source.note)}"
+        source += f". {sentence(requirement_.source.note)}"
     return RequirementHead(
         state=state.state.value,
         word=state.state.words,
@@ -202,7 +176,7 @@ def _head_side(book: Book, state: RequirementState) -> tuple[Pair, ...]:
     pairs = [Pair("About", about)]
     if state.requirement.each:
         pairs.append(Pair("For each", plain_name(state.requirement.each.part)))
-    pairs.append(Pair("Behind it", axes_words(state.axes)))
+    pairs.append(Pair("Behind the word", axes_words(state.axes)))
     if state.requirement.decision_rule:
         pairs.append(Pair("Own rule", state.requirement.decision_rule.rule))
     for note in state.concessions:
@@ -239,12 +213,20 @@ def _more_gaps(book: Book, state: RequirementState, counter: Counter) -> Table |
             )
         )
     return Table(
-        columns=(Column("State", width=1.1), Column("Part", width=1.1), Column("What is wrong", width=2.6),
-                 Column("Do this", width=2.4), Column("How", width=1.2)),
-        rows=tuple(rows), caption=f"All gaps of this requirement, {len(rows)}", number=counter.table(),
+        columns=(
+            Column("State", width=1.1),
+            Column("Part", width=1.1),
+            Column("What is wrong", width=2.6),
+            Column("Do this", width=2.4),
+            Column("How", width=1.2),
+        ),
+        rows=tuple(rows),
+        caption=f"All gaps of this requirement, {len(rows)}",
+        number=counter.table(),
         note=("The same in the order of work: ", Link(REGISTER, "gap register", True), "."),
-        gaps=tuple(range(len(rows))), id=f"b.gaps.{state.id}",
-    )  # fmt: skip
+        gaps=tuple(range(len(rows))),
+        id=f"b.gaps.{state.id}",
+    )
 
 
 # ---------------------------------------------------------------- leaves
@@ -285,7 +267,7 @@ def _leaf_word(leaf: LeafState, result: RecordResult | None) -> str:
     if leaf.leaf.kind is LeafKind.MEASURE:
         first = results.leading(result)
         value = results.as_text(result)
-        said = joined([value, first.statement if first else ""], ",") if value else ""
+        said = ", ".join(w for w in (value, first.statement if first else "") if w) if value else ""
     else:
         said = FINDING.get(result.claim.finding or "", "nobody has stated a finding")
     return f"{word}: {said}" if said else word
@@ -296,7 +278,9 @@ def _codes(book: Book, leaf: LeafState) -> Text:
         return "none"
     pieces: list[str | Link] = []
     for code in leaf.governs:
-        pieces += ([", "] if pieces else []) + [piece for piece in book.record_link(code) if isinstance(piece, str | Link)]
+        pieces += ([", "] if pieces else []) + [
+            piece for piece in book.record_link(code) if isinstance(piece, str | Link)
+        ]
     earlier = len(leaf.records) - len(leaf.governs)
     if earlier > 0:
         pieces.append(f"; {plural(earlier, 'earlier record')} below")
@@ -309,20 +293,20 @@ def _detail(book: Book, leaf: LeafState, result: RecordResult | None) -> Text:
         claim, record = result.claim, result.record
         who = book.person(claim.by or record.by.get("judge") or record.by.get("tester"))
         if claim.seen:
-            words.append(_stop(claim.seen) + " ")
+            words.append(sentence(claim.seen) + " ")
         if claim.number or claim.file:
             pages = f", {claim.pages}" if claim.pages else ""
             words.append(f"{claim.number or 'Paper without a number'}{pages}: {claim.file or 'no file'}. ")
         if claim.exemption:
             words.append(f"Exemption: {leaf.leaf.exemptions.get(claim.exemption, claim.exemption)}. ")
         if claim.shared:
-            words.append(f"Shared with another part: {_stop(claim.shared)} ")
+            words.append(f"Shared with another part: {sentence(claim.shared)} ")
         words.append(f"{who}, {instant(record.performed)}. ")
         against = results.does_not_count(result)
         if against:
             words.append(against)
     elif leaf.causes:
-        words.append(" ".join(_stop(cause.message) for cause in leaf.causes))
+        words.append(" ".join(sentence(cause.message) for cause in leaf.causes))
     return tuple(words) if words else ""
 
 
@@ -339,13 +323,20 @@ def _result_title(book: Book, part: PartState, leaf: LeafState, several: int) ->
 
 
 def _result(
-    book: Book, shown: Shown, key: str, part: PartState, leaf: LeafState, result: RecordResult, counter: Counter,
+    book: Book,
+    shown: Shown,
+    key: str,
+    part: PartState,
+    leaf: LeafState,
+    result: RecordResult,
+    counter: Counter,
     done: set[str],
-) -> None:  # fmt: skip
+) -> None:
     """One result; readings, steps and figures of a record that shows several leaves stand once, with the first."""
     code = result.act.code
-    shown.add(f"{key}.result", results.result_block(book, leaf, result, f"b.result.{key}"))
-    if result.record.readings and code not in done:
+    tabled = bool(result.record.readings) and code not in done
+    shown.add(f"{key}.result", results.result_block(book, leaf, result, f"b.result.{key}", beside=not tabled))
+    if tabled:
         shown.add(f"{key}.readings", results.readings(book, result, counter.table(), f"b.readings.{key}"))
     if code not in done:
         shown.add(f"{key}.worked", results.worked(result, f"b.worked.{key}"))
@@ -371,125 +362,3 @@ def _fits(data: FigureData, result: RecordResult) -> bool:
         return False
     unit = data.x_unit if data.kind == "decay" else data.y_unit
     return parse_unit(unit).compatible(result.output.unit)
-
-
-# ---------------------------------------------------------------- photographs
-
-
-def _photos(book: Book, state: RequirementState) -> Iterator[tuple[Use, PhotoUse]]:
-    """Photographs of this requirement's governing records, each once."""
-    for photo in sorted(book.photos.values(), key=lambda p: p.number):
-        for use in photo.uses:
-            if use.requirement is state and use.result.act.code in use.leaf.governs:
-                yield use, photo
-                break
-
-
-def _photo(book: Book, use: Use, photo: PhotoUse, state: RequirementState) -> Block:
-    claim, record = use.result.claim, use.result.record
-    first = photo.home is not None and photo.home.requirement is state
-    finding = FINDING.get(claim.finding or "")
-    who = book.person(claim.by or record.by.get("judge") or record.by.get("tester"))
-    picture = book.workshop.pictures.get(photo.path)
-    where = f"{use.requirement.requirement.title}, {plain_name(use.leaf.name)}, {book.part_title(use.part.part)}"
-    against = results.does_not_count(use.result)
-    if not first or not photo.intact:
-        lost = "" if photo.intact else " The file is missing or was changed since it was sealed, so it is not printed."
-        text: Text = (Link(f"{_page_of(book, photo)}#{photo.id}", f"Photograph {photo.number}"), f": {where}. ",
-                      f"Finding: {finding}." if finding else "Nobody has judged this picture for it.", lost)  # fmt: skip
-        return Note(text, label="Photograph", style="text", gap=not finding or not photo.intact)
-    others = [u for u in photo.uses if u is not use]
-    shows: list[str | Link] = [f"Shows {where}."]
-    links = {book.target(u.requirement): u.requirement for u in others}
-    shows += [piece for s in links.values() for piece in (" Used by ", book.link(s, page=True), ".")] or [" Used nowhere else."]
-    return Photo(
-        file=photo.file,
-        spoken=f"Photograph {photo.number}: {where}. {claim.seen or ''}".strip(),
-        finding=finding,
-        number=str(photo.number),
-        seen=" ".join(w for w in (_stop(claim.seen or ""), against) if w),
-        judged=f"{who}, {day(record.performed)}" if finding else "",
-        taken=f"taken {picture.taken}" if picture and picture.taken else "time of taking not in the file",
-        original=photo.original,
-        sha256=photo.sha256.removeprefix("sha256:"),
-        shows=tuple(shows),
-        id=photo.id,
-    )
-
-
-def _page_of(book: Book, photo: PhotoUse) -> str:
-    return book.target((photo.home or photo.uses[0]).requirement).partition("#")[0]
-
-
-# ---------------------------------------------------------------- earlier records
-
-
-def _history(book: Book, state: RequirementState, counter: Counter) -> Table | None:
-    """Every record of the requirement that does not govern, and why; nothing that was ever read is left out."""
-    rows: list[tuple[Text | Cell, ...]] = []
-    gaps: list[int] = []
-    for part in state.parts:
-        for leaf in part.leaves:
-            for result in sorted(leaf.records, key=lambda r: (r.record.performed, r.act.code)):
-                if result.act.code in leaf.governs and not result.withdrawn:
-                    continue
-                if _failed(result) and not result.ended and not result.withdrawn:
-                    gaps.append(len(rows))
-                rows.append(_earlier(book, part, leaf, result))
-    if not rows:
-        return None
-    return Table(
-        columns=(Column("Record", width=0.9), Column("Read", width=1.3), Column("Part and leaf", width=1.7),
-                 Column("Result", width=1.6), Column("Why it does not govern", width=3)),
-        rows=tuple(rows), caption="Earlier records, all of them", number=counter.table(), gaps=tuple(gaps),
-        id=f"b.earlier.{state.id}",
-    )  # fmt: skip
-
-
-def _failed(result: RecordResult) -> bool:
-    return result.verdict is not None and VERDICT[result.verdict] == "fail"
-
-
-def _earlier(book: Book, part: PartState, leaf: LeafState, result: RecordResult) -> tuple[Text | Cell, ...]:
-    value = results.as_text(result)
-    said = [_criterion(c) for c in result.criteria] or [FINDING.get(result.claim.finding or "", "no finding")]
-    return (
-        book.record_link(result.act.code),
-        f"{instant(result.record.performed)}, {book.person(result.record.by.get('tester'))}",
-        f"{capital(book.part_title(part.part))}, {plain_name(leaf.name)}",
-        Cell(", ".join([*([value] if value else []), *dict.fromkeys(said)]), strong=_failed(result) and not result.ended),
-        _why(book, leaf, result),
-    )
-
-
-def _criterion(criterion: CriterionResult) -> str:
-    return FINDING.get(criterion.statement, criterion.statement) if criterion.statement else VERDICT[criterion.verdict]
-
-
-def _why(book: Book, leaf: LeafState, result: RecordResult) -> Text:
-    words: list[str | Link] = []
-    for act in book.answers_to(result.act.code):
-        body = act.body
-        link = Link(f"attachment:{act.code}.yaml", act.code)
-        if isinstance(body, Withdrawal):
-            reason = body.reason or body.note or "no reason given"
-            second = f" with {book.person(body.second)}" if body.second else ""
-            because = f"moved to {body.moved_to}" if body.because == "moved" else plain_name(body.because)
-            words += [f"Withdrawn on {short_day(body.withdrawn_at)} by {book.person(body.by)}{second}, {because}: "]
-            words += [_stop(reason) + " (", link, ") "]
-        elif body.corrects == result.act.code:
-            second = f" with {book.person(body.second)}" if body.second else ""
-            words += ["Corrected by ", link, f"{second}: {_stop(body.proof or body.reason or 'no proof given')} "]
-        elif isinstance(body, Record):
-            ended = "ended by the retest " if result.ended else "named by the retest "
-            words += [f"{capital(VERDICT[result.verdict] if result.verdict is not None else 'record')}, {ended}", link, ". "]
-            words += [f"Cause: {_stop(body.cause or 'not said')} Correction: {_stop(body.correction or 'not said')} "]
-    for act in book.workshop.acts:
-        if isinstance(act.body, CarryOver) and act.body.carries_over == result.act.code:
-            words += ["Carried over by ", Link(f"attachment:{act.code}.yaml", act.code), ". "]
-    if _failed(result) and not result.ended and not result.withdrawn:
-        words.append("A fail stands until a later record that names it passes. ")
-    words += [_stop(cause.message) + " " for cause in result.causes]
-    if not words and leaf.governs:
-        words.append("A newer record governs.")
-    return tuple(words) if words else "It shows nothing."

@@ -7,7 +7,18 @@ from decimal import ROUND_CEILING, ROUND_FLOOR, Context, Decimal
 from fractions import Fraction
 
 from witnessmark.assessment.model import CriterionResult, LeafState, RecordResult, State, Verdict
-from witnessmark.document.blocks import Budget, BudgetRow, Link, Pair, Reading, Readings, ResultBlock, Step, Text, Worked
+from witnessmark.document.blocks import (
+    Budget,
+    BudgetRow,
+    Link,
+    Pair,
+    Reading,
+    Readings,
+    ResultBlock,
+    Step,
+    Text,
+    Worked,
+)
 from witnessmark.methods.base import BudgetRow as Contribution
 from witnessmark.methods.base import InputSpec, Method, Output
 from witnessmark.quantities import Quantity, QuantityError, Unit, parse_quantity, parse_unit
@@ -16,7 +27,7 @@ from witnessmark.quantities.format import Shown, number, show
 from witnessmark.records.acts import Record
 
 from .book import RULE, Book
-from .words import capital, instant, plain_name, short_day
+from .words import capital, instant, plain_name, sentence, short_day
 
 __all__ = [
     "as_text",
@@ -86,14 +97,10 @@ def does_not_count(result: RecordResult) -> str:
         return "It was withdrawn."
     if result.valid:
         return ""
-    return " ".join(_stop(cause.message) for cause in result.causes) or "It is not valid."
+    return " ".join(sentence(cause.message) for cause in result.causes) or "It is not valid."
 
 
-def _stop(text: str) -> str:
-    return capital(text if text.endswith((".", "?")) else text + ".")
-
-
-def _sentence(criterion: CriterionResult, like: Shown, several: bool) -> str:
+def _said(criterion: CriterionResult, like: Shown, several: bool) -> str:
     decision = criterion.decision
     if decision is None:
         return f"{capital(criterion.asked)} is asked."
@@ -117,32 +124,43 @@ def _rule(output: Output, decision: Decision | None) -> Text:
     return (" ".join([*pieces, f"Rule: {decision.rule}, "]), Link(RULE, "decision rule", True), ".")
 
 
-def result_block(book: Book, leaf: LeafState, result: RecordResult, ident: str) -> ResultBlock | None:
-    """The result with its statement. A record that does not count says so before it says what it read."""
+def result_block(
+    book: Book, leaf: LeafState, result: RecordResult, ident: str, *, beside: bool = True
+) -> ResultBlock | None:
+    """The result with its statement. A record that does not count says so before it says what it read.
+
+    `beside`: who, when and with what stand at its side; else they stand beside the readings.
+    """
     like, output = shown(result), result.output
     if like is None or output is None:
         return None
     first = leading(result)
     several = len(result.criteria) > 1
-    sentences = [_sentence(c, like, several) for c in result.criteria]
-    sentences += [_stop(note) for note in output.notes]
+    sentences = [_said(c, like, several) for c in result.criteria]
+    sentences += [sentence(note) for note in output.notes]
     if output.where:
-        sentences.append(_stop(output.where))
+        sentences.append(sentence(output.where))
     if result.result is not None:
-        sentences += [_stop(f"{alarm.message}: {alarm.remedy}") for alarm in result.result.alarms]
+        sentences += [sentence(f"{alarm.message}: {alarm.remedy}") for alarm in result.result.alarms]
     word = capital(first.statement) if first else "No statement"
     if first and first.decision and first.decision.statement is not Statement.PASS:
-        sentences.append(_stop(first.decision.reason))
+        sentences.append(sentence(first.decision.reason))
     against = does_not_count(result)
     if against:
         sentences = [against, f"When read: {word.lower()}.", *sentences]
         lapsed = any(cause.state is State.LAPSED for cause in result.causes)
         word = "Withdrawn" if result.withdrawn else "Lapsed" if lapsed else "Does not count"
     return ResultBlock(
-        value=like.value, unit="" if like.unit == "1" else like.unit, u=like.U, bound=like.bound, statement=f"{word}.",
-        sentence=" ".join(sentences), rule=_rule(output, first.decision if first else None),
-        side=side(book, result), id=ident,
-    )  # fmt: skip
+        value=like.value,
+        unit="" if like.unit == "1" else like.unit,
+        u=like.U,
+        bound=like.bound,
+        statement=f"{word}.",
+        sentence=" ".join(sentences),
+        rule=_rule(output, first.decision if first else None),
+        side=side(book, result) if beside else (),
+        id=ident,
+    )
 
 
 def side(book: Book, result: RecordResult) -> tuple[Pair, ...]:
@@ -198,7 +216,9 @@ def readings(book: Book, result: RecordResult, number_: str, ident: str) -> Read
         for n, text in enumerate(texts, 1):
             found = _parsed(text, spec)
             title = spec.title if spec else plain_name(name)
-            budget_row = used.get(name) or used.get(f"{name}-{n}") or used.get(f"{name}_{n}") or used.get(f"{name}[{n}]")
+            budget_row = (
+                used.get(name) or used.get(f"{name}-{n}") or used.get(f"{name}_{n}") or used.get(f"{name}[{n}]")
+            )
             rows.append(
                 Reading(
                     title=f"{title}, {n}" if len(texts) > 1 else title,
@@ -209,7 +229,7 @@ def readings(book: Book, result: RecordResult, number_: str, ident: str) -> Read
                     used=_used(spec, budget_row is not None),
                 )
             )
-    return Readings(rows=tuple(rows), number=number_, note=_note(book, result), id=ident)
+    return Readings(rows=tuple(rows), number=number_, note=_note(book, result), side=side(book, result), id=ident)
 
 
 def _meter(quantity: Quantity, u: float, shape: str) -> str:
@@ -218,7 +238,9 @@ def _meter(quantity: Quantity, u: float, shape: str) -> str:
         return ""
     half = u * (math.sqrt(3) if shape == "rectangular" else 2.0) / float(quantity.unit.scale)
     spread = _DIGITS.create_decimal(repr(half))
-    step = Decimal(1).scaleb(min(spread.adjusted(), 0 if quantity.value == quantity.value.to_integral() else spread.adjusted()))
+    step = Decimal(1).scaleb(
+        min(spread.adjusted(), 0 if quantity.value == quantity.value.to_integral() else spread.adjusted())
+    )
     return number(spread.quantize(step, context=Context(prec=40)))
 
 
@@ -230,7 +252,8 @@ def _used(spec: InputSpec | None, counted: bool) -> str:
 
 def _note(book: Book, result: RecordResult) -> Text:
     code = result.act.code
-    others = [use for use in book.uses.get(code, ()) if use.result is not result]
+    own = {id(use.requirement) for use in book.uses.get(code, ()) if use.result is result}
+    others = [use for use in book.uses.get(code, ()) if id(use.requirement) not in own]
     note: list[str | Link] = ["As CSV: attachment ", Link(f"attachment:{code}.csv", f"{code}.csv"), "."]
     targets = {book.target(use.requirement): use.requirement for use in others}
     links = [book.link(state) for state in targets.values()]
@@ -253,12 +276,11 @@ def budget(book: Book, result: RecordResult, number_: str, ident: str) -> Budget
         return None
     method = book.method(result.record.method)
     unit = parse_unit(like.unit)
-    rows = sorted(output.budget, key=lambda row: -row.share)
+    rows = sorted((row for row in output.budget if row.u > 0), key=lambda row: -row.share)
     out: list[BudgetRow] = []
     for row in rows:
         spec = _spec(method, row.name)
-        # What no reading stands for (a step between samples) is in the unit of the result.
-        own = parse_unit(spec.unit) if spec and spec.unit else unit
+        own = _own_unit(result.record, spec, unit)
         factor = float(own.scale / unit.scale)
         out.append(
             BudgetRow(
@@ -273,13 +295,28 @@ def budget(book: Book, result: RecordResult, number_: str, ident: str) -> Budget
                 symbol=spec.symbol if spec else "",
             )
         )
-    spec = method.measurand(output.measurand) if method else None
+    named = method.measurand(output.measurand) if method else None
     k = number(_DIGITS.create_decimal(repr(round(output.k or 2.0, 2))))
     return Budget(
-        rows=tuple(out), of=spec.title if spec else plain_name(output.measurand), of_symbol=spec.symbol if spec else "",
-        share_unit=unit.difference.symbol, combined=_significant(output.u / float(unit.scale), 4),
-        expanded=f"U = {like.U} {unit.difference.symbol}, k = {k}", number=number_, side_note=_lesson(rows, method), id=ident,
-    )  # fmt: skip
+        rows=tuple(out),
+        of=named.title if named else plain_name(output.measurand),
+        of_symbol=named.symbol if named else "",
+        share_unit=unit.difference.symbol,
+        combined=_significant(output.u / float(unit.scale), 4),
+        expanded=f"U = {like.U} {unit.difference.symbol}, k = {k}",
+        number=number_,
+        side_note=_lesson(rows, method),
+        id=ident,
+    )
+
+
+def _own_unit(record: Record, spec: InputSpec | None, unit: Unit) -> Unit:
+    """The unit of one contribution: as its reading was written. What no reading stands for is in that of the result."""
+    if spec is None or not spec.unit:
+        return unit
+    value = record.readings.get(spec.name, "")
+    found = _parsed(value if isinstance(value, str) else value[0] if value else "", spec)
+    return found.unit if found else parse_unit(spec.unit)
 
 
 def _spec(method: Method | None, name: str) -> InputSpec | None:
@@ -296,7 +333,9 @@ def _lesson(rows: list[Contribution], method: Method | None) -> str:
         return ""
     spec = _spec(method, rows[0].name)
     title = spec.title if spec else plain_name(rows[0].name)
-    return f"“{capital(title)}” makes {rows[0].share * 100:.0f} % of the variance: a better reading there is worth most."
+    return (
+        f"“{capital(title)}” makes {rows[0].share * 100:.0f} % of the variance: a better reading there is worth most."
+    )
 
 
 def _ratio(out: Unit, own: Unit) -> str:
@@ -304,9 +343,12 @@ def _ratio(out: Unit, own: Unit) -> str:
         return ""
     if own.symbol == "1":
         return out.difference.symbol
-    top = f"({out.symbol})" if "/" in out.symbol else out.symbol
-    below = f"({own.symbol})" if "/" in own.symbol else own.symbol
-    return f"{'1' if out.symbol == '1' else top}/{below}"
+    top, _, below = out.symbol.partition("/")
+    if not below:
+        return f"{top}/({own.symbol})" if "/" in own.symbol else f"{top}/{own.symbol}"
+    if own.symbol in (top, below):
+        return f"1/{below}" if own.symbol == top else f"{top}/{below}²"
+    return f"{top}/({below}·{own.symbol})"
 
 
 def _significant(x: float, digits: int) -> str:

@@ -19,20 +19,35 @@ def page(book: Book, chapter: Chapter) -> Page:
     made: dict[str, Block] = {}
     entries = policies(book.workshop)
     rows: list[tuple[Text | Cell, ...]] = [
-        (short_day(body.in_force), rule_words(body.policy.decision_rule), book.person(body.by), book.record_link(act.code))
+        (
+            short_day(body.in_force),
+            rule_words(body.policy.decision_rule),
+            book.person(body.by),
+            book.record_link(act.code),
+        )
         for act, body in entries
     ]
     if rows:
         made["policy"] = Table(
-            (Column("In force from"), Column("Rule", width=2), Column("By", width=1.4), Column("Act", width=0.8)), tuple(rows),
-            "Policy of this workshop; the entry in force when a reading was taken decides on it", f"{chapter.number}-1", id="b.policy",
-        )  # fmt: skip
+            (Column("In force from"), Column("Rule", width=2), Column("By", width=1.4), Column("Act", width=0.8)),
+            tuple(rows),
+            "Policy of this workshop; the entry in force when a reading was taken decides on it",
+            f"{chapter.number}-1",
+            id="b.policy",
+        )
     else:
-        made["policy"] = Note("No policy entry was found. Without one the guarded rule holds, w = U, 95 %.", id="b.policy")
+        made["policy"] = Note(
+            "No policy entry was found. Without one the guarded rule holds, w = U, 95 %.", id="b.policy"
+        )
     own = _own(book)
     if own:
-        made["own"] = Table((Column("Where", width=2.4), Column("Rule", width=2)), tuple(own), "Rules of a set, a requirement or a leaf",
-                            f"{chapter.number}-2", id="b.own")  # fmt: skip
+        made["own"] = Table(
+            (Column("Where", width=2.4), Column("Rule", width=2)),
+            tuple(own),
+            "Rules of a set, a requirement or a leaf",
+            f"{chapter.number}-2",
+            id="b.own",
+        )
     return Page({"title": chapter.heading, "keys": list(made)}, made)
 
 
@@ -44,7 +59,9 @@ def _own(book: Book) -> list[tuple[Text | Cell, ...]]:
             rows.append((f"{found.file.title}, all of it", rule_words(found.file.decision_rule)))
     for state in book.assessment.requirements:
         if state.requirement.decision_rule:
-            rows.append(((book.link(state, state.requirement.title, page=True),), rule_words(state.requirement.decision_rule)))
+            rows.append(
+                ((book.link(state, state.requirement.title, page=True),), rule_words(state.requirement.decision_rule))
+            )
         for name, leaf in state.requirement.leaves.items():
             if leaf.decision_rule:
                 where = (book.link(state, state.requirement.title, page=True), f", leaf {plain_name(name)}")

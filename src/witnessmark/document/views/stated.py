@@ -123,9 +123,16 @@ def parts(workshop: Workshop, assessment: Assessment) -> tuple[tuple[PartLine, .
                     empty.append(f"{kind}: {listed.source}")
                 for ident, entry in listed.list.items():
                     lines[ident] = PartLine(
-                        ident, kind, entry.title, entry.serial or "", entry.design or "", entry.within, entry.members,
-                        listed.source, act.code,
-                    )  # fmt: skip
+                        ident,
+                        kind,
+                        entry.title,
+                        entry.serial or "",
+                        entry.design or "",
+                        entry.within,
+                        entry.members,
+                        listed.source,
+                        act.code,
+                    )
         elif isinstance(body, Event):
             _happened(lines, act, body)
     return tuple(lines.values()), tuple(empty)
@@ -135,14 +142,29 @@ def _happened(lines: dict[str, PartLine], act: Act, event: Event) -> None:
     old, new = lines.get(event.part), event.fitted
     if event.event == "removed" and old is not None:
         lines[event.part] = PartLine(
-            old.id, old.kind, old.title, old.serial, old.design, old.within, old.members, old.source, act.code, "removed"
+            old.id,
+            old.kind,
+            old.title,
+            old.serial,
+            old.design,
+            old.within,
+            old.members,
+            old.source,
+            act.code,
+            "removed",
         )
     elif new is not None and (old is not None or event.event == "fitted"):
         lines[event.part] = PartLine(
-            event.part, new.kind or (old.kind if old else ""), new.title or (old.title if old else event.part),
-            new.serial or "", new.design or (old.design if old else ""), new.within or (old.within if old else None),
-            new.members or (old.members if old else ()), event.why or event.event, act.code,
-        )  # fmt: skip
+            event.part,
+            new.kind or (old.kind if old else ""),
+            new.title or (old.title if old else event.part),
+            new.serial or "",
+            new.design or (old.design if old else ""),
+            new.within or (old.within if old else None),
+            new.members or (old.members if old else ()),
+            event.why or event.event,
+            act.code,
+        )
 
 
 def policies(workshop: Workshop) -> tuple[tuple[Act, Policy], ...]:

@@ -21,20 +21,39 @@ def page(book: Book, chapter: Chapter) -> Page:
         (capital(row.message), capital(row.remedy), row.path or "no file") for row in book.assessment.unused
     ]
     if unused:
-        made["unused"] = Table((Column("What is there", width=2.4), Column("Do this", width=2.4), Column("File", width=1.8)),
-                               tuple(unused), "It counts for nothing until somebody says what it shows", f"{chapter.number}-1",
-                               id="b.unused")  # fmt: skip
+        made["unused"] = Table(
+            (Column("What is there", width=2.4), Column("Do this", width=2.4), Column("File", width=1.8)),
+            tuple(unused),
+            "It counts for nothing until somebody says what it shows",
+            f"{chapter.number}-1",
+            id="b.unused",
+        )
     else:
         made["unused"] = Note("Every piece of evidence is used, and every stated fact is needed.", id="b.unused")
     problems = in_order((*book.workshop.problems, *book.assessment.problems))
     if problems:
         rows: list[tuple[Text | Cell, ...]] = [
-            (Cell(p.severity.value, strong=p.severity.value == "problem"), capital(p.message), capital(p.remedy), str(p.place or "no file"))
+            (
+                Cell(p.severity.value, strong=p.severity.value == "problem"),
+                capital(p.message),
+                capital(p.remedy),
+                str(p.place or "no file"),
+            )
             for p in problems
         ]
-        made["problems"] = Table((Column("Sort"), Column("What is wrong", width=2.4), Column("Do this", width=2.4), Column("Place", width=1.8)),
-                                 tuple(rows), "Problems and notes from reading the files", f"{chapter.number}-2",
-                                 gaps=tuple(n for n, p in enumerate(problems) if p.severity.value == "problem"), id="b.problems")  # fmt: skip
+        made["problems"] = Table(
+            (
+                Column("Sort"),
+                Column("What is wrong", width=2.4),
+                Column("Do this", width=2.4),
+                Column("Place", width=1.8),
+            ),
+            tuple(rows),
+            "Problems and notes from reading the files",
+            f"{chapter.number}-2",
+            gaps=tuple(n for n, p in enumerate(problems) if p.severity.value == "problem"),
+            id="b.problems",
+        )
     return Page({"title": chapter.heading, "keys": list(made)}, made)
 
 

@@ -33,8 +33,12 @@ def page(book: Book, chapter: Chapter) -> Page:
     events = _events(book, f"{chapter.number}-{next(number)}")
     if events:
         made["events"] = events
-    context = {"title": chapter.heading, "parts": [k for k in ("parts", "none") if k in made],
-               "facts": [k for k in ("facts", "unstated") if k in made], "events": [k for k in ("events",) if k in made]}  # fmt: skip
+    context = {
+        "title": chapter.heading,
+        "parts": [k for k in ("parts", "none") if k in made],
+        "facts": [k for k in ("facts", "unstated") if k in made],
+        "events": [k for k in ("events",) if k in made],
+    }
     return Page(context, made)
 
 
@@ -68,10 +72,20 @@ def _parts(book: Book, lines: tuple[PartLine, ...], number: str) -> Block:
             )
         )
     return Table(
-        columns=(Column("Part", width=2), Column("Name here", width=1.4), Column("Kind", width=1.1), Column("Serial", width=1),
-                 Column("Design", width=1), Column("Joined to", width=1.2), Column("From", width=2)),
-        rows=tuple(rows), caption=f"Parts and serials, {plural(len(lines), 'part')}", number=number, id="b.parts",
-    )  # fmt: skip
+        columns=(
+            Column("Part", width=2),
+            Column("Name here", width=1.4),
+            Column("Kind", width=1.1),
+            Column("Serial", width=1),
+            Column("Design", width=1),
+            Column("Joined to", width=1.2),
+            Column("From", width=2),
+        ),
+        rows=tuple(rows),
+        caption=f"Parts and serials, {plural(len(lines), 'part')}",
+        number=number,
+        id="b.parts",
+    )
 
 
 def _one(text: Text) -> tuple[str | Link, ...]:
@@ -118,11 +132,19 @@ def _facts(book: Book, stated: tuple[StatedFact, ...], number: str) -> Block:
             )
         )
     return Table(
-        columns=(Column("Fact", width=1.7), Column("Value", width=1.4), Column("Source", width=2), Column("Stated", width=1.4),
-                 Column("Act", width=0.7), Column("Standing", width=1.2)),
-        rows=tuple(rows), caption="Facts as stated; a later one replaces an earlier one, which stays here", number=number,
+        columns=(
+            Column("Fact", width=1.7),
+            Column("Value", width=1.4),
+            Column("Source", width=2),
+            Column("Stated", width=1.4),
+            Column("Act", width=0.7),
+            Column("Standing", width=1.2),
+        ),
+        rows=tuple(rows),
+        caption="Facts as stated; a later one replaces an earlier one, which stays here",
+        number=number,
         id="b.facts",
-    )  # fmt: skip
+    )
 
 
 def _unstated(book: Book) -> Note | None:
@@ -138,18 +160,42 @@ def _events(book: Book, number: str) -> Table | None:
         what = [f"out: serial {event.removed.serial}"] if event.removed and event.removed.serial else []
         if event.fitted:
             new = event.fitted
-            what.append("in: " + joined(w for w in (new.title, new.serial and f"serial {new.serial}", new.design and f"design {new.design}") if w))
+            what.append(
+                "in: "
+                + joined(
+                    w
+                    for w in (new.title, new.serial and f"serial {new.serial}", new.design and f"design {new.design}")
+                    if w
+                )
+            )
         rows.append(
-            (instant(event.event_at), capital(book.part_title(event.part)), event.event, "; ".join(what) or "none",
-             event.why or "not said", book.person(event.by), book.record_link(act.code))
-        )  # fmt: skip
+            (
+                instant(event.event_at),
+                capital(book.part_title(event.part)),
+                event.event,
+                "; ".join(what) or "none",
+                event.why or "not said",
+                book.person(event.by),
+                book.record_link(act.code),
+            )
+        )
     if not rows:
         return None
     return Table(
-        columns=(Column("When", width=1.4), Column("Part", width=1.4), Column("What", width=0.9), Column("Out and in", width=1.8),
-                 Column("Why", width=1.8), Column("By", width=1), Column("Act", width=0.7)),
-        rows=tuple(rows), caption="What happened to the parts", number=number, id="b.events",
-    )  # fmt: skip
+        columns=(
+            Column("When", width=1.4),
+            Column("Part", width=1.4),
+            Column("What", width=0.9),
+            Column("Out and in", width=1.8),
+            Column("Why", width=1.8),
+            Column("By", width=1),
+            Column("Act", width=0.7),
+        ),
+        rows=tuple(rows),
+        caption="What happened to the parts",
+        number=number,
+        id="b.events",
+    )
 
 
 VIEW = View("vehicle.rst.j2", chapters, page)

@@ -28,6 +28,7 @@ __all__ = [
     "plain_name",
     "plural",
     "rule_words",
+    "sentence",
     "short_day",
     "source_words",
     "state_word",
@@ -36,9 +37,19 @@ __all__ = [
 ]
 
 _MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
     "December",
-)  # fmt: skip
+)
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 _SIGNS: Mapping[str, str] = {"at_least": "≥", "more_than": ">", "at_most": "≤", "less_than": "<"}
 
@@ -113,9 +124,20 @@ def joined(items: Iterable[str], last: str = "and") -> str:
 
 
 def first_sentence(text: str) -> str:
-    """The first sentence without its full stop. A point inside a number or behind one letter ends nothing."""
-    ends = re.search(r"(?<![\s.]\w)(?<!\b[A-Z])[.](?=\s+[A-Z0-9])", text)
-    return (text[: ends.start()] if ends else text).rstrip(".").strip()
+    """The first sentence without its full stop. The point behind an initial ("J. Marram") ends nothing, that behind a
+    unit ("3.5 V.") does."""
+    for end in re.finditer(r"\.(?=\s+[A-Z0-9])", text):
+        before = text[: end.start()].split()
+        initial = bool(before) and len(before[-1]) == 1 and before[-1].isupper()
+        if not initial or (len(before) > 1 and before[-2][-1].isdigit()):
+            return text[: end.start()].strip()
+    return text.strip().removesuffix(".")
+
+
+def sentence(text: str) -> str:
+    """The words as a sentence: a large letter first, a full stop last."""
+    text = text.strip()
+    return capital(text if text.endswith((".", "?")) else text + ".") if text else ""
 
 
 def plain_name(ident: str) -> str:
@@ -177,7 +199,8 @@ def rule_words(rule: DecisionRule) -> str:
 
 def axes_words(axes: Axes) -> str:
     """What stands behind the word, on one line."""
-    return f"applies: {axes.applies.value.replace('-', ' ')}; valid: {'yes' if axes.valid else 'no'}; result: {axes.result.words}"
+    applies, valid = axes.applies.value.replace("-", " "), "yes" if axes.valid else "no"
+    return f"applies: {applies}; valid: {valid}; result: {axes.result.words}"
 
 
 def worst_first(states: Iterable[RequirementState]) -> list[RequirementState]:

@@ -1,0 +1,65 @@
+"""Photographs beside what they show, each with its finding, who judged it and when."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from witnessmark.assessment.model import RequirementState
+from witnessmark.document.blocks import Block, Link, Note, Photo, Text
+
+from . import results
+from .book import Book, PhotoUse, Use
+from .words import FINDING, day, plain_name, sentence
+
+__all__ = ["photograph", "photographs"]
+
+
+def photographs(book: Book, state: RequirementState) -> Iterator[tuple[Use, PhotoUse]]:
+    """Photographs of this requirement's governing records, each once."""
+    for photo in sorted(book.photos.values(), key=lambda p: p.number):
+        for use in photo.uses:
+            if use.requirement is state and use.result.act.code in use.leaf.governs:
+                yield use, photo
+                break
+
+
+def photograph(book: Book, use: Use, photo: PhotoUse, state: RequirementState) -> Block:
+    claim, record = use.result.claim, use.result.record
+    first = photo.home is not None and photo.home.requirement is state
+    finding = FINDING.get(claim.finding or "")
+    who = book.person(claim.by or record.by.get("judge") or record.by.get("tester"))
+    picture = book.workshop.pictures.get(photo.path)
+    where = f"{use.requirement.requirement.title}, {plain_name(use.leaf.name)}, {book.part_title(use.part.part)}"
+    against = results.does_not_count(use.result)
+    if not first or not photo.intact:
+        lost = "" if photo.intact else " The file is missing or was changed since it was sealed, so it is not printed."
+        text: Text = (
+            Link(f"{_page_of(book, photo)}#{photo.id}", f"Photograph {photo.number}"),
+            f": {where}. ",
+            f"Finding: {finding}." if finding else "Nobody has judged this picture for it.",
+            lost,
+        )
+        return Note(text, label="Photograph", style="text", gap=not finding or not photo.intact)
+    others = [u for u in photo.uses if u is not use]
+    shows: list[str | Link] = [f"Shows {where}."]
+    links = {book.target(u.requirement): u.requirement for u in others}
+    shows += [piece for s in links.values() for piece in (" Used by ", book.link(s, page=True), ".")] or [
+        " Used nowhere else."
+    ]
+    return Photo(
+        file=photo.file,
+        spoken=f"Photograph {photo.number}: {where}. {claim.seen or ''}".strip(),
+        finding=finding,
+        number=str(photo.number),
+        seen=" ".join(w for w in (sentence(claim.seen or ""), against) if w),
+        judged=f"{who}, {day(record.performed)}" if finding else "",
+        taken=f"taken {picture.taken}" if picture and picture.taken else "time of taking not in the file",
+        original=photo.original,
+        sha256=photo.sha256.removeprefix("sha256:"),
+        shows=tuple(shows),
+        id=photo.id,
+    )
+
+
+def _page_of(book: Book, photo: PhotoUse) -> str:
+    return book.target((photo.home or photo.uses[0]).requirement).partition("#")[0]

@@ -1,0 +1,135 @@
+"""A finished file that hides, drops, doubles or renames a requirement is no file: the count finds it."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from tests.documents.fixture_assessment import assessment, folder, workshop
+from witnessmark.document.build import BuildReport, build, expected
+from witnessmark.document.counts import HEAD, ROW, TODO, Expected, Seen, compare
+from witnessmark.shipped import shipped
+
+WANT = Expected("set:a", "area#r.a", "compliance-matrix#m.set.a", "gap-register", "not-shown", "not shown", True)
+GOOD = (
+    Seen(HEAD, WANT.target, "not-shown", "not shown"),
+    Seen(ROW, WANT.row, "not-shown", "not shown"),
+    Seen(TODO, WANT.target, "not-shown", "not shown"),
+)
+
+
+def test_a_file_that_shows_everything_once_is_right() -> None:
+    assert compare([WANT], GOOD, "HTML") == ()
+
+
+@pytest.mark.parametrize(
+    ("seen", "codes"),
+    [
+        (GOOD[1:], ["count.missing"]),
+        ((GOOD[0], GOOD[2]), ["count.missing"]),
+        (GOOD[:2], ["count.gap"]),
+        ((*GOOD, GOOD[0]), ["count.twice"]),
+        ((replace(GOOD[0], state="conforms"), *GOOD[1:]), ["count.word"]),
+        ((replace(GOOD[0], word="conforms"), *GOOD[1:]), ["count.word"]),
+        ((replace(GOOD[0], word=""), *GOOD[1:]), ["count.word"]),
+        ((replace(GOOD[0], hidden=True), *GOOD[1:]), ["count.missing"]),
+        ((*GOOD[:2], replace(GOOD[2], hidden=True)), ["count.gap"]),
+        ((*GOOD, Seen(HEAD, "area#r.b", "conforms", "conforms")), ["count.unknown"]),
+        ((), ["count.missing", "count.missing", "count.gap"]),
+    ],
+)
+def test_every_difference_is_a_problem_that_names_the_requirement(seen: tuple[Seen, ...], codes: list[str]) -> None:
+    found = compare([WANT], seen, "PDF")
+    assert [p.code for p in found] == codes
+    assert all(WANT.name in p.message or "r.b" in p.message for p in found)
+
+
+def build_with(root: Path, changes: dict[str, tuple[str, str]]) -> BuildReport:
+    """A build in a folder whose own templates are the shipped ones with words replaced."""
+    world = workshop()
+    folder(root, world)
+    for name, (old, new) in changes.items():
+        text = (shipped("templates") / name).read_text(encoding="utf-8")
+        assert old in text
+        path = root / "templates" / name
+        path.parent.mkdir(exist_ok=True)
+        path.write_text(text.replace(old, new), encoding="utf-8")
+    return build(root, world, assessment(world))
+
+
+def everything(folder_: Path) -> dict[str, str]:
+    return {
+        path.relative_to(folder_).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in sorted(folder_.rglob("*"))
+        if path.is_file()
+    }
+
+
+def test_the_shipped_templates_build_and_the_same_input_gives_the_same_bytes(tmp_path: Path) -> None:
+    one = build_with(tmp_path / "one", {})
+    two = build_with(tmp_path / "a" / "longer" / "way" / "two", {})
+    assert one.written
+    assert [p for p in one.problems if p.severity.value == "problem"] == []
+    assert one.pdf.is_file()
+    assert one.html.is_file()
+    assert everything(one.out) == everything(two.out)
+    assert sorted(p.name for p in one.out.parent.iterdir()) == ["draft"]
+
+
+HIDING = {
+    "leaves a gap out": {
+        "area.rst.j2": ("{% for requirement in requirements %}", "{% for requirement in requirements[1:] %}")
+    },
+    "only the conforming": {
+        "area.rst.j2": (
+            "{{ block(data, key) }}\n{% endfor %}\n{% endfor %}",
+            "{% if 'head' not in key %}{{ block(data, key) }}{% endif %}\n{% endfor %}\n{% endfor %}",
+        )
+    },
+    "only on the screen": {
+        "compliance-matrix.rst.j2": (
+            "{{ block(data, key) }}",
+            ".. only:: html\n\n   .. block:: {{ data|rst }}#{{ key|rst }}",
+        )
+    },
+    "in a comment": {
+        "gap-register.rst.j2": ('{{ block(data, "register") }}', "..\n   .. block:: {{ data|rst }}#register")
+    },
+    "twice": {
+        "compliance-matrix.rst.j2": ("{{ block(data, key) }}", "{{ block(data, key) }}\n\n{{ block(data, key) }}")
+    },
+    "in a box": {
+        "compliance-matrix.rst.j2": (
+            "{{ block(data, key) }}",
+            ".. container:: tolist\n\n   .. block:: {{ data|rst }}#{{ key|rst }}",
+        )
+    },
+}
+
+
+@pytest.mark.parametrize("name", sorted(HIDING))
+def test_a_template_that_hides_something_stops_the_build(tmp_path: Path, name: str) -> None:
+    report = build_with(tmp_path, HIDING[name])
+    assert not report.written
+    assert {p.code for p in report.problems} & {"count.missing", "count.gap", "count.twice", "document.anchor"}
+    assert not (tmp_path / "builds" / "van-07" / "draft").exists()
+
+
+def test_a_build_that_fails_leaves_the_old_one_whole(tmp_path: Path) -> None:
+    assert build_with(tmp_path, {}).written
+    before = everything(tmp_path / "builds")
+    report = build_with(tmp_path, {"area.rst.j2": ("{{ heading(title) }}", "{{ heading(titel) }}")})
+    assert not report.written
+    fault = next(p for p in report.problems if p.code == "template.undefined")
+    assert fault.place is not None
+    assert (fault.place.file, fault.place.line) == ("area.rst.j2", 1)
+    assert "title" in fault.remedy
+    assert everything(tmp_path / "builds") == before
+
+
+def test_all_requirements_of_the_assessment_are_expected() -> None:
+    one = assessment(workshop())
+    assert len({e.target for e in expected(one)}) == len({e.row for e in expected(one)}) == len(one.requirements)
