@@ -1,1 +1,1 @@
-"""The invented demonstration: scripts that draw its pictures and write its papers and logs, and tests of what lies there."""
+"""The invented demonstration: scripts for its pictures, papers and logs, and tests of what lies there."""

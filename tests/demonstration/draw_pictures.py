@@ -147,7 +147,7 @@ class Canvas:
         self.text(x + 11, y + 6, words, size, INK, "SemiBold")
 
     def sign(self, x: float, y: float, side: float) -> None:
-        """Yellow triangle, black edge, lightning arrow: the warning sign for voltage (after ISO 7010, W012, from memory)."""
+        """Yellow triangle, black edge, lightning arrow: the sign for voltage (after ISO 7010, W012, from memory)."""
         h = side * math.sqrt(3) / 2
         self.polygon([(x, y - h * 2 / 3), (x + side / 2, y + h / 3), (x - side / 2, y + h / 3)], INK)
         k = 0.80
@@ -451,7 +451,7 @@ def scene_wade(c: Canvas, row: Mapping[str, str]) -> None:
         x, y = (k * 131) % 1180, 520 + (k * 47) % 110
         c.line([(x, y), (x + 70, y - 4)], 3, (140, 166, 180))
     c.plate(820, 150, 74, 420, PAPER, r=4, lit=0.05)
-    for k in range(0, 36):
+    for k in range(36):
         y = 560 - k * 11
         c.line([(822, y), (846 if k % 5 else 866, y)], 3, (180, 20, 20) if k % 10 < 5 else INK)
     c.text(900, 470, "10 cm", 34, (240, 244, 246), "SemiBold")

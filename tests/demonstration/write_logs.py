@@ -18,7 +18,7 @@ CELLS, SENSORS = 96, 12
 def _noise(seed: int) -> Callable[[], float]:
     """Numbers from -1 to 1, the same everywhere: a linear congruential generator.
 
-    Multiplier and increment: D. E. Knuth, The Art of Computer Programming, volume 2, section 3.3.4, table 1 (from memory).
+    Multiplier and increment: D. E. Knuth, The Art of Computer Programming, volume 2, 3.3.4, table 1 (from memory).
     """
     state = seed
 
@@ -81,10 +81,7 @@ def inlet_log() -> str:
     lines = ["time;contact", "s;V"]
     for row in range(4001):
         t = row * 0.0005
-        if t < parted:
-            v = crest * math.sin(2 * math.pi * 50.0 * t)
-        else:
-            v = crest * math.exp(-(t - parted) / tau)
+        v = crest * math.sin(2 * math.pi * 50.0 * t) if t < parted else crest * math.exp(-(t - parted) / tau)
         v += 0.25 * noise()
         lines.append(f"{t:.4f};{v:.1f}".replace(".", ","))
     return "\n".join(lines) + "\n"
