@@ -70,6 +70,14 @@ def _nice(rough: float) -> float:
     return 10.0 * power
 
 
+def _fine(span: float, least: int) -> float:
+    """The largest nice step that divides `span` into at least `least` parts."""
+    if not span > 0:
+        return 1.0
+    power = 10.0 ** math.floor(math.log10(span / least))
+    return max(factor * power for factor in (1.0, 2.0, 5.0) if factor * power * least <= span * (1 + 1e-9))
+
+
 def _steps(low: float, high: float, step: float) -> list[float]:
     first = math.ceil(low / step - 1e-9)
     last = math.floor(high / step + 1e-9)
@@ -285,8 +293,8 @@ class _Plane:
 def _plane(
     canvas: _Canvas, x: tuple[float, float], y: tuple[float, float], width: float, height: float, axis: str, unit: str
 ) -> _Plane:
-    x_step = _nice((x[1] - x[0]) / (8 if width > 300 else 5))
-    y_step = _nice((y[1] - y[0]) / 5)
+    x_step = _fine((x[1] - x[0]), 6 if width > 300 else 4)
+    y_step = _fine((y[1] - y[0]), 4)
     plane = _Plane(_Scale(x[0], x[1], x_step, 36.0, width - 6), _Scale(y[0], y[1], y_step, height, 14.0))
     _axis(canvas, plane.x, height, axis)
     canvas.line(plane.x.left, 14, plane.x.left, height, "ink2", 0.5)

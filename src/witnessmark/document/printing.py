@@ -19,7 +19,20 @@ from sphinx import addnodes
 from sphinx.builders import Builder
 
 from witnessmark.document import figures
-from witnessmark.document.blocks import GAPS, Budget, Cover, Figure, Link, Photo, Readings, Strong, Symbol, Table
+from witnessmark.document.blocks import (
+    GAPS,
+    Budget,
+    Contents,
+    Cover,
+    Figure,
+    Link,
+    Matrix,
+    Photo,
+    Readings,
+    Strong,
+    Symbol,
+    Table,
+)
 from witnessmark.document.formulas import math_tree
 from witnessmark.document.marks import LIGHT, MARKS, mark
 from witnessmark.document.pages import BUILD, Build, block_node, formula_node, to_node
@@ -300,7 +313,7 @@ class _Maker:
         rail = node.get("rail")
         labels = [self._page_anchor(), *map(self.anchor, node["ids"])]
         out: list[Any] = []
-        cover = any(isinstance(child, block_node) and isinstance(child["block"], Cover) for child in node.children)
+        cover = any(_holds(child, Cover) for child in node.children)
         title = next((child for child in node.children if isinstance(child, nodes.title)), None)
         if title is not None:
             attributes = {
@@ -309,6 +322,8 @@ class _Maker:
                 "words": self.words(title.astext()),
                 "state": rail.state if rail else "",
                 "is_gap": bool(rail) and rail.state in GAPS,
+                # The list of contents does not list itself.
+                "quiet": any(_holds(child, Contents) for child in node.children),
             }
             if cover:
                 out.append(["anchors", {"labels": attributes["labels"]}, []])
@@ -319,6 +334,8 @@ class _Maker:
                 out += self._node(child, level + 1)
         if rail:
             out.append(["rail-end", {}, []])
+        if any(_holds(child, Matrix) for child in node.children):
+            return [["landscape", {}, out]]
         return out
 
     def _block(self, node: nodes.Element) -> Any:
@@ -418,6 +435,10 @@ class _Maker:
 
 class UnknownElement(Exception):
     """An element of a page that print has no form for: better no PDF than one with a hole."""
+
+
+def _holds(node: nodes.Node, kind: type[Any]) -> bool:
+    return isinstance(node, block_node) and isinstance(node["block"], kind)
 
 
 def _date(epoch: int) -> list[int]:

@@ -6,6 +6,7 @@ No script is ours; the search is Sphinx' own and works from a folder.
 from __future__ import annotations
 
 import functools
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 
 __all__ = ["THEME", "columns_rest", "decimal_rest", "register", "word"]
 
+_NUMBER = re.compile(r"[<>≤≥±−+-]?\s*\d")
 THEME = Path(__file__).parent / "theme"
 
 
@@ -38,13 +40,19 @@ def word(item: Any) -> str:
 
 def decimal_rest(texts: list[str]) -> list[str]:
     """For each text the digits that it lacks behind the decimal mark to line up with the longest, with the mark."""
-    parts = []
+    parts: list[int | None] = []
     for text in texts:
+        if not _NUMBER.match(text):
+            parts.append(None)
+            continue
         mark = max(text.rfind("."), text.rfind(","))
         digits = len(text) - mark - 1 if mark >= 0 and text[mark + 1 :].isdigit() else 0
         parts.append(digits)
-    most = max(parts, default=0)
-    return ["" if most == digits else ("." if not digits else "") + "0" * (most - digits) for digits in parts]
+    most = max((digits for digits in parts if digits is not None), default=0)
+    return [
+        "" if digits is None or most == digits else ("." if not digits else "") + "0" * (most - digits)
+        for digits in parts
+    ]
 
 
 def columns_rest(table: Table) -> list[list[str]]:

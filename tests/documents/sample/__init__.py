@@ -745,7 +745,7 @@ def _prose() -> dict[str, object]:
             brief="1268 kg ± 2 kg",
             id="axle",
         ),
-        "contents": Contents("Contents", 2),
+        "contents": Contents(depth=2),
     }
 
 
