@@ -227,6 +227,8 @@ def _channel_alarms(found: Mapping[str, Any], word: str) -> list[Alarm]:
                 + (f" and {len(found['stuck']) - 5} more" if len(found["stuck"]) > 5 else "")
                 + ".",
                 "Look whether the sensor is connected; a value that never moves shows nothing.",
+                # A voltage moves whenever the battery works. A temperature may stand still in a short log.
+                fatal=word == "voltage",
             )
         )
     elif found["stuck"]:

@@ -10,7 +10,7 @@ from fractions import Fraction
 from witnessmark.methods.base import Alarm, InputSpec, MeasurandSpec, Method, Output, Reading
 from witnessmark.problems import Problem
 from witnessmark.quantities.format import MINUS, THIN, best_unit, number
-from witnessmark.quantities.propagation import Input, Uncertain, expand, propagate, uncertain
+from witnessmark.quantities.propagation import Input, Uncertain, coverage_factor, propagate, uncertain
 from witnessmark.quantities.quantity import Quantity
 from witnessmark.quantities.units import ONE, Unit, dimension_name, parse_unit
 
@@ -28,6 +28,10 @@ __all__ = [
 ]
 
 Quantities = Mapping[str, Quantity | str]
+
+LEAST_COVERAGE_FACTOR = 2.0
+"""Results carry k for 95 %, and never less than 2 (JCGM 100:2008, 6.3.3): a reading with its certificate's k = 2 that
+goes through unchanged keeps its U."""
 
 
 def faults_of(
@@ -185,7 +189,8 @@ def output_of(
     if not known:
         return Output(spec.name, result.value, unit, None, math.inf, None, None, bound, where=where)
     done = propagate(result)
-    k, U = expand(done.u, done.dof)
+    k = max(coverage_factor(done.dof), LEAST_COVERAGE_FACTOR)
+    U = k * done.u
     return Output(spec.name, done.value, unit, done.u, done.dof, k, U, bound, done.budget, done.notes, where=where)
 
 

@@ -112,5 +112,6 @@ def show(
     if value == 0:
         return Shown("0", "", shown_in.symbol, bound)
     exponent = min(value.adjusted() - significant + 1, 0)
-    rounded = value.quantize(Decimal(1).scaleb(exponent), ROUND_HALF_EVEN, _CONTEXT)
-    return Shown(number(rounded), "", shown_in.symbol, bound)
+    digits = number(value.quantize(Decimal(1).scaleb(exponent), ROUND_HALF_EVEN, _CONTEXT))
+    # Without U nobody knows how many digits mean something: zeros at the end would claim that they do.
+    return Shown(digits.rstrip("0").rstrip(".") if "." in digits else digits, "", shown_in.symbol, bound)

@@ -116,9 +116,9 @@ def _wrong_dimension(found: Unit, wanted: Unit) -> QuantityError:
     )
 
 
-_NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d+)?|\.\d+)(?:[eE][+-]?\d+)?")
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:\.\d+)?|\.\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 _NOT_A_NUMBER = re.compile(r"[+-]?\s*(nan|inf|infinity|∞)\b|[+-]?∞", re.IGNORECASE)
-_COMMA = re.compile(r"([+-]?\d+),(\d+)")
+_COMMA = re.compile(r"([+-]?\d+),(\d+)", re.ASCII)
 _COVERAGE = re.compile(r"\(\s*k\s*=\s*(?P<k>[^()]*)\)\s*\Z")
 _THOUSANDS = re.compile(r"\d[\s'’_]\d(?!/)|\d,\d{3},|\d,\d+\.|\d\.\d+,|\d\.\d+\.\d")
 
