@@ -204,11 +204,11 @@ class Alarm:
 
 @dataclass(frozen=True, slots=True)
 class FigureData:
-    """A figure as plain data, drawn elsewhere. Numbers in the coherent SI unit unless a unit is named beside them.
+    """A figure as plain data, drawn elsewhere. Numbers are in `x_unit` and `y_unit`, those of an interval in `x_unit`.
 
     `interval`: one result against its scale: `numbers` value, U. `decay`: `arrays` time, voltage; `numbers` limit,
     crossing, crossing_low, crossing_high. `band`: `arrays` time, low, high (each bin's smallest and largest).
-    `curves`: lines by name, `arrays` NAME_current and NAME_time, both axes logarithmic; `numbers` upright and level marks.
+    `curves`: lines by name, `arrays` NAME_current and NAME_time, both axes logarithmic; `numbers` are marks on them.
     """
 
     kind: Literal["interval", "decay", "band", "curves"]

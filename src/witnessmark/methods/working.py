@@ -186,7 +186,7 @@ class Working:
         return value
 
     def show(self, name: str, text: str) -> None:
-        """What stands for a name in formulas, where it is no quantity (a k value, a class)."""
+        """What stands for a name in formulas and aloud, where it is no quantity (a k value, a count)."""
         self._shown[name] = (text, text)
 
     def step(self, words: str, formula: str) -> None:
@@ -316,6 +316,11 @@ def _element(tokens: list[str], at: int, values: Mapping[str, str]) -> tuple[str
     if token == r"\sqrt":
         inside, at = _element(tokens, at + 1, values)
         return f"the square root of {_whole(inside)}", at
+    if token in (r"\mathrm", "_") and tokens[at + 1 : at + 2] == ["{"]:
+        end = tokens.index("}", at)
+        letters = tokens[at + 2 : end]
+        if all(letter.isalnum() or letter == "/" for letter in letters):  # a word, and not a product
+            return "".join(letters), end + 1
     if token == r"\mathrm":
         return _element(tokens, at + 1, values)
     if token in (r"\left", r"\right"):
