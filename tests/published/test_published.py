@@ -6,8 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from tests.published.calls import RefusedCase, run
+from tests.published.calling import RefusedCase
+from tests.published.calls import CALLS, run
 from tests.published.casefile import Case, load_cases
+from tests.published.readme import README, with_table
 from tests.published.values import CaseFault, compare
 
 
@@ -79,3 +81,10 @@ def test_a_file_without_cases_is_a_failure(tmp_path: Path, text: str) -> None:
 
 def test_an_empty_folder_is_a_failure(tmp_path: Path) -> None:
     assert [bool(check(case)) for case in load_cases(tmp_path)] == [True]
+
+
+def test_the_readme_names_every_call_and_method() -> None:
+    """Written anew by `python -m tests.published.readme`."""
+    text = README.read_text(encoding="utf-8")
+    assert with_table(text) == text
+    assert not [name for name in CALLS if f"`{name}`" not in text]

@@ -167,7 +167,7 @@ def _evaluate(
         "Bonding resistance",
         "resistance",
         "",
-        "mΩ",
+        "Ω",
         "",
         numbers={"value": output.value} | ({} if output.U is None else {"U": output.U}),
         words={"bound": output.bound} if output.bound else {},

@@ -7,8 +7,8 @@ import sys
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from importlib import import_module, metadata
+from importlib.abc import ResourceLoader
 from importlib.util import find_spec
-from pathlib import Path
 
 from witnessmark.methods.base import Method
 from witnessmark.problems import Problem
@@ -74,9 +74,9 @@ def source_digest(found: Method) -> str:
 def _source(module: str) -> bytes:
     loaded = sys.modules.get(module)
     spec = loaded.__spec__ if loaded is not None else find_spec(module)
-    if spec is None or spec.origin is None:
+    if spec is None or spec.origin is None or not isinstance(spec.loader, ResourceLoader):
         return b""
-    return Path(spec.origin).read_bytes()
+    return spec.loader.get_data(spec.origin)
 
 
 def load_plugins(names: Iterable[str]) -> tuple[dict[str, Plugin], tuple[Problem, ...]]:

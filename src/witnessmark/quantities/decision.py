@@ -209,7 +209,8 @@ def decide(
         return undecided("the uncertainty is not stated")
     probability = None if u is None else _probability(sign * float(y), u, limit)
     if rule.kind == "simple":
-        cap = Fraction(rule.cap or Decimal(0)) * abs(limit_si)
+        # Of the limit as written: 5 % of 45 °C is 2.25 K, not 5 % of 318 K.
+        cap = Fraction(rule.cap or Decimal(0)) * abs(Fraction(limit.value)) * limit.unit.scale
         if spread > cap:
             return Decision(
                 Statement.UNDECIDED,

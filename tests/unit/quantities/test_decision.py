@@ -162,6 +162,13 @@ def test_temperatures_are_compared_in_kelvin() -> None:
     assert decide(q("45.2 °C").si, 0.5, "", hot, GUARDED).statement == "conditional fail"
 
 
+def test_the_cap_is_of_the_limit_as_written() -> None:
+    """10 % of 45 °C is 4.5 K."""
+    hot = limit("at_most", "45 °C")
+    assert decide(q("30 °C").si, 4.4, "", hot, SIMPLE).statement == "pass"
+    assert decide(q("30 °C").si, 4.6, "", hot, SIMPLE).statement == "undecided"
+
+
 def test_conformance_probability_against_scipy() -> None:
     """Source: scipy.stats.norm (reference library)."""
     for value, u, low, high in ((10.0, 0.4, 9.0, 11.0), (12.0, 0.4, 9.0, 11.0), (0.0, 2.0, -1.0, 30.0)):
