@@ -56,8 +56,8 @@ def said(decision: Decision) -> Outputs:
 def _decide(given: Given) -> Outputs:
     limit, rule = limit_of(given["limit"]), rule_of(given)
     text = str(given["value"]).strip()
-    if text.lower().lstrip("+-").split(" ")[0] in ("nan", "inf", "infinity"):
-        return said(decide(float(text.split(" ")[0]), 0.0, "", limit, rule))
+    if text.lower().lstrip("+-.").split(" ")[0] in ("nan", "inf", "infinity"):
+        return said(decide(float(text.split(" ")[0].replace(".", "")), 0.0, "", limit, rule))
     found = quantity(text, what="value")
     if not found.unit.compatible(limit.unit):
         raise RefusedCase(("quantity.dimension",), f"{found.unit} against {limit.unit}")

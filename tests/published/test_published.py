@@ -86,5 +86,5 @@ def test_an_empty_folder_is_a_failure(tmp_path: Path) -> None:
 def test_the_readme_names_every_call_and_method() -> None:
     """Written anew by `python -m tests.published.readme`."""
     text = README.read_text(encoding="utf-8")
-    assert with_table(text) == text
+    assert with_table(text) == text, "run: python -m tests.published.readme"
     assert not [name for name in CALLS if f"`{name}`" not in text]

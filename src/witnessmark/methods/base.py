@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
 from witnessmark.problems import Problem
-from witnessmark.quantities.propagation import BudgetRow, Input
+from witnessmark.quantities.propagation import BudgetRow, Input, NoResult
 from witnessmark.quantities.quantity import Quantity
 from witnessmark.quantities.units import Unit, parse_unit
 
@@ -336,7 +336,19 @@ class Method:
         faults = faults_of(self, readings, facts or {}, figures)
         if faults:
             return Refused(faults)
-        return self.evaluate_with(readings, facts or {}, figures or {})
+        try:
+            return self.evaluate_with(readings, facts or {}, figures or {})
+        except (ArithmeticError, NoResult) as fault:
+            # Numbers far outside all measure overflow, or divide by what has become zero: no result, and no crash.
+            return Refused(
+                (
+                    Problem(
+                        "method.no-result",
+                        f"{self.id} gives no finite result with these numbers ({fault})",
+                        "look at the readings and facts: one lies far outside what can be measured",
+                    ),
+                )
+            )
 
     def reduce(self, columns: Mapping[str, Column], options: Mapping[str, float] | None = None) -> dict[str, object]:
         """Figures, JSON-able, from the columns of a log.

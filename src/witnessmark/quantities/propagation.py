@@ -16,6 +16,7 @@ from statistics import NormalDist
 __all__ = [
     "BudgetRow",
     "Input",
+    "NoResult",
     "Propagated",
     "Uncertain",
     "cos",
@@ -32,6 +33,10 @@ __all__ = [
 ]
 
 INFINITE = math.inf
+
+
+class NoResult(ValueError):
+    """There is no finite number: of an input, of a result, or of its uncertainty."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,9 +56,9 @@ class Input:
 
     def __post_init__(self) -> None:
         if not math.isfinite(self.value):
-            raise ValueError(f"the value of {self.name} is not finite")
+            raise NoResult(f"the value of {self.name} is not finite")
         if not (math.isfinite(self.u) and self.u >= 0):
-            raise ValueError(f"the standard uncertainty of {self.name} is not a number from zero up")
+            raise NoResult(f"the standard uncertainty of {self.name} is not a number from zero up")
         if not self.dof > 0:
             raise ValueError(f"the degrees of freedom of {self.name} are not more than zero")
 
@@ -236,7 +241,7 @@ def propagate(result: Uncertain, *, covariance: Mapping[tuple[str, str], float] 
     Source: JCGM 100:2008, equations 10, 13, 16 and G.2b.
     """
     if not math.isfinite(result.value):
-        raise ValueError("the result is not finite")
+        raise NoResult("the result is not finite")
     names = [name for name in result.inputs if name in result.slopes]
     parts = {name: result.slopes[name] * result.inputs[name].u for name in names}
     variance_of = {name: parts[name] * parts[name] for name in names}
@@ -262,7 +267,7 @@ def propagate(result: Uncertain, *, covariance: Mapping[tuple[str, str], float] 
         variance = 0.0
     u = math.sqrt(variance)
     if not math.isfinite(u):
-        raise ValueError("the uncertainty of the result is not finite")
+        raise NoResult("the uncertainty of the result is not finite")
     if any(math.isfinite(result.inputs[name].dof) for name in linked):
         # JCGM 100:2008, G.4.1 holds for independent inputs only.
         dof = INFINITE
