@@ -218,7 +218,7 @@ def plausibility(method: Method, readings: Mapping[str, tuple[Reading, ...]]) ->
         for reading in readings.get(spec.name, ()):
             if reading.quantity is None or reading.quantity.bound:
                 continue
-            value = float((reading.quantity.si_exact - unit.offset) / unit.scale)
+            value = (reading.quantity.si - float(unit.offset)) / float(unit.scale)
             if (spec.low is not None and value < spec.low) or (spec.high is not None and value > spec.high):
                 alarms.append(
                     Alarm(
@@ -233,8 +233,8 @@ def plausibility(method: Method, readings: Mapping[str, tuple[Reading, ...]]) ->
 def _rounded(value_si: float, unit: Unit, significant: int) -> tuple[str, str]:
     """Digits and symbol in the best prefix, without zeros at the end."""
     shown_in = best_unit(value_si, unit)
-    exact = (Fraction(value_si) - shown_in.offset) / shown_in.scale
-    value = Decimal(repr(float(exact)))
+    plain = shown_in.scale == 1 and not shown_in.offset
+    value = Decimal(repr(value_si if plain else float((Fraction(value_si) - shown_in.offset) / shown_in.scale)))
     if value:
         exponent = min(value.adjusted() - significant + 1, 0)
         value = value.quantize(Decimal(1).scaleb(exponent), ROUND_HALF_EVEN, Context(prec=40))

@@ -50,15 +50,15 @@ _BINS = 400
 
 
 def _crossing(
-    time: NDArray[np.float64], size: NDArray[np.float64], highest_after: NDArray[np.float64], level: float, start: float
+    time: NDArray[np.float64], size: NDArray[np.float64], falling: NDArray[np.float64], level: float, start: float
 ) -> dict[str, float] | None:
     """The crossing of `level` after which the voltage stays at or below it: time after `start` in s, and its bracket.
 
-    `highest_after` is the largest of this and all later samples, which never rises. None when the log ends above.
+    `falling` is minus the largest of this and all later samples, which never falls. None when the log ends above.
     """
     import numpy as np
 
-    last = int(np.searchsorted(-highest_after, -level, side="left")) - 1
+    last = int(np.searchsorted(falling, -level, side="left")) - 1
     if last == len(time) - 1:
         return None
     if last < 0:
@@ -95,7 +95,7 @@ def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[st
     before = size[~counted] if first or not counted[0] else size[:1]
     t, v = time[first:], size[first:]
     at_start = float(np.interp(start, time, size))
-    highest_after = np.maximum.accumulate(v[::-1])[::-1]
+    falling = -np.maximum.accumulate(v[::-1])[::-1]
     figures |= {
         "samples": len(time),
         "longest_step": float(np.max(np.diff(t))) if len(t) > 1 else 0.0,
@@ -103,9 +103,9 @@ def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[st
         "voltage_at_start": at_start,
         "highest_before": max(float(np.max(before)) if before.size else 0.0, at_start),
         "last_voltage": float(v[-1]),
-        "crossing": _crossing(t, v, highest_after, safe, start),
+        "crossing": _crossing(t, v, falling, safe, start),
         "levels": [
-            [float(level), None if (c := _crossing(t, v, highest_after, float(level), start)) is None else c["t"]]
+            [float(level), None if (c := _crossing(t, v, falling, float(level), start)) is None else c["t"]]
             for level in np.linspace(safe * (1 - _LEVEL_SPAN), safe * (1 + _LEVEL_SPAN), _LEVELS)
         ],
         "at_limit": _at_limit(t, v, start + limit_time),

@@ -83,9 +83,9 @@ def best_unit(value_si: float, unit: Unit) -> Unit:
     """The prefix of `unit` that puts the number between 1 and 1000; the unit itself for products, zero and °C."""
     if not math.isfinite(value_si) or value_si == 0 or unit.offset:
         return unit
-    candidates = prefixed(unit)
-    fitting = [c for c in candidates if abs(value_si) / float(c.scale) >= 0.9999999999]
-    return max(fitting, key=lambda c: c.scale) if fitting else candidates[0]
+    candidates = prefixed(unit)  # smallest scale first
+    fitting = [c for c in candidates if abs(value_si) >= 0.9999999999 * c.scale.numerator / c.scale.denominator]
+    return fitting[-1] if fitting else candidates[0]
 
 
 def show(

@@ -67,6 +67,8 @@ class Quantity:
     @property
     def si(self) -> float:
         """The value in the coherent SI unit; a temperature in kelvin."""
+        if self.unit.scale == 1 and not self.unit.offset:
+            return float(self.value)
         return float(self.si_exact)
 
     @property
