@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +28,7 @@ def tree_of(path: Path) -> Any:
     return tuples(yaml.load(path.read_text(encoding="utf-8"), yaml.BaseLoader))
 
 
+@lru_cache(maxsize=8)
 def facts_of_folder(folder: Path) -> FactsFile:
     return FactsFile.model_validate(tree_of(folder / "facts.yaml"))
 
@@ -40,8 +42,9 @@ def areas_of(folder: Path) -> list[RequirementFile]:
     return sorted((RequirementFile.model_validate(tree_of(p)) for p in files), key=lambda a: a.order)
 
 
-def requirements_of(folder: Path) -> list[Requirement]:
-    return [r for area in areas_of(folder) for r in area.requirements]
+@lru_cache(maxsize=8)
+def requirements_of(folder: Path) -> tuple[Requirement, ...]:
+    return tuple(r for area in areas_of(folder) for r in area.requirements)
 
 
 def combinations(shown: Shown) -> list[frozenset[Need]]:
