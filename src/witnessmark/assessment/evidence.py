@@ -58,6 +58,7 @@ class Evidence:
         self.judged_by_leaf: set[tuple[int, str]] = set()
         """(id of act, reference) of every claim that some leaf took up."""
         self._by_requirement: dict[tuple[str, str], list[Shown]] = {}
+        self._by_part: dict[tuple[str, str], dict[str | None, tuple[Shown, ...]]] = {}
         self._busy: set[int] = set()
         self._further: dict[int, tuple[Cause, ...]] = {}
         for act, record in world.ledger.of(Record):
@@ -74,6 +75,15 @@ class Evidence:
     def of(self, target: Target) -> tuple[Shown, ...]:
         """Every record that names the requirement, whatever part it is about."""
         return tuple(self._by_requirement.get((target.set_id, target.id), ()))
+
+    def of_part(self, target: Target, part: str | None) -> tuple[Shown, ...]:
+        """Those of them whose record names this part (None: no part)."""
+        if (target.set_id, target.id) not in self._by_part:
+            sorted_in: dict[str | None, list[Shown]] = {}
+            for shown in self.of(target):
+                sorted_in.setdefault(shown.record.part, []).append(shown)
+            self._by_part[target.set_id, target.id] = {name: tuple(found) for name, found in sorted_in.items()}
+        return self._by_part[target.set_id, target.id].get(part, ())
 
     def asked(self, target: Target, requirement: Requirement, shown: Shown, leaf: Leaf) -> Asked:
         return Asked(

@@ -110,8 +110,10 @@ class Ledger:
         self.as_of = workshop.as_of
         self.acts = tuple(a for a in workshop.acts if a.body.seal is not None)
         self.by_code: dict[str, list[Act]] = {}
+        self._by_sort: dict[type[Sealable], list[Act]] = {}
         for act in self.acts:
             self.by_code.setdefault(act.code, []).append(act)
+            self._by_sort.setdefault(type(act.body), []).append(act)
         self.withdrawals: dict[str, list[Act]] = {}
         self.corrections: dict[str, list[Act]] = {}
         self.carry_overs: dict[str, list[Act]] = {}
@@ -132,7 +134,7 @@ class Ledger:
 
     def of(self, sort: type[T], vehicle: str | None = None) -> Iterator[tuple[Act, T]]:
         """All acts of one sort; with `vehicle`, those whose seal names it."""
-        for act in self.acts:
+        for act in self._by_sort.get(sort, ()):
             if isinstance(act.body, sort) and (vehicle is None or vehicle_of(act) == vehicle):
                 yield act, act.body
 

@@ -249,7 +249,9 @@ def _one_part(
     count: int,
     spoiled: bool,
 ) -> _Outcome:
-    mine = [s for s in evidence.of(target) if _belongs(s, requirement, place, target)]
+    per_part = target.requirement is not None and requirement.about == "vehicle" and requirement.each is not None
+    near = evidence.of_part(target, place.part) if per_part else evidence.of(target)
+    mine = [s for s in near if _belongs(s, requirement, place, target)]
     chains = {
         name: evidence.chain(target, requirement, name, leaf, place.part, mine)
         for name, leaf in requirement.leaves.items()
