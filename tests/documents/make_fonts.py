@@ -60,7 +60,7 @@ def coverage() -> None:
     # Scripts that no font of ours has are left out to save time: CJK, Hangul, Yi and all above the first plane.
     points = [
         point
-        for point in range(0x20, 0xFB10)
+        for point in (*range(0x20, 0xFB10), 0xFFFD)
         if unicodedata.category(chr(point))[0] != "C" and not 0x2E80 <= point < 0xD800 and not 0x1100 <= point < 0x1E00
     ]
     with tempfile.TemporaryDirectory() as folder:

@@ -89,5 +89,3 @@ def _as_json(problems: Sequence[Problem]) -> list[dict[str, Any]]:
         }
         for problem in in_order(problems)
     ]
-
-

@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import logging
 import os
+import re
 import shutil
 import tempfile
 from collections.abc import Iterable, Iterator, Sequence
@@ -17,7 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from witnessmark.document.settings import Attachment, Settings
+from witnessmark.document.settings import Attachment, Settings, cleaned
 from witnessmark.problems import Place, Problem, Severity, in_order
 
 __all__ = ["PDF_NAME", "Report", "build"]
@@ -60,7 +61,15 @@ def build(
     from witnessmark.document.pages import BUILD, Build
 
     wanted = set(formats)
-    known = Build(sources, settings, frozenset(attachment.name for attachment in attachments))
+    settings = cleaned(settings)
+    named = [attachment for attachment in attachments if _is_name(attachment.name)]
+    known = Build(sources.resolve(), settings, frozenset(attachment.name for attachment in named))
+    known.problems += [
+        Problem("document.attachment", f"{attachment.name!r} is no file name", "give it one plain name with an ending")
+        for attachment in attachments
+        if not _is_name(attachment.name)
+    ]
+    attachments = [cleaned(attachment) for attachment in named]
     token = BUILD.set(known)
     try:
         with tempfile.TemporaryDirectory(prefix="witnessmark-") as folder, _sphinx_closed():
@@ -80,6 +89,10 @@ def build(
         BUILD.reset(token)
     written = sorted(path.relative_to(out).as_posix() for path in out.rglob("*") if path.is_file())
     return Report(tuple(written), in_order(known.problems))
+
+
+def _is_name(name: str) -> bool:
+    return bool(re.fullmatch(r"[\w()+,-][\w .()+,-]*", name)) and not name.endswith((" ", "."))
 
 
 def _stopped(known: Any) -> bool:

@@ -28,6 +28,9 @@ def mathml(latex: str, *, block: bool = False) -> str:
 
     if len(latex) > _LIMIT:
         raise FormulaFault(f"a formula has at most {_LIMIT} characters")
+    bare = re.sub(r"\\.", "", latex, flags=re.DOTALL)
+    if not _balanced(bare):
+        raise FormulaFault("the braces do not balance")
     primed = _PRIMES.sub(lambda m: "^{" + r"\prime" * len(m.group(1)) + "}", latex)
     try:
         text: str = tex2mathml(primed, as_block=block)
@@ -79,6 +82,19 @@ _BRANCHES = frozenset(
 )
 
 
+# How many parts an element has by the MathML schema; print would stop at one with fewer.
+_PARTS = {"mfrac": 2, "msub": 2, "msup": 2, "msubsup": 3, "mroot": 2, "munder": 2, "mover": 2, "munderover": 3}
+
+
+def _balanced(text: str) -> bool:
+    depth = 0
+    for char in text:
+        depth += (char == "{") - (char == "}")
+        if depth < 0:
+            return False
+    return depth == 0
+
+
 def _walk(element: Any) -> list[Any]:
     name = element.tag.rpartition("}")[2]
     attributes = {"upright": element.get("mathvariant") == "normal", "width": element.get("width", "")}
@@ -86,4 +102,6 @@ def _walk(element: Any) -> list[Any]:
         return [name, attributes, [element.text or ""]]
     if name not in _BRANCHES:
         raise FormulaFault(f"print does not know {name}")
+    if len(element) != _PARTS.get(name, len(element)):
+        raise FormulaFault(f"{name} lacks a part")
     return [name, attributes, [_walk(child) for child in element]]

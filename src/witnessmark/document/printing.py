@@ -387,7 +387,7 @@ class _Maker:
     def _formula(self, latex: str, spoken: str, *, block: bool) -> Any:
         return [
             "math",
-            {"tree": math_tree(latex, block=block), "spoken": self.words(spoken or latex), "block": block},
+            {"tree": math_tree(latex, block=block), "spoken": self.words(spoken or latex) or "formula", "block": block},
             [],
         ]
 

@@ -240,6 +240,8 @@ class Translator(HTML5Translator):
         self.body.append(mark)
 
     def visit_title(self, node: nodes.Element) -> None:
+        if any(isinstance(item, block_node) and item["block"].kind == "cover" for item in node.parent.children):
+            raise nodes.SkipNode  # the cover brings its own title
         head = node.parent.get("rail") if isinstance(node.parent, nodes.section) else None
         if not isinstance(head, RequirementHead):
             super().visit_title(node)
@@ -279,7 +281,7 @@ def _context(app: Sphinx, pagename: str, templatename: str, context: dict[str, A
         if target is None or target[0] != "page":
             return ""
         uri = str(builder.get_relative_uri(pagename, target[1]))
-        return f"{uri}#{target[2]}" if target[2] else uri
+        return f"{uri}#{target[2]}" if target[2] or not uri else uri
 
     chapters = [
         {

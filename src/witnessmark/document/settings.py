@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from witnessmark.document.blocks import Link
+from witnessmark.document.text import clean
 
-__all__ = ["Attachment", "Chapter", "Settings", "settings_from_json"]
+__all__ = ["Attachment", "Chapter", "Settings", "cleaned", "settings_from_json"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +64,7 @@ class Settings:
 class Attachment:
     """A file that goes into the PDF and beside the HTML. `path` is absolute, `name` is how pages call it.
 
-    `relationship` is source, data, supplement or alternative (ISO 32000-2, 14.13).
+    A name is one plain file name. `relationship` is source, data, supplement or alternative (ISO 32000-2, 14.13).
     """
 
     name: str
@@ -78,3 +80,14 @@ def settings_from_json(data: Mapping[str, Any]) -> Settings:
 
     loaded: Settings = record(Settings, data, "settings")
     return loaded
+
+
+def cleaned(value: Any) -> Any:
+    """`value`, a dataclass of this module or a part of one, with every text as a page can carry it."""
+    if isinstance(value, str):
+        return clean(value)
+    if isinstance(value, tuple):
+        return tuple(cleaned(item) for item in value)
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return type(value)(**{item.name: cleaned(getattr(value, item.name)) for item in dataclasses.fields(value)})
+    return value
