@@ -12,6 +12,7 @@ from witnessmark.reading.acts import folder_of_files
 from witnessmark.reading.files import Entry, walk
 from witnessmark.reading.folder import WORKSHOP, named_files
 from witnessmark.reading.workshop import Reading, read_everything
+from witnessmark.reading.yamltree import as_text, read_tree
 from witnessmark.records.world import Act
 from witnessmark.shipped import shipped
 
@@ -58,14 +59,14 @@ def start(
     zone: str = "Europe/Stockholm",
     now: datetime | None = None,
 ) -> tuple[str, ...]:
-    """Make a workshop's folder with the chosen requirement sets (default: all that are shipped), and its first commit.
+    """Make a workshop's folder with the chosen requirement sets (default: all that are whole), and its first commit.
 
     Gives the sets. Raises Misuse, before anything is written, for a folder in use, an unknown set or a bad id.
     """
     _must_be_free(directory)
     available = shipped("requirements")
     known = tuple(sorted(p.name for p in available.iterdir() if (p / "set.yaml").is_file()))
-    chosen = tuple(dict.fromkeys(sets)) if sets else known
+    chosen = tuple(dict.fromkeys(sets)) if sets else tuple(s for s in known if not _is_partial(available / s))
     unknown = [s for s in chosen if s not in known]
     if unknown:
         raise Misuse(
@@ -178,11 +179,8 @@ def _sealed_on(act: Act) -> datetime:
 
 def _with_history(data: bytes) -> bytes:
     """The demonstration's workshop.yaml, which in a copy is judged by the copy's own history."""
-    from witnessmark.problems import Problem as Fault
-    from witnessmark.reading.yamltree import as_text, read_tree
-
     root = read_tree(data, WORKSHOP)
-    assert not isinstance(root, Fault), root
+    assert not isinstance(root, Problem), root
     tree = as_text(root)
     assert isinstance(tree, dict)
     pinned = tree.get("demonstration")
@@ -200,6 +198,14 @@ def _all_files(folder: Path) -> tuple[Entry, ...]:
 def _chosen(path: str, sets: Iterable[str]) -> bool:
     head, _, rest = path.partition("/")
     return head in sets if rest else head == "facts.yaml"
+
+
+def _is_partial(folder: Path) -> bool:
+    """Whether the set's title says that it shows only part of its source: such a set is taken only by name."""
+    root = read_tree((folder / "set.yaml").read_bytes(), "set.yaml")
+    assert not isinstance(root, Problem), root
+    tree = as_text(root)
+    return isinstance(tree, dict) and "(partial)" in str(tree.get("title"))
 
 
 def _must_be_free(directory: Path) -> None:

@@ -1,0 +1,74 @@
+"""Seal a draft and commit it, in one act under the folder's lock: what is sealed is never left out of the history."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from witnessmark.problems import Misuse, Place, Problem
+from witnessmark.reading.workshop import Reading, now, read_everything
+
+from .atomic import clear_leftovers, locked, write_atomically
+from .commit import author_of, commit
+from .seal import Sealed, seal
+
+__all__ = ["Recorded", "recorders_clock", "seal_file"]
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """A sealed act and the commit that it is in."""
+
+    sealed: Sealed
+    commit: str
+
+
+def recorders_clock(reading: Reading, clock: Callable[[], datetime] = now) -> datetime:
+    """The time of recording in the workshop's zone, to the second; in a pinned demonstration the pinned day's end."""
+    workshop = reading.workshop
+    if workshop.file.demonstration is not None:
+        return workshop.as_of
+    return clock().astimezone(ZoneInfo(workshop.file.zone)).replace(microsecond=0)
+
+
+def seal_file(root: Path, path: str, by: str, *, clock: Callable[[], datetime] = now) -> Recorded:
+    """Seal the draft at `path` (from `root`) in the name of a person from `people/`, and commit it with its files.
+
+    Raises Misuse, with every reason, when it cannot be sealed or git refuses; then the draft is as it was.
+    """
+    with locked(root):
+        clear_leftovers(root / "evidence")
+        reading = read_everything(root, clock=clock)
+        if not isinstance(reading, Reading):
+            raise Misuse(*reading.problems)
+        _must_take_records(reading)
+        when = recorders_clock(reading, clock)
+        done = seal(reading, path, on=when, by=by, now=when)
+        draft = reading.folder.data[path]
+        write_atomically(root / path, done.data)
+        try:
+            author = author_of(by, reading.workshop.people)
+            ident = commit(root, [path, *done.files], author, when, f"Seal {done.code}: {path}", hooks=True)
+        except BaseException:
+            write_atomically(root / path, draft)
+            raise
+        return Recorded(done, ident)
+
+
+def _must_take_records(reading: Reading) -> None:
+    history = reading.workshop.history
+    if not history.consulted:
+        raise Misuse(
+            Problem(
+                "record.demonstration",
+                "this is the demonstration, and nothing is recorded in it",
+                "make a copy with a history of its own: witnessmark start --example DIR",
+                Place("evidence/workshop.yaml"),
+            )
+        )
+    faults = [p for p in reading.workshop.problems if p.code.startswith("git.") and p.severity == "problem"]
+    if faults:
+        raise Misuse(*faults)
