@@ -208,6 +208,12 @@ def unstated(names: Iterable[str]) -> tuple[Alarm, ...]:
     )
 
 
+def _usual(spec: InputSpec) -> str:
+    if spec.low is not None and spec.high is not None:
+        return f"{spec.low:g} to {spec.high:g} {spec.unit}"
+    return f"{spec.low:g} {spec.unit} or more" if spec.low is not None else f"{spec.high:g} {spec.unit} or less"
+
+
 def plausibility(method: Method, readings: Mapping[str, tuple[Reading, ...]]) -> list[Alarm]:
     """Alarms for readings outside what the method takes for plausible: mostly a wrong prefix or range."""
     alarms = []
@@ -223,7 +229,7 @@ def plausibility(method: Method, readings: Mapping[str, tuple[Reading, ...]]) ->
                 alarms.append(
                     Alarm(
                         "reading.implausible",
-                        f"{spec.name} is {reading.quantity}; {spec.low:g} to {spec.high:g} {spec.unit} is usual.",
+                        f"{spec.name} is {reading.quantity}; {_usual(spec)} is usual.",
                         "Look at the prefix and the range of the instrument, and read again.",
                     )
                 )
@@ -242,7 +248,7 @@ def _rounded(value_si: float, unit: Unit, significant: int) -> tuple[str, str]:
     return digits.rstrip("0").rstrip(".") if "." in digits else digits, shown_in.symbol
 
 
-_TEX = {"Ω": r"\Omega ", "µ": r"\mu ", "·": r"\cdot ", "%": r"\%"}
+_TEX = {"Ω": r"\Omega ", "µ": r"\mu ", "·": r"\cdot ", "%": r"\%", "²": "^{2}", "³": "^{3}", "ₙ": "_{n}"}
 
 
 def _digits(quantity: Quantity | float, unit: Unit | None, significant: int) -> tuple[str, str]:
