@@ -116,6 +116,7 @@ def _refusals(
             "write a correction as a new file",
             place_in(text, "seal", key=True),
         )
+        return
     if on.tzinfo is None:
         raise ValueError("an instant needs its difference to UTC")
     if on > now:
