@@ -24,7 +24,7 @@ __all__ = ["EXACT", "Working", "larger", "ordered", "smaller", "speak", "total",
 EXACT = "A value of a table or of a choice: it has no uncertainty, and is decided exactly."
 """The note of an output in whose calculation an uncertainty has no meaning."""
 
-_NAME = re.compile(r"<([a-z0-9_.]+)>")
+_NAME = re.compile(r"<([a-z0-9_.-]+)>")
 
 
 def ordered(*specs: InputSpec) -> tuple[InputSpec, ...]:
@@ -41,13 +41,19 @@ def total(values: Iterable[Uncertain]) -> Uncertain:
 
 
 def smaller(values: Iterable[Uncertain]) -> Uncertain:
-    """The smallest of one or more numbers, with its own uncertainty."""
-    return min(values, key=lambda x: x.value)
+    """The one of several numbers that may be smallest: by its value less two standard uncertainties.
+
+    A criterion that it meets is met by the others too.
+    """
+    return min(values, key=lambda x: x.value - 2 * propagate(x).u)
 
 
 def larger(values: Iterable[Uncertain]) -> Uncertain:
-    """The largest of one or more numbers, with its own uncertainty."""
-    return max(values, key=lambda x: x.value)
+    """The one of several numbers that may be largest: by its value and two standard uncertainties.
+
+    A criterion that it meets is met by the others too.
+    """
+    return max(values, key=lambda x: x.value + 2 * propagate(x).u)
 
 
 class Working:
@@ -203,12 +209,20 @@ class Working:
         return [name for name in self._unknown if value.slopes.get(name)]
 
     def output(
-        self, measurand: str, value: Uncertain | float, *, bound: str = "", where: str = "", note: str = ""
+        self,
+        measurand: str,
+        value: Uncertain | float,
+        *,
+        bound: str = "",
+        where: str = "",
+        note: str = "",
+        among: str = "",
     ) -> None:
         """Adds a result. Its uncertainty is left out when a reading that it depends on has none.
 
         A bound is moved by two standard uncertainties of what was measured to its safe side; where the uncertainty of
-        something measured is not known, it is no bound, and the result stays without uncertainty.
+        something measured is not known, it is no bound, and the result stays without uncertainty. `among` names a
+        repeated reading from which the value was picked: then the uncertainty of each of them has to be known.
         """
         spec = self.method.measurand(measurand)
         assert spec is not None
@@ -217,6 +231,7 @@ class Working:
         if not math.isfinite(value.value):
             raise OverflowError(f"{measurand} is not finite")
         unknown = self.unknown_in(value)
+        unknown += [name for name, _ in self._each(among) if name in self._unknown and name not in unknown]
         self._missed.update(unknown)
         known = not unknown
         if bound and known:
@@ -283,7 +298,7 @@ _SPOKEN = {
     "<": "is less than",
     ">": "is more than",
 }
-_TOKEN = re.compile(r"<[a-z0-9_.]+>|\\[A-Za-z]+|\\[,%]|[A-Za-z]|\d+(?:\.\d+)?|\S")
+_TOKEN = re.compile(r"<[a-z0-9_.-]+>|\\[A-Za-z]+|\\[,%]|[A-Za-z]|\d+(?:\.\d+)?|\S")
 
 
 def speak(formula: str, values: Mapping[str, str]) -> str:
