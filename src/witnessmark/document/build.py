@@ -5,6 +5,7 @@ Nothing half-written is ever left: the output is made beside its place and moved
 
 from __future__ import annotations
 
+import json
 import shutil
 import tempfile
 from collections.abc import Mapping
@@ -183,11 +184,12 @@ def _job(
     return {
         "work": str(work),
         "out": str(target),
-        "templates": [str(folder.resolve()) for folder in dict.fromkeys(folders)],
+        "template_dirs": [str(folder.resolve()) for folder in dict.fromkeys(folders)],
         "pages": [
-            {"template": template, "target": name, "context": dict(context)} for template, name, context in made.pages
+            {"template": template, "target": f"{name}.rst", "context": dict(context)}
+            for template, name, context in made.pages
         ],
-        "data": dict(made.data),
+        "data": {name: json.loads(text) for name, text in made.data.items()},
         "photos": [
             {"path": str(root / photo.path), "name": photo.path, "sha256": photo.sha256, "file": photo.file}
             for photo in made.photos
@@ -203,7 +205,7 @@ def _confined(job: Mapping[str, Any], work: Path, target: Path, root: Path, seco
     from witnessmark.document.produce import problem_from_json
 
     target.mkdir()
-    readable = [root, work, target, *(Path(folder) for folder in job["templates"])]
+    readable = [root, work, target, *(Path(folder) for folder in job["template_dirs"])]
     try:
         answer = call(
             "witnessmark.document.produce:run",

@@ -31,6 +31,7 @@ def run(job: Mapping[str, Any]) -> dict[str, Any]:
       attachments    list of `Attachment` as JSON
       out            folder for the output
       formats        ["html", "pdf"] or one of them
+      tree           where to keep the tree that the PDF is set from; may be missing
 
     Returns {"files": paths relative to `out`, "problems": problems as JSON, "written": whether pages were built}.
     A template that fails stops the build before anything is written.
@@ -62,6 +63,7 @@ def run(job: Mapping[str, Any]) -> dict[str, Any]:
             settings=settings,
             attachments=[Attachment(**item) for item in job.get("attachments", [])],
             formats=job.get("formats", ("html", "pdf")),
+            tree=Path(job["tree"]) if job.get("tree") else None,
         )
     return {"files": list(report.files), "problems": _as_json(report.problems), "written": True}
 

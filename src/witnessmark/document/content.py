@@ -145,7 +145,7 @@ def _settings(book: Book) -> Settings:
         origin = "history not consulted"
     return Settings(
         title=f"{vehicle.title}: technical file {vehicle.file_number}, issue {vehicle.issue}",
-        vehicle=vehicle.title,
+        vehicle=vehicle.title.partition(",")[0],
         vin=book.fact_words("vin") or "not stated",
         file_number=vehicle.file_number,
         issue=vehicle.issue,
@@ -158,7 +158,7 @@ def _settings(book: Book) -> Settings:
         verdict_detail=detail,
         verdict_link=None if book.ready else Link(REGISTER, "gap register", True),
         verdict_short=short,
-        stamps=(demonstration.notice,) if demonstration else (),
+        stamps=("Demonstration: all data invented",) if demonstration else (),
         chapters=tuple(_listed(chapter) for chapter in book.chapters if chapter.number),
         author=book.workshop.file.name,
     )

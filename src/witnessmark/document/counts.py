@@ -106,7 +106,7 @@ def _problem(code: str, message: str, target: str, where: str) -> Problem:
     return Problem(
         code,
         message,
-        f"mend the template of the page {page}: place every block of the {where} once, with nothing around that hides it",
+        f"mend the template of the page {page}: place each block of the {where} once, and nothing that hides it",
         Place(f"{page}.rst"),
     )
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
+
 from witnessmark.assessment.model import State
 from witnessmark.document.blocks import Block, Cautions, Note
 from witnessmark.records.sets import LeafKind
@@ -81,15 +84,33 @@ def cautions(book: Book, chapter: Chapter) -> Cautions:
                     method = book.method(result.record.method)
                     lines.update({c.text: None for c in method.cautions} if method else {})
         lines.update(dict.fromkeys(state.requirement.cautions))
+    told = _each_once(lines)
     voltage = book.fact_words("working_voltage")
     return Cautions(
         voltage=f"{voltage} DC" if voltage else "Voltage not stated: take it as high",
-        lines=tuple(lines)
+        lines=told
         or ("High voltage can kill. Work on the vehicle only when it is safely switched off and tested dead.",),
         authority=AUTHORITY,
         title=book.vehicle.title,
         id="b.cautions",
     )
+
+
+def _each_once(lines: Iterable[str]) -> tuple[str, ...]:
+    """The cautions with every sentence said once, the one about local codes left to the last line of the band."""
+    said: set[str] = set()
+    out = []
+    for line in lines:
+        kept = []
+        for part in re.split(r"(?<=[.])\s+", line.strip()):
+            key = " ".join(part.lower().split())
+            if key in said or ("local codes" in key and "decide" in key and len(key) < 70):
+                continue
+            said.add(key)
+            kept.append(part)
+        if kept:
+            out.append(" ".join(kept))
+    return tuple(out)
 
 
 VIEW = View("area.rst.j2", chapters, page)

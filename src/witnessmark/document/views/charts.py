@@ -10,9 +10,11 @@ from witnessmark.document.blocks import Band, Decay, Extreme, Figure, IntervalCh
 from witnessmark.methods.base import FigureData
 from witnessmark.quantities import parse_unit
 from witnessmark.quantities.decision import Decision
+from witnessmark.quantities.format import show
+from witnessmark.quantities.quantity import decimal_text
 
 from .book import Book, Use
-from .results import in_unit, leading, shown
+from .results import display_unit, in_unit, leading, shown
 from .words import capital, plain_name
 
 __all__ = ["drawn", "interval_charts"]
@@ -48,21 +50,22 @@ def interval_charts(book: Book, uses: Sequence[Use], number: str, ident: str) ->
 
 def _chart(book: Book, measurand: str, limit: str, points: Sequence[_Point], number: str, ident: str) -> Figure:
     lower = points[0].decision.limit.lower
-    unit = points[0].decision.limit.unit
+    unit = min((u for p in points if (u := display_unit(p.use.result))), key=lambda u: u.scale)
+    titles = _labels(book, [point.use for point in points])
     rows = []
-    for point in points:
-        output, like = point.use.result.output, shown(point.use.result)
+    for point, title in zip(points, titles, strict=True):
+        output, like = point.use.result.output, shown(point.use.result, unit)
         assert output is not None and output.U is not None and like is not None
         begin = point.decision.acceptance_limit
         counts = point.use.result.valid and not point.use.result.withdrawn
         rows.append(
             IntervalRow(
-                label=_label(book, point.use),
+                label=title,
                 value=in_unit(output.value, unit),
                 u=output.U / float(unit.scale),
                 shown=like.value,
                 shown_u=like.U,
-                statement=point.criterion.statement if counts else f"{point.criterion.statement}, does not count",
+                statement=point.criterion.statement if counts else "does not count",
                 passed=point.criterion.verdict is Verdict.PASS and counts,
                 passes_from=None if begin is None else in_unit(begin, unit),
             )
@@ -72,18 +75,16 @@ def _chart(book: Book, measurand: str, limit: str, points: Sequence[_Point], num
     title = spec.title if spec else plain_name(measurand)
     spoken = "; ".join(f"{r.label}: {r.shown} ± {r.shown_u} {unit.symbol}, {r.statement}" for r in rows)
     guarded = points[0].decision.rule.kind == "guarded"
-    number_text = limit.removesuffix(f" {unit.symbol}")
-    words = (
-        f"{number_text}, or {number_text.rpartition(' ')[2]} {'+' if lower else '−'} U to pass"
-        if guarded
-        else number_text
-    )
+    edge = show(float(points[0].decision.limit.si), None, unit, significant=6, choose_prefix=False).value
+    word = str(points[0].decision.limit).partition(f" {decimal_text(points[0].decision.limit.value)}")[0]
+    asked = f"{word} {edge.rstrip('0').rstrip('.') if '.' in edge else edge}"
+    words = f"{asked}, or {asked.rpartition(' ')[2]} {'+' if lower else '−'} U to pass" if guarded else asked
     return Figure(
         data=IntervalChart(
             rows=tuple(rows),
             limit=in_unit(float(points[0].decision.limit.si), unit),
             limit_words=words,
-            limit_words_short=number_text,
+            limit_words_short=asked,
             axis=title if unit.symbol == "1" else f"{title}, {unit.symbol}",
             side="at-least" if lower else "at-most",
         ),
@@ -95,10 +96,16 @@ def _chart(book: Book, measurand: str, limit: str, points: Sequence[_Point], num
     )
 
 
-def _label(book: Book, use: Use) -> str:
-    part = capital(book.part_title(use.part.part))
-    same = [leaf for leaf in use.part.leaves if leaf.result and leaf.result.output]
-    return f"{part}, {plain_name(use.leaf.name)}" if len(same) > 1 else part
+def _labels(book: Book, uses: Sequence[Use]) -> list[str]:
+    """What stands before each bar: the part, up to its first comma where that tells them apart, and the leaf's name."""
+    long = [capital(book.part_title(use.part.part)) for use in uses]
+    short = [title.partition(",")[0] for title in long]
+    titles = short if len(set(short)) == len(set(long)) else long
+    out = []
+    for title, use in zip(titles, uses, strict=True):
+        same = [leaf for leaf in use.part.leaves if leaf.result and leaf.result.output]
+        out.append(f"{title}, {plain_name(use.leaf.name)}" if len(same) > 1 else title)
+    return out
 
 
 def drawn(data: FigureData, limits: Sequence[Decision], number: str, ident: str, *, passed: bool) -> Figure | None:

@@ -34,6 +34,7 @@ def page(book: Book, chapter: Chapter) -> Page:
                 Column("Act", width=0.7),
             ),
             rows=tuple(rows),
+            wide=True,
             caption="Every concession that names this vehicle",
             number=f"{chapter.number}-1",
             id="b.concessions",

@@ -10,7 +10,7 @@ from witnessmark.problems import Severity
 
 from .book import CONCESSIONS, COVER, REGISTER, RULE, Book, Chapter, Page, View, area_page
 from .requirement import gap_words
-from .words import capital, count, day, effort, first_sentence, joined, plural, short_day, worst_first
+from .words import capital, count, day, effort, joined, opening, plural, short_day, worst_first
 
 __all__ = ["VIEW", "summary"]
 
@@ -115,7 +115,7 @@ def _row(book: Book, state: RequirementState) -> blocks.Gap:
             book.link(state, page=True),
             state.state.words,
         )
-    wrong, todo = (first_sentence(text) for text in gap_words(gap))
+    wrong, todo = (opening(text) for text in gap_words(gap))
     title = state.requirement.title
     if gap.part is not None and len([p for p in state.parts if p.state.is_gap]) < len(state.parts):
         title += f": {book.part_title(gap.part)}"

@@ -30,6 +30,7 @@ def page(book: Book, chapter: Chapter) -> Page:
             "Photographs; the originals are not attached",
             f"{chapter.number}-1",
             gaps=tuple(n for n, p in enumerate(photos) if not p.intact or _unjudged(p)),
+            wide=True,
             id="b.photographs",
         )
     others = _others(book)

@@ -93,6 +93,7 @@ def page(book: Book, chapter: Chapter) -> Page:
             "Calibrations, all of them",
             f"{n}-2",
             gaps=tuple(gaps),
+            wide=True,
             id="b.calibrations",
         ),
     }
@@ -109,6 +110,7 @@ def page(book: Book, chapter: Chapter) -> Page:
             tuple(accuracies),
             "Accuracy by the newest calibration",
             f"{n}-3",
+            wide=True,
             id="b.accuracy",
         )
     return Page({"title": chapter.heading, "keys": list(made)}, made)

@@ -96,6 +96,7 @@ def _records(book: Book) -> Table:
             Column("Requirements", width=1.8),
         ),
         tuple(rows),
+        wide=True,
         id="b.records",
     )
 

@@ -11,7 +11,7 @@ from witnessmark.records.sets import LeafKind
 from . import results
 from .book import MATRIX, Book, Chapter, Page, View
 from .requirement import gap_words
-from .words import asked, first_sentence, joined, plural, tally
+from .words import asked, first_sentence, joined, opening, plural, shortened, tally
 
 __all__ = ["VIEW"]
 
@@ -50,7 +50,7 @@ def _row(book: Book, state: RequirementState) -> MatrixRow:
     missing = ""
     if state.state.is_gap:
         gap = next((g for g in state.gaps if g.state is state.state), state.gaps[0] if state.gaps else None)
-        missing = first_sentence(gap_words(gap)[0]) if gap else "nobody recorded why"
+        missing = opening(gap_words(gap)[0]) if gap else "nobody recorded why"
         if len(leaves) == 1 and result in (leaves[0].state.words, "meets"):
             result = ""
         if result:
@@ -59,7 +59,7 @@ def _row(book: Book, state: RequirementState) -> MatrixRow:
         notes = joined(f"{c.issuer}, to {c.last_day}" for c in state.concessions if not c.idle)
         result = f"{state.beneath.words} beneath; {notes}"
     elif state.state is State.NOT_APPLICABLE:
-        result = first_sentence(state.why) or "why is not recorded"
+        result = shortened(first_sentence(state.why)) or "why is not recorded"
     return MatrixRow(
         state=state.state.value,
         word=state.state.words,

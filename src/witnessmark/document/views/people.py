@@ -90,6 +90,7 @@ def page(book: Book, chapter: Chapter) -> Page:
             "Authorisations",
             f"{chapter.number}-2",
             gaps=tuple(gaps),
+            wide=True,
             id="b.authorisations",
         )
     return Page({"title": chapter.heading, "keys": list(made)}, made)

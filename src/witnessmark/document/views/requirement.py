@@ -118,9 +118,9 @@ def _head(book: Book, state: RequirementState) -> RequirementHead:
     todo = ""
     if first is not None and state.state is not State.CONFORMS:
         wrong, what = gap_words(first)
-        why, do = _placed(book, first, wrong), what
-        todo = _effort(first)
-        if len(state.gaps) > 1:
+        why = _placed(book, first, wrong)
+        do, todo = (what, _effort(first)) if state.state.is_gap else ("", "")
+        if todo and len(state.gaps) > 1:
             todo = joined([t for t in (todo, f"{plural(len(state.gaps) - 1, 'more gap')} below") if t], "and")
     elif state.state is State.NOT_APPLICABLE:
         why = sentence(state.why or "Why it does not apply is not recorded")
@@ -224,7 +224,7 @@ def _more_gaps(book: Book, state: RequirementState, counter: Counter) -> Table |
         caption=f"All gaps of this requirement, {len(rows)}",
         number=counter.table(),
         note=("The same in the order of work: ", Link(REGISTER, "gap register", True), "."),
-        gaps=tuple(range(len(rows))),
+        gaps=tuple(range(len(rows))) if state.state.is_gap else (),
         id=f"b.gaps.{state.id}",
     )
 
@@ -233,29 +233,40 @@ def _more_gaps(book: Book, state: RequirementState, counter: Counter) -> Table |
 
 
 def _leaves(book: Book, state: RequirementState, counter: Counter) -> Leaves | None:
-    rows = [_leaf(book, part, leaf) for part in state.parts for leaf in part.leaves]
+    rows = [_leaf(book, state, part, leaf) for part in state.parts for leaf in part.leaves]
     if not rows:
         return None
-    rule: Text = ""
+    rule = ""
     if len(state.requirement.leaves) > 1:
-        rule = f"Shown by: {_named(str(state.requirement.shown))}."
+        rule = f"Shown by: {_named(str(state.requirement.shown))}. "
+    if _by_name(state):
+        asks = [f"{capital(plain_name(n))}: {leaf_asks(leaf)}" for n, leaf in state.requirement.leaves.items()]
+        rule += " ".join(sentence(text) for text in asks)
     return Leaves(rows=tuple(rows), number=counter.table(), rule=rule, id=f"b.leaves.{state.id}")
+
+
+def _by_name(state: RequirementState) -> bool:
+    """Whether leaves stand by name in the table, and what each asks below it: where they come again for many parts."""
+    return len(state.parts) > 2 or len(state.requirement.leaves) > 4
 
 
 def _named(shown: str) -> str:
     return shown.removeprefix("(").removesuffix(")") if shown.count("(") == 1 else shown
 
 
-def _leaf(book: Book, part: PartState, leaf: LeafState) -> LeafRow:
+def _leaf(book: Book, state: RequirementState, part: PartState, leaf: LeafState) -> LeafRow:
     result = leaf.result
+    stands_in_the_way = leaf.state.is_gap and part.state is not State.CONFORMS
+    spare = leaf.state.is_gap and not stands_in_the_way
+    word = _leaf_word(leaf, result)
     return LeafRow(
-        leaf=capital(leaf_asks(leaf.leaf)),
+        leaf=capital(plain_name(leaf.name)) if _by_name(state) else capital(leaf_asks(leaf.leaf)),
         part=capital(book.part_title(part.part)),
-        word=_leaf_word(leaf, result),
-        state=leaf.state.value,
+        word=f"not needed, another route shows it ({word})" if spare else word,
+        state=None if spare else leaf.state.value,
         records=_codes(book, leaf),
         detail=_detail(book, leaf, result),
-        gap=leaf.state.is_gap,
+        gap=stands_in_the_way,
     )
 
 

@@ -23,7 +23,7 @@ from witnessmark.methods.base import BudgetRow as Contribution
 from witnessmark.methods.base import InputSpec, Method, Output
 from witnessmark.quantities import Quantity, QuantityError, Unit, parse_quantity, parse_unit
 from witnessmark.quantities.decision import Decision, Statement
-from witnessmark.quantities.format import Shown, number, show
+from witnessmark.quantities.format import Shown, best_unit, number, show
 from witnessmark.records.acts import Record
 
 from .book import RULE, Book
@@ -32,6 +32,7 @@ from .words import capital, instant, plain_name, sentence, short_day
 __all__ = [
     "as_text",
     "budget",
+    "display_unit",
     "does_not_count",
     "in_unit",
     "leading",
@@ -56,15 +57,29 @@ def leading(result: RecordResult) -> CriterionResult | None:
     return None
 
 
-def shown(result: RecordResult) -> Shown | None:
-    """The result as text, in the unit of its limit so that both can be compared by eye; None without a result."""
+def shown(result: RecordResult, unit: Unit | None = None) -> Shown | None:
+    """The result as text, in `unit` or in the unit of its limit so that both can be compared by eye; where that would
+    be a row of noughts, in the unit that reads best. None without a result."""
     output = result.output
     if output is None or not math.isfinite(output.value):
         return None
-    first = leading(result)
-    if first is None or first.decision is None or not first.decision.limit.unit.compatible(output.unit):
+    chosen = unit or display_unit(result)
+    if chosen is None:
         return show(output.value, output.U, output.unit, bound=output.bound)
-    return show(output.value, output.U, first.decision.limit.unit, bound=output.bound, choose_prefix=False)
+    return show(output.value, output.U, chosen, bound=output.bound, choose_prefix=False)
+
+
+def display_unit(result: RecordResult) -> Unit | None:
+    """The unit of the limit, or the prefix of it that the value needs when it is below a fiftieth of that unit."""
+    first, output = leading(result), result.output
+    if first is None or first.decision is None or output is None:
+        return None
+    unit = first.decision.limit.unit
+    if not unit.compatible(output.unit):
+        return None
+    if unit.offset or not 0 < abs(output.value) < 0.02 * float(unit.scale):
+        return unit
+    return best_unit(output.value, unit)
 
 
 def as_text(result: RecordResult) -> str:
@@ -82,7 +97,7 @@ def passes_from(decision: Decision, like: Shown) -> str:
     """Where a pass begins, with the digits of the result, rounded so that what is printed does pass; "" if unknown."""
     if decision.acceptance_limit is None or not math.isfinite(decision.acceptance_limit):
         return ""
-    unit = decision.limit.unit
+    unit = parse_unit(like.unit)
     exact = _DIGITS.create_decimal(repr(in_unit(decision.acceptance_limit, unit)))
     digits = like.U or like.value
     places = len(digits.partition(".")[2])

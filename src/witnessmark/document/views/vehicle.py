@@ -50,6 +50,8 @@ def _identity(book: Book) -> Pairs:
     pairs.append(Pair("Owner", vehicle.owner or "not named"))
     pairs.append(Pair("Goes to", vehicle.service or "not named"))
     pairs += [Pair(capital(plain_name(key)), value) for key, value in vehicle.contacts.items()]
+    if book.workshop.file.demonstration:
+        pairs.append(Pair("Demonstration", book.workshop.file.demonstration.notice))
     pairs.append(Pair("Sets", facts_("requirement_sets") or "none stated"))
     return Pairs(tuple(pairs), columns=2, id="b.identity")
 
@@ -84,6 +86,7 @@ def _parts(book: Book, lines: tuple[PartLine, ...], number: str) -> Block:
         rows=tuple(rows),
         caption=f"Parts and serials, {plural(len(lines), 'part')}",
         number=number,
+        wide=True,
         id="b.parts",
     )
 
@@ -143,6 +146,7 @@ def _facts(book: Book, stated: tuple[StatedFact, ...], number: str) -> Block:
         rows=tuple(rows),
         caption="Facts as stated; a later one replaces an earlier one, which stays here",
         number=number,
+        wide=True,
         id="b.facts",
     )
 
@@ -194,6 +198,7 @@ def _events(book: Book, number: str) -> Table | None:
         rows=tuple(rows),
         caption="What happened to the parts",
         number=number,
+        wide=True,
         id="b.events",
     )
 

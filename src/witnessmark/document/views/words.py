@@ -25,11 +25,13 @@ __all__ = [
     "instant",
     "joined",
     "leaf_asks",
+    "opening",
     "plain_name",
     "plural",
     "rule_words",
     "sentence",
     "short_day",
+    "shortened",
     "source_words",
     "state_word",
     "tally",
@@ -94,7 +96,9 @@ def plural(n: int, one: str, many: str = "") -> str:
 
 
 def capital(text: str) -> str:
-    """The first letter large, the rest as it is."""
+    """The first letter large, the rest as it is; the name of a key (`cable_run`) stays as it is written."""
+    if "_" in text.partition(" ")[0]:
+        return text
     return text[:1].upper() + text[1:]
 
 
@@ -132,6 +136,23 @@ def first_sentence(text: str) -> str:
         if not initial or (len(before) > 1 and before[-2][-1].isdigit()):
             return text[: end.start()].strip()
     return text.strip().removesuffix(".")
+
+
+def opening(text: str, least: int = 36) -> str:
+    """The first sentence, with the next ones as long as fewer than `least` characters are said; without a full stop."""
+    first = first_sentence(text)
+    rest = text[len(first) :].lstrip(". ")
+    while rest and len(first) < least:
+        more = first_sentence(rest)
+        first, rest = f"{first}. {more}", rest[len(more) :].lstrip(". ")
+    return first
+
+
+def shortened(text: str, most: int = 110) -> str:
+    """At most `most` characters, ended at a word with an ellipsis where more was said."""
+    if len(text) <= most:
+        return text
+    return text[:most].rpartition(" ")[0].rstrip(" ,;:(") + " …"
 
 
 def sentence(text: str) -> str:
