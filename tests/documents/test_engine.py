@@ -65,7 +65,7 @@ def _pages(out: Path) -> dict[str, _Page]:
 
 
 def test_sample_uses_every_block_and_builds_without_a_word(built: tuple[Path, Report]) -> None:
-    used = {block.kind for group in sample.blocks().values() for block in group.values()}  # type: ignore[attr-defined]  # all are blocks
+    used = {block.kind for group in sample.blocks().values() for block in group.values()}
     assert used == set(KINDS)
     out, report = built
     assert report.problems == ()
@@ -94,7 +94,8 @@ def test_pdf_declares_and_holds_what_the_standards_ask(built: tuple[Path, Report
             assert xmp["pdfaid:part"] == "3"
             assert xmp["pdfaid:conformance"] == "A"
             assert xmp["pdfuaid:part"] == "1"
-            assert xmp["dc:title"] == sample.SETTINGS.title
+            title = xmp["dc:title"]
+            assert str(title) == sample.SETTINGS.title
         root = pdf.Root
         assert root.OutputIntents[0].S == pikepdf.Name("/GTS_PDFA1")
         assert bool(root.MarkInfo.Marked)
@@ -418,7 +419,7 @@ def test_a_figure_escapes_its_words_and_keeps_far_values_on_the_paper() -> None:
     rows = tuple(IntervalRow("<b>&", v, 1.0, "1", "1", "pass", True) for v in (-1e9, 0.0, 499.0, 501.0, 1e12))
     for side in ("at-least", "at-most"):
         for limit in (0.0, 500.0, -3.0, 1e-9):
-            chart = IntervalChart(rows, limit, "<i>limit", "axis", side)  # type: ignore[arg-type]  # both are sides
+            chart = IntervalChart(rows, limit, "<i>limit", "axis", side)
             for narrow in (False, True):
                 svg = figures.draw(chart, figures.for_print(), narrow=narrow)
                 assert "<b>" not in svg

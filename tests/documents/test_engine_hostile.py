@@ -127,7 +127,7 @@ class _Fields:
             return tuple(self.fill(item, owner, name) for item in value)
         if dataclasses.is_dataclass(value) and not isinstance(value, type):
             owner = type(value).__name__
-            changed = {}
+            changed: dict[str, Any] = {}
             for item in dataclasses.fields(value):
                 part = getattr(value, item.name)
                 # These links carry the title or the page's number, not their own words.
@@ -195,7 +195,7 @@ def test_every_field_of_every_block_arrives_as_plain_text(tmp_path: Path, monkey
     assert all(p.severity is Severity.NOTE for p in report.problems)
     assert (tmp_path / "out" / PDF_NAME).is_file()
     _look_at_screen(tmp_path / "out" / "html", pages, put)
-    printed = {}
+    printed: dict[int, str] = {}
     for leaf in _leaves(trees[0]):
         printed |= {int(number): text for number, text in _MARK.findall(leaf.replace("\u200b", ""))}
     for number, (owner, name, text) in put.items():
@@ -226,8 +226,9 @@ def _look_at_screen(html: Path, pages: list[str], put: dict[int, tuple[str, str,
 def test_hostile_text_in_templates_is_plain_text(tmp_path: Path) -> None:
     (tmp_path / "t").mkdir()
     (tmp_path / "t" / "index.rst.j2").write_text(
-        "{{ heading(words[0]) }}\n\n{% for w in words %}\nA zq{{ loop.index }}w{{ w }}zq{{ loop.index }}y end.\n\n{% endfor %}"
-        "\n.. list-table::\n\n{% for w in words %}\n   * - B zq{{ loop.index + 500 }}w{{ w }}zq{{ loop.index + 500 }}y\n{% endfor %}\n",
+        "{{ heading(words[0]) }}\n\n{% for w in words %}\nA zq{{ loop.index }}w{{ w }}zq{{ loop.index }}y end.\n\n"
+        "{% endfor %}\n.. list-table::\n\n{% for w in words %}{% set n = loop.index + 500 %}\n"
+        "   * - B zq{{ n }}w{{ w }}zq{{ n }}y\n{% endfor %}\n",
         encoding="utf-8",
     )
     page = {"template": "index.rst.j2", "target": "index.rst", "context": {"words": list(HOSTILE)}}

@@ -49,7 +49,7 @@ def build(
     formats: Iterable[str] = ("html", "pdf"),
     tree: Path | None = None,
 ) -> Report:
-    """Build the pages in `sources` (index.rst first) into `out`: ``html/`` and `PDF_NAME`.
+    """Build the pages in `sources` (index.rst first) into `out`: the folder ``html`` and `PDF_NAME`.
 
     `attachments` go into the PDF and into ``html/attached/``. `formats` is a choice of "html" and "pdf". `tree` is where
     the tree that the PDF is set from is kept as well, for whoever counts what stands in it. The same
@@ -87,7 +87,8 @@ def build(
                     known.problems += _typeset(work / "witnessmark-print", out / PDF_NAME, settings, attachments)
     finally:
         BUILD.reset(token)
-    written = sorted(path.relative_to(out).as_posix() for path in out.rglob("*") if path.is_file())
+    found = [out / PDF_NAME, *(out / "html").rglob("*")]
+    written = sorted(path.relative_to(out).as_posix() for path in found if path.is_file())
     return Report(tuple(written), in_order(known.problems))
 
 

@@ -216,7 +216,7 @@ class _Maker:
         return value
 
     def _record(self, value: Any) -> dict[str, Any]:
-        out = {}
+        out: dict[str, Any] = {}
         for item in dataclasses.fields(value):
             content = getattr(value, item.name)
             if item.name in ("symbol", "of_symbol"):
@@ -414,7 +414,8 @@ class _Maker:
     def _table(self, node: nodes.table, level: int) -> Any:
         group = next(node.findall(nodes.tgroup))
         widths = [int(spec.get("colwidth", 1)) for spec in group.findall(nodes.colspec)]
-        head, rows = [], []
+        head: list[Any] = []
+        rows: list[Any] = []
         for part in group.children:
             if not isinstance(part, (nodes.thead, nodes.tbody)):
                 continue
@@ -486,6 +487,7 @@ def typeset(work: Path, pdf: Path, *, epoch: int, attachments: Sequence[Attachme
                 hints or "change the text or picture that is named; the HTML is not affected",
             ),
         )
+    assert isinstance(data, bytes)  # one PDF, asked for as bytes
     pdf.write_bytes(data)
     return tuple(
         Problem("document.typeset", f"typesetting warns: {warning.message}", "look at the page", None, Severity.NOTE)

@@ -228,7 +228,7 @@ class Translator(HTML5Translator):
         self.body.append(element)
         raise nodes.SkipNode
 
-    def visit_section(self, node: nodes.Element) -> None:
+    def visit_section(self, node: nodes.section) -> None:
         head = node.get("rail")
         if not isinstance(head, RequirementHead):
             super().visit_section(node)
@@ -239,7 +239,7 @@ class Translator(HTML5Translator):
         mark = f'<svg class="mark rail" viewBox="0 0 24 24" aria-hidden="true"><use href="#mark-{head.state}"/></svg>'
         self.body.append(mark)
 
-    def visit_title(self, node: nodes.Element) -> None:
+    def visit_title(self, node: nodes.title) -> None:
         if any(isinstance(item, block_node) and item["block"].kind == "cover" for item in node.parent.children):
             raise nodes.SkipNode  # the cover brings its own title
         head = node.parent.get("rail") if isinstance(node.parent, nodes.section) else None
@@ -259,12 +259,14 @@ class Translator(HTML5Translator):
         raise nodes.SkipNode
 
 
-def _inline_math(translator: Translator, node: nodes.Element) -> None:
+def _inline_math(translator: HTML5Translator, node: nodes.math) -> None:
+    assert isinstance(translator, Translator)
     translator._math(node.astext(), "", block=False)
 
 
-def _block_math(translator: Translator, node: nodes.Element) -> None:
-    number = get_node_equation_number(translator, node) if node.get("number") else ""  # type: ignore[arg-type]  # a math_block
+def _block_math(translator: HTML5Translator, node: nodes.math_block) -> None:
+    assert isinstance(translator, Translator)
+    number = get_node_equation_number(translator, node) if node.get("number") else ""
     if number:
         translator.body.append(f'<span class="equation">({translator.encode(number)})</span>')
     translator._math(node.astext(), "", block=True)
@@ -293,7 +295,14 @@ def _context(app: Sphinx, pagename: str, templatename: str, context: dict[str, A
         }
         for chapter in settings.chapters
     ]
+    states = [] if doctree is None else [s["rail"].state for s in doctree.findall(nodes.section) if s.get("rail")]
+    shown = [
+        {"state": state, "word": state.replace("-", " "), "count": states.count(state), "gap": state in GAPS}
+        for state in STATES
+        if state in states
+    ]
     context.update(
+        wm_filter=shown if len(states) > 2 else [],
         wm=settings,
         wm_chapters=chapters,
         wm_verdict=href(settings.verdict_link.to) if settings.verdict_link else "",

@@ -9,6 +9,7 @@ from pathlib import Path
 from witnessmark.document.blockdata import as_json
 from witnessmark.document.blocks import (
     Band,
+    Block,
     Budget,
     BudgetRow,
     Cautions,
@@ -41,6 +42,7 @@ from witnessmark.document.blocks import (
     RequirementHead,
     ResultBlock,
     RunColumn,
+    State,
     StateCount,
     Step,
     Strong,
@@ -78,15 +80,13 @@ SETTINGS = Settings(
 )
 ATTACHED = {"7k4qxm.csv": b"quantity,value,unit\nub,402.9,V\n", "records.json": b'{"sample": true}\n'}
 
-_C, _N, _U, _S, _L, _K, _X = (
-    "conforms",
-    "nonconforming",
-    "undecided",
-    "not-shown",
-    "lapsed",
-    "under-concession",
-    "not-applicable",
-)
+_C: State = "conforms"
+_N: State = "nonconforming"
+_U: State = "undecided"
+_S: State = "not-shown"
+_L: State = "lapsed"
+_K: State = "under-concession"
+_X: State = "not-applicable"
 
 
 def _cover() -> Cover:
@@ -171,7 +171,15 @@ def _cover() -> Cover:
             RunColumn("18", "Rescue sheet", (_X, _C, _C)),
             RunColumn("19", "Declarations", (_C,) * 3),
         ),
-        counts=tuple(StateCount(s, n) for s, n in ((_C, 50), (_N, 1), (_U, 1), (_S, 3), (_L, 2), (_K, 1), (_X, 6))),
+        counts=(
+            StateCount(_C, 50),
+            StateCount(_N, 1),
+            StateCount(_U, 1),
+            StateCount(_S, 3),
+            StateCount(_L, 2),
+            StateCount(_K, 1),
+            StateCount(_X, 6),
+        ),
         identity=(
             (
                 Pair("VIN", "SAMPLE7VAN0000007"),
@@ -209,8 +217,8 @@ def _register() -> Register:
                     Entry(
                         _L,
                         "Bonding of the DC/DC converter",
-                        "Measured on 14 October on serial D-07. On 20 October D-07 was replaced by D-19, so the reading "
-                        "says nothing about what is fitted now.",
+                        "Measured on 14 October on serial D-07. On 20 October D-07 was replaced by D-19, so the "
+                        "reading says nothing about what is fitted now.",
                         "Measure bonding of D-19 to chassis, four-wire, at 0.2 A or more.",
                         "UN R100 5.1.2.2",
                         facts("2", "mo-01", "15 min", "J. Marram"),
@@ -276,8 +284,8 @@ def _register() -> Register:
                     Entry(
                         _U,
                         "Isolation of the charge inlet",
-                        "507 Ω/V ± 11 Ω/V. The limit of 500 lies inside the interval, so it is neither a pass nor a fail. "
-                        "At this uncertainty 511 would pass.",
+                        "507 Ω/V ± 11 Ω/V. The limit of 500 lies inside the interval, so it is neither a pass nor a "
+                        "fail. At this uncertainty 511 would pass.",
                         "Measure again with dmm-04; with its ± 3 Ω/V a reading of 503 already passes.",
                         "UN R100 5.1.3.4",
                         facts("4", "dmm-04", "30 min", "two persons"),
@@ -293,7 +301,8 @@ def _register() -> Register:
                     Entry(
                         _S,
                         "Low-temperature behaviour of the pack",
-                        "The supplier’s paper has not arrived: diagram, lower temperature bound, what the controls do below it.",
+                        "The supplier’s paper has not arrived: diagram, lower temperature bound, what the controls do "
+                        "below it.",
                         "Ask Gannet Cells again. Asked on 3 November, promised for 1 December.",
                         "UN R100 6.11",
                         (Pair("From", "Gannet Cells"), Pair("Asked", "3 Nov. 2026"), Pair("Due", "1 Dec. 2026")),
@@ -353,7 +362,7 @@ def _band() -> Band:
     )
 
 
-def _shock() -> dict[str, object]:
+def _shock() -> dict[str, Block]:
     side = (
         Pair("Record", (Link("shock#r-8-3-1", "7k4qxm"), ", sealed")),
         Pair("Read", "14 Oct. 2026, 16:20"),
@@ -469,7 +478,7 @@ def _shock() -> dict[str, object]:
                     r"R_i = R_o\,U_b\left(\frac{1}{U_1'}-\frac{1}{U_1}\right) = 200.0\,\mathrm{k\Omega} \times "
                     r"402.9\,\mathrm{V} \times \left(\frac{1}{96.1\,\mathrm{V}}-\frac{1}{203.4\,\mathrm{V}}\right) = "
                     r"442.3\,\mathrm{k\Omega}",
-                    "R i equals R o times U b times the difference of one over U 1 prime and one over U 1: 442.3 kilohms",
+                    "R i equals R o times U b times the difference of one over U 1 prime and one over U 1",
                 ),
                 Step(
                     r"\frac{R_i}{U_w} = \frac{442.3\,\mathrm{k\Omega}}{403.2\,\mathrm{V}} = 1097\,\mathrm{\Omega/V}",
@@ -553,7 +562,7 @@ def _shock() -> dict[str, object]:
 
 
 def _matrix() -> Matrix:
-    def row(state: str, clause: str, title: str, how: str, asked: str, record: str, **more: object) -> MatrixRow:
+    def row(state: State, clause: str, title: str, how: str, asked: str, record: str, **more: object) -> MatrixRow:
         return MatrixRow(state, clause, title, how, asked, record, **more)  # type: ignore[arg-type]  # short form
 
     rows = [
@@ -682,7 +691,7 @@ def _matrix() -> Matrix:
     )
 
 
-def _prose() -> dict[str, object]:
+def _prose() -> dict[str, Block]:
     return {
         "decay": Figure(
             _decay(),
@@ -705,17 +714,9 @@ def _prose() -> dict[str, object]:
                 Column("found, V", "decimal"),
                 Column("days left", "right"),
             ),
-            tuple(
-                (f"dmm-{n:02d}, a bench meter", "600 V", f"{400 + n * 0.25:.{n % 3}f}", str(n * 17))
-                for n in range(1, 9)
-            )
-            + (
-                (
-                    Cell("tw-03, torque wrench", strong=True),
-                    Cell("40 N m", quiet=True),
-                    "none",
-                    Cell("lapsed", state=_L),
-                ),
+            (
+                *((f"dmm-{n:02d}, a meter", "600 V", f"{400 + n / 4:.{n % 3}f}", str(n * 17)) for n in range(1, 9)),
+                (Cell("tw-03, wrench", strong=True), Cell("40 N m", quiet=True), "none", Cell("lapsed", state=_L)),
             ),
             "Instruments used",
             "9-3",
@@ -855,8 +856,8 @@ What each requirement asks, and what shows it.
 ==================
 
 Everything in this sample is invented. A paragraph may hold **strong words**, *emphasis*, ``literal text``, a formula
-:math:`U = k\\,u_c`, a footnote [#one]_ and a link to :to:`the traction bus <shock#r-8-3-1>` or :doc:`gaps`. Dots \\* and
-stars stay.
+:math:`U = k\\,u_c`, a footnote [#one]_ and a link to :to:`the traction bus <shock#r-8-3-1>` or :doc:`gaps`. Stars \\*
+stay.
 
 .. [#one] The footnote stands at the foot of the page.
 
@@ -909,7 +910,7 @@ Term
 }
 
 
-def blocks() -> dict[str, dict[str, object]]:
+def blocks() -> dict[str, dict[str, Block]]:
     """All blocks of the sample: file name, key, block."""
     lead = Note(
         "Seven requirements stand between this van and its submission. They are sorted by what can be done now: "
