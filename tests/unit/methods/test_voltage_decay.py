@@ -133,3 +133,18 @@ def test_no_log_is_refused() -> None:
     assert found is not None
     refused = found.evaluate({}, {})
     assert isinstance(refused, Refused) and refused.faults[0].code == "log.missing"
+
+
+@given(st.lists(st.floats(0, 500), min_size=3, max_size=60))
+@settings(max_examples=80, deadline=None)
+def test_the_last_crossing_is_found_in_any_log(samples: list[float]) -> None:
+    """Source: looking at every sample from the end."""
+    volts = np.array([400.0, *samples, 10.0])
+    t = np.arange(len(volts), dtype=float)
+    result = evaluate(ID, GOOD, columns={"time": t, "voltage": volts}, options={"start": 0.0})
+    assert isinstance(result, Result)
+    last = max(i for i, v in enumerate(volts) if v > 60)
+    if not result.outputs[0].bound:
+        assert last <= result.outputs[0].value <= last + 1
+    else:
+        assert result.outputs[0].value <= last + 1
