@@ -101,7 +101,7 @@ def seal_by_hand(
     files: Iterable[tuple[str, bytes]] = (),
     found: Mapping[str, str] | None = None,
 ) -> str:
-    """A draft with a code, the digests of its files and a seal: what the tool would write, without what it would compute."""
+    """A draft with a code, the digests of its files and a seal: what the tool writes, without what it computes."""
     added: dict[str, Any] = {"code": code}
     rows = [{"name": n, "bytes": len(data), "sha256": hashlib.sha256(data).hexdigest()} for n, data in files]
     if rows:

@@ -20,19 +20,21 @@ from witnessmark.reading.workshop import find_root, read_workshop
 
 BASE = "evidence/vehicles/van-07/"
 PATH = BASE + "records/isolation.yaml"
-PHOTO = RECORD.replace(
-    "  isolation/value: {}\n", "  isolation/picture: {photo: photos/meter.jpg, finding: meets}\n"
-).replace(
-    "method: insulation-tester/1\ninstruments: {tester: mega-01}\nconditions: {}\nreadings:\n  test_voltage: 500 V\n  resistance: 5.2 MΩ\n",
-    "",
-)
+PHOTO = """\
+format: 1
+shows:
+  isolation/picture: {photo: photos/meter.jpg, finding: meets}
+part: traction-bus
+performed: 2026-10-14T16:20+02:00
+by: {tester: jm}
+"""
 
 Row = tuple[str, str, str, str]
 """Place, code, a piece of the message, a piece of the remedy."""
 
 
 def _png(width: int = 8, height: int = 8, declared: int | None = None) -> bytes:
-    """A grey picture; `declared` is a width that its head claims. Written by hand after the PNG specification, clause 5."""
+    """A grey picture; `declared` is a width that its head claims. Written after the PNG specification, clause 5."""
 
     def chunk(kind: bytes, body: bytes) -> bytes:
         return struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body))

@@ -74,7 +74,7 @@ def read_act(data: bytes, path: str) -> ActText:
     if model is None:
         return ActText(path, root, tree, None, (_which_act(tree, root, path),), _code(code), sealed, "", False)
     body, problems = read_model(model, root, path, tree)
-    digest = content_digest(tree) if sealed else ""
+    digest = content_digest(tree, texts_only=True) if sealed else ""
     seal = tree.get("seal")
     stated = seal.get("content") if isinstance(seal, dict) else None
     holds = sealed and isinstance(stated, str) and _plain(stated) == _plain(digest)

@@ -18,7 +18,7 @@ import os
 import shutil
 import tempfile
 import unicodedata
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, NamedTuple, Self
@@ -164,11 +164,16 @@ class History:
         return True
 
     def dirty_count(
-        self, root: Path, under: Iterable[str] = ("evidence", "requirements"), *, skip: Iterable[str] = ()
+        self,
+        root: Path,
+        under: Iterable[str] = ("evidence", "requirements"),
+        *,
+        skip: Iterable[str] = (),
+        read: Mapping[str, bytes] | None = None,
     ) -> int:
         """How many files under the folders differ from HEAD: changed, not committed or gone, by their bytes.
 
-        `skip`: folders that are not counted, as `evidence/intake`.
+        `skip`: folders that are not counted, as `evidence/intake`. `read`: files whose bytes are at hand already.
         """
         under, skip = tuple(name.strip("/") for name in under), tuple(name.strip("/") for name in skip)
         tree = self.tree()
@@ -176,7 +181,8 @@ class History:
         for entry in walk(root, under, skip=skip).files:
             seen.add(entry.path)
             known = tree.get(entry.path)
-            count += known is None or known != _blob_id_of(entry.file, entry.path)
+            data = (read or {}).get(entry.path)
+            count += known is None or known != (_blob_id_of(entry.file, entry.path) if data is None else blob_id(data))
         for path in tree:
             inside = any(not name or path.startswith(name + "/") for name in under)
             skipped = any(path == name or path.startswith(name + "/") for name in skip)

@@ -148,7 +148,7 @@ def _consult(folder: Folder, use_cache: bool) -> tuple[tuple[Act, ...], History,
         history = History(
             consulted=True,
             commit=opened.head,
-            uncommitted=opened.dirty_count(folder.root, skip=("evidence/intake",)),
+            uncommitted=opened.dirty_count(folder.root, skip=("evidence/intake",), read=folder.data),
             complete=not any(p.code == "git.shallow" for p in opened.problems),
         )
         folder.problems += opened.problems

@@ -5,7 +5,6 @@ Expected places are counted by hand in the texts below; the words are ours and a
 
 from __future__ import annotations
 
-
 import pytest
 from pydantic import BaseModel, ValidationError
 
@@ -75,7 +74,8 @@ CASES: tuple[tuple[str, type[BaseModel], str, list[tuple[str, str, str, str, int
         Source,
         "confidence: sen\n",
         [("f:1:13", "model.choice", "'confidence' is 'sen', which is not one of its words",
-          "did you mean 'seen'? possible are seen, seen-summary, seen-family-text, from-memory, mixed, practice, own", 3)],
+          "did you mean 'seen'? possible are seen, seen-summary, seen-family-text, from-memory, mixed, practice, own",
+          3)],
     ),
     (
         "a missing key inside the mapping branch of a union",
@@ -110,7 +110,8 @@ CASES: tuple[tuple[str, type[BaseModel], str, list[tuple[str, str, str, str, int
         "format: 1\npolicy: {decision_rule: {rule: simple}}\nin_force: 2026-02-30\nby: x\ncode: o23456\n",
         [
             ("f:2:25", "model.rule", "simple needs a cap on U relative to the limit", "write cap: 5 %", 0),
-            ("f:3:11", "model.value", "'in_force' is '2026-02-30', which does not fit", "2026-02-30 is not a day that exists", 10),
+            ("f:3:11", "model.value", "'in_force' is '2026-02-30', which does not fit",
+             "2026-02-30 is not a day that exists", 10),
             ("f:5:7", "model.value", "'code' is 'o23456', which does not fit",
              "a code is six characters, none of 0 o 1 l i", 6),
         ],

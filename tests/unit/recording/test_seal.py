@@ -10,6 +10,7 @@ import json
 import subprocess
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -36,10 +37,9 @@ def _reading(root: Path) -> Reading:
     return reading
 
 
-def _refused(root: Path, path: str = PATH, **changed: object) -> list[str]:
-    arguments: dict[str, object] = {"on": ON, "by": "jm", "now": NOW, **changed}
+def _refused(root: Path, *, on: datetime = ON, by: str = "jm") -> list[str]:
     with pytest.raises(Misuse) as caught:
-        seal(_reading(root), path, **arguments)  # type: ignore[arg-type]  # a test passes what it pleases
+        seal(_reading(root), PATH, on=on, by=by, now=NOW)
     return [p.code for p in caught.value.problems]
 
 
@@ -105,7 +105,7 @@ def test_a_code_that_is_given_is_kept_and_a_new_one_is_free() -> None:
         ),
     ],
 )
-def test_what_is_refused(tmp_path: Path, what: str, draft: str, changed: dict[str, object], codes: list[str]) -> None:
+def test_what_is_refused(tmp_path: Path, what: str, draft: str, changed: dict[str, Any], codes: list[str]) -> None:
     known = BASE + "records/known.yaml"
     root = make(tmp_path, {PATH: draft, known: seal_by_hand(RECORD, "kn2wnc")})
     commit_all(root)

@@ -99,7 +99,10 @@ def test_the_copy_says_the_same_as_the_demonstration(example: Path) -> None:
 
 def test_the_same_commits_without_any_setting_of_git(example: Path, tmp_path: Path) -> None:
     """In an empty environment: no home, no configuration, no name."""
-    code = "import sys; from pathlib import Path; from witnessmark.recording.start import start_example as s; s(Path(sys.argv[1]))"
+    code = (
+        "import sys; from pathlib import Path; from witnessmark.recording.start import start_example;"
+        "start_example(Path(sys.argv[1]))"
+    )
     source = Path(__file__).parents[3] / "src"
     subprocess.run(
         [sys.executable, "-c", code, str(tmp_path / "copy")],
