@@ -51,9 +51,9 @@ def build(
 ) -> Report:
     """Build the pages in `sources` (index.rst first) into `out`: the folder ``html`` and `PDF_NAME`.
 
-    `attachments` go into the PDF and into ``html/attached/``. `formats` is a choice of "html" and "pdf". `tree` is where
-    the tree that the PDF is set from is kept as well, for whoever counts what stands in it. The same
-    input gives the same bytes, whatever the folder, time zone, language of the machine or hash seed.
+    `attachments` go into the PDF and into ``html/attached/``. `formats` is a choice of "html" and "pdf". `tree`: where
+    the tree that the PDF is set from is kept as well, for whoever counts what stands in it. The same input gives the
+    same bytes, whatever the folder, time zone, language of the machine or hash seed.
 
     Problems come back in the report: `document.*` for blocks, links, formulas and characters, `document.page` for what
     Sphinx says, `document.typeset` for what Typst refuses. A PDF that was refused is not written.

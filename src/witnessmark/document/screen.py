@@ -194,6 +194,8 @@ def _environment() -> Environment:
 class Translator(HTML5Translator):
     """Sphinx' own translator with blocks, formulas, links and the rail of requirements."""
 
+    filtered = False
+
     def visit_block_node(self, node: nodes.Element) -> None:
         block, pages = node["block"], _Pages(self)
         html = (
@@ -228,7 +230,21 @@ class Translator(HTML5Translator):
         self.body.append(element)
         raise nodes.SkipNode
 
+    def _filter(self) -> None:
+        """The filter of a page with several requirements, once, before its first part."""
+        states = [str(section["rail"].state) for section in self.document.findall(nodes.section) if section.get("rail")]
+        if self.filtered or self.section_level != 1 or len(states) < 3:
+            return
+        self.filtered = True
+        shown = [
+            {"state": state, "word": state.replace("-", " "), "count": states.count(state), "gap": state in GAPS}
+            for state in STATES
+            if state in states
+        ]
+        self.body.append(_environment().get_template("_filter.html").render(states=shown))
+
     def visit_section(self, node: nodes.section) -> None:
+        self._filter()
         head = node.get("rail")
         if not isinstance(head, RequirementHead):
             super().visit_section(node)
@@ -295,14 +311,7 @@ def _context(app: Sphinx, pagename: str, templatename: str, context: dict[str, A
         }
         for chapter in settings.chapters
     ]
-    states = [] if doctree is None else [s["rail"].state for s in doctree.findall(nodes.section) if s.get("rail")]
-    shown = [
-        {"state": state, "word": state.replace("-", " "), "count": states.count(state), "gap": state in GAPS}
-        for state in STATES
-        if state in states
-    ]
     context.update(
-        wm_filter=shown if len(states) > 2 else [],
         wm=settings,
         wm_chapters=chapters,
         wm_verdict=href(settings.verdict_link.to) if settings.verdict_link else "",
