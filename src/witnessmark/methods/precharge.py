@@ -1,5 +1,5 @@
-r"""Precharge of a bus through a resistor: time to a part of the pack voltage, energy and power in the resistor, and what
-it has to bear when the bus is shorted until the time-out.
+r"""Precharge of a bus through a resistor: time to a part of the pack voltage, energy and power in the resistor, and
+what it has to bear when the bus is shorted until the time-out.
 
 Source: closed form, U = Ub · (1 − exp(−t/RC)).
 """

@@ -338,6 +338,8 @@ def _element(tokens: list[str], at: int, values: Mapping[str, str]) -> tuple[str
             return "".join(letters), end + 1
     if token == r"\mathrm":
         return _element(tokens, at + 1, values)
+    if token == r"\right" and tokens[at + 1 : at + 2] == ["|"]:
+        return "", at + 2
     if token in (r"\left", r"\right"):
         return _element(tokens, at + 1, values)
     if token == "_":

@@ -1,0 +1,104 @@
+r"""Access probe: was a live part touched, with the probe, the force and the circuit that the clause asks for.
+
+Source: UN Regulation No. 100, 03 series, Annex 3 (finger 80 mm, 10 N ± 10 %, 40 V to 50 V: seen; wire: from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from witnessmark.methods.base import (
+    Caution,
+    ConditionSpec,
+    InputSpec,
+    MeasurandSpec,
+    Method,
+    Reading,
+    Refused,
+    Result,
+    RoleSpec,
+)
+from witnessmark.methods.checking import Quantities
+from witnessmark.methods.working import Working, ordered, worked
+
+__all__ = ["METHOD"]
+
+PROBES = {
+    "IPXXB": (10.0, 1.0, "jointed finger, 12 mm × 80 mm", "force seen, diameter from memory"),
+    "IPXXD": (1.0, 0.1, "rigid wire, 1.0 mm × 100 mm", "from memory"),
+}
+"""Force in N, its tolerance in N, what it is, confidence."""
+
+
+def _work(w: Working) -> Result | Refused:
+    w.above_zero("force", "lamp_voltage")
+    if w.faults:
+        return w.result()
+    force, tolerance, what, told = PROBES[w.words["probe"]]
+    w.let("asked", force, "N")
+    ratio = w.let("ratio", w.x["force"] / force, "1")
+    w.step(f"Force over what is asked ({what}; {told}).", r"q = \frac{<force>}{<asked>} = <ratio>")
+    spread = 2 * w.x["force"].inputs["force"].u
+    if w.value("force") - spread < force - tolerance - 1e-12:
+        w.alarm(
+            "probe.force-low",
+            f"The force was not surely {force - tolerance:g} N or more: a harder push may reach a live part.",
+            "Push with the force that is asked, and repeat every place.",
+            fatal=True,
+        )
+    elif w.value("force") > force + tolerance + 1e-12:
+        w.alarm("probe.force-high", "The force was above the tolerance: harder than asked.", "Say so in the record.")
+    if w.has("lamp_voltage") and not 40 <= w.value("lamp_voltage") <= 50:
+        w.alarm(
+            "probe.lamp",
+            f"The lamp circuit had {w.value('lamp_voltage'):g} V; 40 V to 50 V is asked for.",
+            "Set the supply and repeat.",
+            fatal=True,
+        )
+    touched = w.words["contact"] != "no contact"
+    w.output(
+        "live-part-touched",
+        1.0 if touched else 0.0,
+        note="1: a live part was touched; 0: none. Observed, not measured: ask for less than 0.5.",
+    )
+    w.output("probe-force-ratio", ratio)
+    return w.result()
+
+
+def _evaluate(
+    readings: Mapping[str, tuple[Reading, ...]], facts: Quantities, figures: Mapping[str, object]
+) -> Result | Refused:
+    return worked(METHOD, _work, readings, facts)
+
+
+METHOD = Method(
+    id="access-probe/1",
+    title="Access probe",
+    purpose="Shows that no finger and no wire reaches a live part.",
+    source="UN Regulation No. 100, 03 series, Annex 3; ISO 20653",
+    confidence="finger and force seen; wire, diameters and its tolerance from memory",
+    equation=r"q = \frac{F}{F_0}",
+    validity="Every opening, every position of the finger; inner barriers count as part of the enclosure.",
+    cautions=(
+        Caution(
+            "High voltage can kill. Probe with the bus dead and proven dead; the lamp circuit shows contact instead."
+        ),
+        Caution("Never push a probe into a live enclosure. Qualified persons only; local codes decide."),
+    ),
+    inputs=ordered(
+        InputSpec("probe", "", "probe", choices=tuple(PROBES)),
+        InputSpec("force", "F", "force", "N", 0.5, 15, role="force-gauge"),
+        InputSpec("lamp_voltage", "U_l", "voltage of the lamp circuit", "V", 40, 50, False, role="voltmeter"),
+        InputSpec("contact", "", "what was seen", choices=("no contact", "contact")),
+    ),
+    roles=(
+        RoleSpec("force-gauge", "force gauge", "force"),
+        RoleSpec("voltmeter", "voltmeter", "dc-voltage", required=False),
+    ),
+    conditions=(ConditionSpec("bus", "high-voltage bus", "dead"),),
+    measurands=(
+        MeasurandSpec("live-part-touched", "live part touched (1) or not (0)", "c", "1"),
+        MeasurandSpec("probe-force-ratio", "force over what is asked", "q", "1"),
+    ),
+    evaluate_with=_evaluate,
+)
