@@ -18,6 +18,7 @@ from witnessmark.quantities.decision import (
     guard_band,
     just_passes,
 )
+from witnessmark.quantities.risk import global_risk
 
 _KINDS = {"at least": "at_least", "more than": "more_than", "at most": "at_most", "less than": "less_than"}
 _SIGNS = {">=": "at_least", "≥": "at_least", ">": "more_than", "<=": "at_most", "≤": "at_most", "<": "less_than"}
@@ -122,7 +123,20 @@ def _just_passes(given: Given) -> Outputs:
     return {"value": just_passes(limit, lambda y: fixed + relative * abs(y))}
 
 
+def _global_risk(given: Given) -> Outputs:
+    found = global_risk(
+        si(given.get("mean", "0")),
+        span_si(given["deviation"]),
+        span_si(given["u"]),
+        lower=si(given["lower"]) if "lower" in given else None,
+        upper=si(given["upper"]) if "upper" in given else None,
+        guard=span_si(given.get("guard", "0")),
+    )
+    return {"false_accept": found.false_accept, "false_reject": found.false_reject}
+
+
 CALLS: dict[str, Call] = {
+    "global_risk": Call(_global_risk, ("deviation", "u"), ("mean", "lower", "upper", "guard"), lists=True),
     "decide": Call(_decide, ("value", "limit"), ("U", "u", "k", "rule", "cap", "bound", "computed"), lists=True),
     "conformance_probability": Call(
         _conformance_probability, ("value",), ("u", "U", "k", "lower", "upper"), lists=True
