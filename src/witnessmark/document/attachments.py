@@ -116,7 +116,7 @@ def _acts(book: Book) -> Iterator[Act]:
     sets = {set_id for set_id, _ in book.areas()}
     wanted = set(book.uses) | {act.code for act in book.acts_of_vehicle()}
     designs = {use.result.record.design for uses in book.uses.values() for use in uses}
-    designs |= {ref for _, ref in _designs(book)}
+    designs |= {line.design for line in book.parts}
     for act in book.workshop.acts:
         body = act.body
         match body:
@@ -157,12 +157,3 @@ def _named(act: Act) -> Iterable[str]:
         yield body.carries_over
     if body.corrects:
         yield body.corrects
-
-
-def _designs(book: Book) -> Iterator[tuple[str, str]]:
-    from witnessmark.document.views.stated import parts
-
-    lines, _ = parts(book.workshop, book.assessment)
-    for line in lines:
-        if line.design:
-            yield line.id, line.design

@@ -19,6 +19,7 @@ from witnessmark.document.settings import Settings
 from witnessmark.document.views import (
     areas,
     concessions,
+    contents,
     cover,
     files,
     instruments,
@@ -38,6 +39,7 @@ __all__ = ["VIEWS", "Published", "Sources", "sources"]
 
 VIEWS: tuple[View, ...] = (
     cover.VIEW,
+    contents.VIEW,
     register.VIEW,
     vehicle.VIEW,
     rule.VIEW,

@@ -1,7 +1,7 @@
 """What of a build touches things that others wrote: pictures and templates, and the count of what came out.
 
-One function, for the confined child. It takes and gives JSON-able values, writes below its own folders only, and does not
-believe what a template made.
+One function, for the confined child. It takes and gives JSON-able values, writes below its own folders only, and does
+not believe what a template made.
 """
 
 from __future__ import annotations

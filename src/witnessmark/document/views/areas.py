@@ -9,9 +9,9 @@ from witnessmark.assessment.model import State
 from witnessmark.document.blocks import Block, Cautions, Note
 from witnessmark.records.sets import LeafKind
 
-from .book import Book, Chapter, Page, Use, View, area_page
+from .book import Book, Chapter, Counter, Page, Use, View, area_page
 from .charts import interval_charts
-from .requirement import Counter, requirement
+from .requirement import requirement
 from .words import capital, count, tally
 
 __all__ = ["AUTHORITY", "VIEW", "cautions"]

@@ -19,7 +19,7 @@ from witnessmark.records.sets import RequirementSet
 from witnessmark.records.workshop import VehicleFile
 from witnessmark.records.world import Act, Workshop
 
-from .stated import current, policies
+from .stated import IN_FORCE, PartLine, StatedFact, facts, parts, policies, world_of
 from .words import plain_name, rule_words
 
 if TYPE_CHECKING:
@@ -27,7 +27,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Book", "Chapter", "Counter", "Page", "PhotoUse", "Use", "View", "anchor", "area_page", "walk"]
 
-COVER, REGISTER, VEHICLE, MATRIX = "index", "gap-register", "vehicle", "compliance-matrix"
+COVER, CONTENTS, REGISTER = "index", "contents", "gap-register"
+VEHICLE, MATRIX = "vehicle", "compliance-matrix"
 RULE, CONCESSIONS, INSTRUMENTS, PEOPLE = "decision-rule", "concessions", "instruments", "people"
 UNUSED, FILES, LOOKUP = "unused-evidence", "photographs-and-logs", "places"
 
@@ -118,6 +119,10 @@ class Book:
     uses: Mapping[str, tuple[Use, ...]] = field(default_factory=dict)
     photos: Mapping[str, PhotoUse] = field(default_factory=dict)
     acts: Mapping[str, Act] = field(default_factory=dict)
+    stated: tuple[StatedFact, ...] = ()
+    parts: tuple[PartLine, ...] = ()
+    no_parts: tuple[str, ...] = ()
+    """Kinds of part that were stated to be none, with the source."""
     draft: bool = True
 
     @classmethod
@@ -128,6 +133,8 @@ class Book:
             for result in leaf.records:
                 uses.setdefault(result.act.code, []).append(Use(requirement, part, leaf, result))
         found = {code: tuple(places) for code, places in uses.items()}
+        world = world_of(workshop, assessment)
+        lines, none = parts(workshop, assessment, world)
         return cls(
             workshop,
             assessment,
@@ -135,6 +142,9 @@ class Book:
             uses=found,
             photos=_photos(assessment),
             acts={act.code: act for act in workshop.acts},
+            stated=facts(workshop, assessment, world),
+            parts=lines,
+            no_parts=none,
         )
 
     def numbered(self, chapters: tuple[Chapter, ...]) -> Book:
@@ -241,7 +251,8 @@ class Book:
 
     def fact_words(self, *keys: str) -> str:
         """The value in force of the first of these facts of the vehicle that is stated; "" when none is."""
-        return current(self.workshop, self.assessment, *keys)
+        found = {f.key: f.value for f in self.stated if f.part is None and f.standing == IN_FORCE}
+        return next((found[key] for key in keys if key in found), "")
 
     def policy_words(self) -> str:
         """The decision rule in force on the day of the assessment."""
@@ -317,7 +328,8 @@ def walk(assessment: Assessment) -> Iterator[tuple[RequirementState, PartState, 
 
 
 def _photos(assessment: Assessment) -> dict[str, PhotoUse]:
-    """Photographs by their path in the folder, numbered in the order in which the file first shows them."""
+    """Photographs by their path in the folder: first those that are printed, numbered in the order of the file, then
+    those that are only listed, because their records no longer govern."""
     found: dict[str, PhotoUse] = {}
     for requirement, part, leaf in walk(assessment):
         for result in leaf.records:
@@ -326,14 +338,9 @@ def _photos(assessment: Assessment) -> dict[str, PhotoUse]:
                 continue
             path = f"{folder_of_files(result.act.body, result.act.path)}/{photo}"
             state = next((f for f in result.act.files if f.name == photo), None)
+            intact = bool(state and state.intact)
             use = Use(requirement, part, leaf, result)
-            known = found.get(path)
-            if known:
-                found[path] = replace(
-                    known, uses=(*known.uses, use), intact=known.intact and bool(state and state.intact)
-                )
-            else:
-                found[path] = PhotoUse(
-                    len(found) + 1, path, photo, state.sha256 if state else "", bool(state and state.intact), (use,)
-                )
-    return found
+            known = found.get(path) or PhotoUse(0, path, photo, state.sha256 if state else "", intact, ())
+            found[path] = replace(known, uses=(*known.uses, use), intact=known.intact and intact)
+    ordered = sorted(found.values(), key=lambda p: p.home is None)
+    return {photo.path: replace(photo, number=n) for n, photo in enumerate(ordered, 1)}

@@ -10,8 +10,8 @@ from witnessmark.records.sets import LeafKind
 
 from . import results
 from .book import MATRIX, Book, Chapter, Page, View
-from .requirement import gap_words
-from .words import asked, first_sentence, joined, opening, plural, shortened, tally
+from .requirement import gap_words, met_words
+from .words import asked, first_sentence, joined, opening, plural, shortened, sign, tally
 
 __all__ = ["VIEW"]
 
@@ -98,24 +98,28 @@ def _result(state: RequirementState, leaves: list[LeafState]) -> tuple[str, str,
     if len(measured) == 1 and (found := results.shown(measured[0].result)):  # type: ignore[arg-type]  # filtered above
         unit = "" if found.unit == "1" else f" {found.unit}"
         bound = f"{found.bound} " if found.bound else ""
-        others = [leaf for leaf in leaves if leaf is not measured[0]]
-        rest = f", {_met(others)}" if others else ""
         if found.U:
-            return f"{bound}{found.value}", f"{found.U}{unit}", rest.removeprefix(", ")
-        return f"{bound}{found.value}{unit}", "", rest.removeprefix(", ")
-    return "", "", _met(leaves) if leaves else "none"
-
-
-def _met(leaves: list[LeafState]) -> str:
-    met = sum(1 for leaf in leaves if leaf.state is State.CONFORMS)
-    if len(leaves) == 1:
-        return "meets" if met else leaves[0].state.words
-    return f"{met} of {len(leaves)} met"
+            return f"{bound}{found.value}", f"{found.U}{unit}", ""
+        return f"{bound}{found.value}{unit}", "", ""
+    return "", "", met_words(state) or ("none" if not leaves else "")
 
 
 def _asked(state: RequirementState) -> str:
-    limits = [asked(c) for leaf in state.requirement.leaves.values() for c in leaf.criteria.values()]
-    return joined(dict.fromkeys(limits), "or") or "yes"
+    """Every limit once: as it was decided on where it comes from a fact, else as the requirement writes it."""
+    decided = {
+        (leaf.name, c.criterion): sign(str(c.decision.limit))
+        for part in state.parts
+        for leaf in part.leaves
+        for record in leaf.records
+        for c in record.criteria
+        if c.decision is not None
+    }
+    limits = [
+        decided.get((name, at), asked(criterion))
+        for name, leaf in state.requirement.leaves.items()
+        for at, criterion in leaf.criteria.items()
+    ]
+    return ", ".join(dict.fromkeys(limits)) or "yes"
 
 
 def _records(book: Book, leaves: list[LeafState]) -> Text:

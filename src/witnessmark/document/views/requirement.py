@@ -44,7 +44,7 @@ from .words import (
     source_words,
 )
 
-__all__ = ["Counter", "Shown", "brief", "gap_words", "requirement"]
+__all__ = ["Shown", "brief", "gap_words", "met_words", "requirement"]
 
 
 class Shown:
@@ -172,11 +172,11 @@ def _beneath(state: RequirementState) -> str:
 
 
 def _head_side(book: Book, state: RequirementState) -> tuple[Pair, ...]:
-    about = {"vehicle": "the vehicle", "design": "the design", "workshop": "the workshop"}[state.requirement.about]
-    pairs = [Pair("About", about)]
+    pairs = [] if state.requirement.about == "vehicle" else [Pair("About", f"the {state.requirement.about}")]
     if state.requirement.each:
         pairs.append(Pair("For each", plain_name(state.requirement.each.part)))
-    pairs.append(Pair("Behind the word", axes_words(state.axes)))
+    if state.state.is_gap or state.state is State.UNDER_CONCESSION:
+        pairs.append(Pair("Behind the word", axes_words(state.axes)))
     if state.requirement.decision_rule:
         pairs.append(Pair("Own rule", state.requirement.decision_rule.rule))
     for note in state.concessions:
@@ -191,10 +191,22 @@ def brief(state: RequirementState) -> str:
     values = [text for leaf in leaves if leaf.result and (text := results.as_text(leaf.result))]
     if len(values) == 1:
         return values[0]
+    return met_words(state)
+
+
+def met_words(state: RequirementState) -> str:
+    """How much of it is met: by parts where there are several, by leaves where every one is needed."""
+    if len(state.parts) > 1:
+        return f"{sum(1 for p in state.parts if p.state is State.CONFORMS)} of {len(state.parts)} parts"
+    leaves = [leaf for part in state.parts for leaf in part.leaves]
+    met = sum(1 for leaf in leaves if leaf.state is State.CONFORMS)
     if not leaves:
         return ""
-    met = sum(1 for leaf in leaves if leaf.state is State.CONFORMS)
-    return f"{met} of {len(leaves)} met"
+    if state.state is State.CONFORMS:
+        return "meets"
+    if len(leaves) == 1:
+        return leaves[0].state.words
+    return "" if " or " in str(state.requirement.shown) else f"{met} of {len(leaves)} met"
 
 
 def _more_gaps(book: Book, state: RequirementState, counter: Counter) -> Table | None:
@@ -294,7 +306,7 @@ def _codes(book: Book, leaf: LeafState) -> Text:
         ]
     earlier = len(leaf.records) - len(leaf.governs)
     if earlier > 0:
-        pieces.append(f"; {plural(earlier, 'earlier record')} below")
+        pieces.append(f"; {earlier} earlier")
     return tuple(pieces)
 
 
@@ -346,7 +358,10 @@ def _result(
     """One result; readings, steps and figures of a record that shows several leaves stand once, with the first."""
     code = result.act.code
     tabled = bool(result.record.readings) and code not in done
-    shown.add(f"{key}.result", results.result_block(book, leaf, result, f"b.result.{key}", beside=not tabled))
+    shown.add(
+        f"{key}.result",
+        results.result_block(book, leaf, result, f"b.result.{key}", beside=not tabled and code not in done),
+    )
     if tabled:
         shown.add(f"{key}.readings", results.readings(book, result, counter.table(), f"b.readings.{key}"))
     if code not in done:

@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
+from witnessmark.assessment.judging import World
+from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import Assessment
+from witnessmark.methods.registry import method
 from witnessmark.records.acts import Event, Policy, Statement, Withdrawal
-from witnessmark.records.world import Act, Held, Workshop
+from witnessmark.records.world import Act, Workshop
 
-__all__ = ["PartLine", "StatedFact", "current", "facts", "parts", "policies", "withdrawn_codes"]
+from .words import plain_name
+
+__all__ = ["IN_FORCE", "PartLine", "StatedFact", "facts", "parts", "policies", "withdrawn_codes", "world_of"]
+
+
+IN_FORCE = "in force"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,10 +51,6 @@ class PartLine:
     out: str = ""
 
 
-def _sound(act: Act) -> bool:
-    return act.held is Held.UNCHANGED and act.seal_holds and not act.clash and act.appeared is not None
-
-
 def withdrawn_codes(workshop: Workshop) -> dict[str, Act]:
     """Codes that an act withdraws or corrects, with that act."""
     found: dict[str, Act] = {}
@@ -69,9 +73,14 @@ def _text(value: str | tuple[str, ...]) -> str:
     return value if isinstance(value, str) else ", ".join(value) or "none"
 
 
-def facts(workshop: Workshop, assessment: Assessment) -> tuple[StatedFact, ...]:
-    """Every fact ever stated for this vehicle, by key and then in order of time; the newest that stands is in force."""
-    lines: list[tuple[StatedFact, bool]] = []
+def world_of(workshop: Workshop, assessment: Assessment) -> World:
+    """The facts and parts as assessment takes them: what governs here governs there."""
+    return World(Ledger(workshop), assessment.vehicle, None, method)
+
+
+def facts(workshop: Workshop, assessment: Assessment, world: World) -> tuple[StatedFact, ...]:
+    """Every fact ever stated for this vehicle, by key and then in order of time, each with what became of it."""
+    lines: list[StatedFact] = []
     taken_back = withdrawn_codes(workshop)
     for act in _of_vehicle(workshop, assessment):
         body = act.body
@@ -81,46 +90,33 @@ def facts(workshop: Workshop, assessment: Assessment) -> tuple[StatedFact, ...]:
             at, part, by = body.event_at, None if body.part == "vehicle" else body.part, body.by
         else:
             continue
-        why = ""
-        if act.code in taken_back:
-            other = taken_back[act.code]
-            why = f"{'withdrawn' if isinstance(other.body, Withdrawal) else 'corrected'} by {other.code}"
-        elif not _sound(act):
-            why = "not committed" if act.appeared is None else f"not sound: {act.held.value}"
         for key, fact in body.facts.items():
-            lines.append((StatedFact(key, part, _text(fact.value), fact.source, at, by, act.code, why), not why))
-    newest: dict[tuple[str, str | None], tuple[datetime, str]] = {}
-    for line, stands in lines:
-        if stands:
-            where = (line.key, line.part)
-            newest[where] = max(newest.get(where, (line.at, line.code)), (line.at, line.code))
-    out = []
-    for line, stands in lines:
-        standing = line.standing
-        if stands:
-            standing = "in force" if newest[line.key, line.part] == (line.at, line.code) else "replaced by a later one"
-        out.append(StatedFact(line.key, line.part, line.value, line.source, line.at, line.by, line.code, standing))
-    return tuple(sorted(out, key=lambda f: (f.part or "", f.key, f.at, f.code)))
+            governs = world.facts.stated(key, part)
+            if governs.code == act.code and governs.value is not None:
+                standing = IN_FORCE
+            elif act.code in taken_back:
+                other = taken_back[act.code]
+                standing = f"{'withdrawn' if isinstance(other.body, Withdrawal) else 'corrected'} by {other.code}"
+            elif governs.value is None:
+                standing = "not in force: " + " ".join(cause.message for cause in governs.causes)
+            else:
+                standing = "replaced by a later one"
+            lines.append(StatedFact(key, part, _text(fact.value), fact.source, at, by, act.code, standing))
+    return tuple(sorted(lines, key=lambda f: (f.part or "", f.key, f.at, f.code)))
 
 
-def current(workshop: Workshop, assessment: Assessment, *keys: str) -> str:
-    """The value in force of the first of these facts of the vehicle that is stated; "" when none is."""
-    found = {f.key: f.value for f in facts(workshop, assessment) if f.part is None and f.standing == "in force"}
-    return next((found[key] for key in keys if key in found), "")
-
-
-def parts(workshop: Workshop, assessment: Assessment) -> tuple[tuple[PartLine, ...], tuple[str, ...]]:
+def parts(workshop: Workshop, assessment: Assessment, world: World) -> tuple[tuple[PartLine, ...], tuple[str, ...]]:
     """The parts as built now, in order of kind and statement; and the kinds that were stated to be none."""
     lines: dict[str, PartLine] = {}
     empty: list[str] = []
     taken_back = withdrawn_codes(workshop)
-    acts = [a for a in _of_vehicle(workshop, assessment) if a.code not in taken_back and _sound(a)]
+    acts = [a for a in _of_vehicle(workshop, assessment) if a.code not in taken_back]
     for act in sorted(acts, key=lambda a: (a.body.at is None, a.body.at or assessment.as_of, a.code)):
         body = act.body
         if isinstance(body, Statement):
             for kind, listed in body.parts.items():
                 if not listed.list:
-                    empty.append(f"{kind}: {listed.source}")
+                    empty.append(f"{plain_name(kind)}: {listed.source}")
                 for ident, entry in listed.list.items():
                     lines[ident] = PartLine(
                         ident,
@@ -135,7 +131,13 @@ def parts(workshop: Workshop, assessment: Assessment) -> tuple[tuple[PartLine, .
                     )
         elif isinstance(body, Event):
             _happened(lines, act, body)
-    return tuple(lines.values()), tuple(empty)
+    return tuple(_as_built(line, world) for line in lines.values()), tuple(empty)
+
+
+def _as_built(line: PartLine, world: World) -> PartLine:
+    """The line with the serial and design that assessment takes for what is built in now."""
+    built = world.parts.now(line.id)
+    return replace(line, serial=built.serial or "", design=built.design or "", out="" if built.present else "removed")
 
 
 def _happened(lines: dict[str, PartLine], act: Act, event: Event) -> None:

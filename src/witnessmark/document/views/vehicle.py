@@ -5,7 +5,7 @@ from __future__ import annotations
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, Pairs, Table, Text
 
 from .book import VEHICLE, Book, Chapter, Page, View
-from .stated import PartLine, StatedFact, facts, parts
+from .stated import PartLine, StatedFact
 from .words import capital, day, instant, joined, plain_name, plural, short_day
 
 __all__ = ["VIEW"]
@@ -20,8 +20,7 @@ def chapters(book: Book) -> tuple[Chapter, ...]:
 
 def page(book: Book, chapter: Chapter) -> Page:
     made: dict[str, Block] = {"identity": _identity(book)}
-    lines, empty = parts(book.workshop, book.assessment)
-    stated = facts(book.workshop, book.assessment)
+    lines, empty, stated = book.parts, book.no_parts, book.stated
     number = iter(range(1, 100))
     made["parts"] = _parts(book, lines, f"{chapter.number}-{next(number)}")
     if empty:
@@ -126,7 +125,7 @@ def _facts(book: Book, stated: tuple[StatedFact, ...], number: str) -> Block:
     for fact in stated:
         rows.append(
             (
-                f"{capital(plain_name(fact.key))}{', ' + book.part_title(fact.part) if fact.part else ''}",
+                f"{fact_title(fact.key)}{', ' + book.part_title(fact.part) if fact.part else ''}",
                 Cell(fact.value, quiet=fact.standing != "in force"),
                 fact.source,
                 f"{short_day(fact.at)}, {book.person(fact.by)}",
@@ -149,6 +148,10 @@ def _facts(book: Book, stated: tuple[StatedFact, ...], number: str) -> Block:
         wide=True,
         id="b.facts",
     )
+
+
+def fact_title(key: str) -> str:
+    return {"vin": "VIN"}.get(key, capital(plain_name(key)))
 
 
 def _unstated(book: Book) -> Note | None:

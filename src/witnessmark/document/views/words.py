@@ -32,6 +32,7 @@ __all__ = [
     "sentence",
     "short_day",
     "shortened",
+    "sign",
     "source_words",
     "state_word",
     "tally",
@@ -189,8 +190,15 @@ def tally(states: Sequence[State]) -> str:
 def asked(criterion: Criterion) -> str:
     """`≥ 500 Ω/V`; a limit taken from a fact is named by its fact."""
     limit = criterion.limit
-    words = f"the fact {plain_name(limit.fact)}" if isinstance(limit, Limit) else str(limit)
+    words = f"{plain_name(limit.fact)} as stated" if isinstance(limit, Limit) else str(limit)
     return f"{_SIGNS[criterion.how]} {words}"
+
+
+def sign(limit: str) -> str:
+    """`at least 500 Ω/V` as `≥ 500 Ω/V`."""
+    for how, mark in _SIGNS.items():
+        limit = limit.replace(how.replace("_", " "), mark, 1)
+    return limit
 
 
 def leaf_asks(leaf: Leaf) -> str:
