@@ -1,0 +1,47 @@
+"""The draft of a set's edition: the digest of every requirement as it stands in the folder, ready to be sealed."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from witnessmark.problems import Misuse, Place, Problem
+from witnessmark.reading.workshop import Reading
+
+from .roundtrip import plain_yaml
+
+__all__ = ["edition_draft"]
+
+
+def edition_draft(reading: Reading, set_id: str, *, edition: str, issued: date, by: str) -> tuple[str, bytes]:
+    """Path (from the root) and bytes of an unsealed edition of one set, its requirements in the set's order.
+
+    Raises Misuse for a set that there is not, that cannot be read whole, or whose edition of that name exists: an
+    edition that leaves out what could not be read would take requirements away unseen.
+    """
+    known = reading.workshop.sets
+    found = known.get(set_id)
+    if found is None:
+        raise Misuse(
+            Problem(
+                "set.unknown", f"there is no set '{set_id}'", f"the folder has {', '.join(sorted(known)) or 'none'}"
+            )
+        )
+    folder = f"requirements/{set_id}/"
+    faults = [p for p in reading.workshop.problems if p.place and p.place.file.startswith(folder)]
+    if faults:
+        raise Misuse(*faults)
+    path = f"{folder}editions/{edition}.yaml"
+    if path in reading.folder.data:
+        raise Misuse(
+            Problem("set.edition-exists", f"the edition {edition} exists", "give the new one another name", Place(path))
+        )
+    tree = {
+        "format": 1,
+        "edition": edition,
+        "set": set_id,
+        "count": len(found.digests),
+        "requirements": dict(found.digests),
+        "issued": issued.isoformat(),
+        "by": by,
+    }
+    return path, plain_yaml(tree, path)
