@@ -228,7 +228,7 @@ def _take_html(built: Path, out: Path, attachments: Sequence[Attachment]) -> Non
     """Move the built pages to their place, without the marks that Sphinx leaves for itself."""
     if out.exists():
         shutil.rmtree(out)
-    for name in (".buildinfo", ".buildinfo.bak", "objects.inv", ".doctrees"):
+    for name in (".buildinfo", ".buildinfo.bak", "objects.inv", ".doctrees", "_sources"):
         path = built / name
         if path.is_dir():
             shutil.rmtree(path)

@@ -222,7 +222,7 @@ class _Maker:
             if item.name in ("symbol", "of_symbol"):
                 out[item.name] = self.symbol(content, getattr(value, "title", "")) if content else None
             elif item.name == "formula":
-                out[item.name] = math_tree(content, block=True)
+                out[item.name] = self.formula(content, block=True)
             else:
                 out[item.name] = self.value(content, item.name)
         if "state" in out and "word" in out:
@@ -231,8 +231,17 @@ class _Maker:
             out["is_gap"] = out["state"] in GAPS
         return out
 
+    def formula(self, latex: str, *, block: bool) -> Any:
+        """The tree of a formula; a character without a glyph is printed as its code here as well."""
+
+        def fit(node: Any) -> Any:
+            name, attributes, children = node
+            return [name, attributes, [self.words(c) if isinstance(c, str) else fit(c) for c in children]]
+
+        return fit(math_tree(latex, block=block))
+
     def symbol(self, latex: str, spoken: str) -> dict[str, Any] | None:
-        return {"math": math_tree(latex), "spoken": self.words(spoken or latex)} if latex else None
+        return {"math": self.formula(latex, block=False), "spoken": self.words(spoken or latex)} if latex else None
 
     def link(self, to: str, text: str, *, page: bool = False) -> dict[str, Any]:
         target = self.build.target(to)
@@ -332,8 +341,8 @@ class _Maker:
         for child in node.children:
             if child is not title:
                 out += self._node(child, level + 1)
-        if rail:
-            out.append(["rail-end", {}, []])
+        if rail and rail.state == "conforms" and not any(item[0] == "landscape" for item in out):
+            return [["railed", {}, out]]
         if any(_holds(child, Matrix) for child in node.children):
             return [["landscape", {}, out]]
         return out
@@ -387,7 +396,7 @@ class _Maker:
     def _formula(self, latex: str, spoken: str, *, block: bool) -> Any:
         return [
             "math",
-            {"tree": math_tree(latex, block=block), "spoken": self.words(spoken or latex) or "formula", "block": block},
+            {"tree": self.formula(latex, block=block), "spoken": self.words(spoken or latex) or "formula", "block": block},
             [],
         ]
 
