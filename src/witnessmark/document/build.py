@@ -16,13 +16,13 @@ from typing import Any
 from witnessmark.assessment.model import Assessment
 from witnessmark.document.attachments import LIMIT, Planned
 from witnessmark.document.content import Sources, sources
-from witnessmark.document.counts import Expected
+from witnessmark.document.counts import CAUTIONS, COVER, Expected, Wanted
 from witnessmark.document.views.book import MATRIX, REGISTER, anchor, area_page
 from witnessmark.problems import Place, Problem, Severity, in_order
 from witnessmark.records.world import Workshop
 from witnessmark.shipped import shipped
 
-__all__ = ["BuildReport", "build", "expected"]
+__all__ = ["BuildReport", "build", "expected", "wanted"]
 
 HTML_INDEX = "html/index.html"
 PDF = "technical-file.pdf"
@@ -64,6 +64,19 @@ def expected(assessment: Assessment) -> tuple[Expected, ...]:
         )
         for state in assessment.requirements
     )
+
+
+def wanted(made: Sources) -> tuple[Wanted, ...]:
+    """The blocks that no template may leave out, with the words that they carry."""
+    found: list[Wanted] = []
+    for file, text in made.data.items():
+        page = file.removeprefix("data/").removesuffix(".json")
+        for block in json.loads(text).values():
+            if block["kind"] == "cover":
+                found.append(Wanted(COVER, f"{page}#", block["answer"]))
+            elif block["kind"] == "cautions":
+                found.append(Wanted(CAUTIONS, f"{page}#{block['id']}", block["voltage"]))
+    return tuple(found)
 
 
 def build(
@@ -197,6 +210,7 @@ def _job(
         "attachments": attached,
         "settings": as_json(made.settings),
         "expected": [as_json(row) for row in expected(assessment)],
+        "wanted": [as_json(row) for row in wanted(made)],
     }
 
 

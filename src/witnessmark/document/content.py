@@ -144,7 +144,8 @@ def _settings(book: Book) -> Settings:
         if not history.complete:
             origin += ", history incomplete"
     else:
-        origin = "history not consulted"
+        # The stamp of the demonstration says all there is to say: its date is pinned and nothing is committed.
+        origin = "" if demonstration else "history not consulted"
     return Settings(
         title=f"{vehicle.title}: technical file {vehicle.file_number}, issue {vehicle.issue}",
         vehicle=vehicle.title.partition(",")[0],

@@ -13,10 +13,12 @@ from typing import Any
 
 from witnessmark.problems import Place, Problem
 
-__all__ = ["Expected", "Seen", "compare", "seen_in_html", "seen_in_tree"]
+__all__ = ["Expected", "Seen", "Wanted", "compare", "seen_in_html", "seen_in_tree"]
 
 HEAD, ROW, TODO = "chapter", "matrix", "register"
 """Where a requirement has to stand: in its chapter and in the matrix once, and, as a gap, in the register."""
+COVER, CAUTIONS = "cover", "cautions"
+"""What else no template may leave out: the answer on the first page, and the hazard band of every chapter."""
 
 _VOID = frozenset(
     ["area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "track", "wbr"]
@@ -37,6 +39,15 @@ class Expected:
 
 
 @dataclass(frozen=True, slots=True)
+class Wanted:
+    """A block that has to be there, with these words: the answer of the cover, the voltage of a hazard band."""
+
+    where: str
+    target: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class Seen:
     """One place in an output: `where` is one of the three above, `hidden` says that its surroundings can hide it."""
 
@@ -47,7 +58,9 @@ class Seen:
     hidden: bool = False
 
 
-def compare(expected: Sequence[Expected], seen: Iterable[Seen], output: str) -> tuple[Problem, ...]:
+def compare(
+    expected: Sequence[Expected], seen: Iterable[Seen], output: str, wanted: Sequence[Wanted] = ()
+) -> tuple[Problem, ...]:
     """What differs, as problems (`count.*`); `output` is "HTML" or "PDF"."""
     found: dict[tuple[str, str], list[Seen]] = {}
     for one in seen:
@@ -69,8 +82,18 @@ def compare(expected: Sequence[Expected], seen: Iterable[Seen], output: str) -> 
                     "register",
                 )
             )
+    for block in wanted:
+        known.add((block.where, block.target))
+        shown = [s.word for s in found.get((block.where, block.target), []) if not s.hidden]
+        if block.words not in shown:
+            what = f"the {block.where} “{block.words}”" if block.words else f"the {block.where}"
+            problems.append(
+                _problem(
+                    "count.block", f"{what} is missing from {block.target} in the {output}", block.target, block.where
+                )
+            )
     for (where, target), places in sorted(found.items()):
-        if (where, target) not in known and where != TODO:
+        if (where, target) not in known and where in (HEAD, ROW):
             problems.append(
                 _problem(
                     "count.unknown",
@@ -176,6 +199,10 @@ class _Reader(HTMLParser):
             self.stack[-1].words.append(text)
         if "word" in element.classes and (section := self._section()) is not None:
             section.word = " ".join(text.split())
+        if "said" in element.classes and self._within("cover") is not None:
+            self.seen.append(Seen(COVER, f"{self.page}#", "", " ".join(text.split()), element.odd))
+        if "volts" in element.classes and (band := self._within("cautions")) is not None:
+            self.seen.append(Seen(CAUTIONS, f"{self.page}#{band.id}", "", " ".join(text.split()), element.odd))
         if element.tag == "td" and (row := self._within("", "tr")) is not None and row.state and not row.word:
             row.word = " ".join(text.split())
         if element.state and element.target:
@@ -240,6 +267,10 @@ def _block(data: Mapping[str, Any]) -> Iterator[Seen]:
     elif kind == "matrix":
         for row in data["rows"]:
             yield Seen(ROW, _label(row), row["state"], row["word"])
+    elif kind == "cover":
+        yield Seen(COVER, "index#", "", data["answer"])
+    elif kind == "cautions":
+        yield Seen(CAUTIONS, _label(data), "", data["voltage"])
     elif kind == "register":
         for group in data["groups"]:
             for entry in group["entries"]:

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from witnessmark.document.counts import Expected, compare, seen_in_html, seen_in_tree
+from witnessmark.document.counts import Expected, Wanted, compare, seen_in_html, seen_in_tree
 from witnessmark.problems import Place, Problem, Severity
 
 __all__ = ["problem_from_json", "problem_to_json", "run"]
@@ -21,7 +21,7 @@ def run(job: Mapping[str, Any]) -> dict[str, Any]:
     """Publish the photographs, build the pages, count them.
 
     `job`: as `document.child.run` takes it, without `pictures`; besides `work` (a private folder), `photos` (`path`,
-    `name` as people know it, `sha256`, `file` below the sources) and `expected` (what the count has to find).
+    `name` as people know it, `sha256`, `file` below the sources), `expected` and `wanted` (what the count has to find).
     Gives `{"files": […], "problems": […]}`.
     """
     from witnessmark.document.child import run as make
@@ -59,10 +59,11 @@ def _counted(job: Mapping[str, Any], out: Path, tree: Path) -> list[Problem]:
     from witnessmark.document.engine import PDF_NAME
 
     expected = [Expected(**row) for row in job["expected"]]
+    wanted = [Wanted(**row) for row in job["wanted"]]
     pages = {path.stem: path.read_text(encoding="utf-8") for path in sorted((out / "html").glob("*.html"))}
-    found = list(compare(expected, seen_in_html(pages), "HTML"))
+    found = list(compare(expected, seen_in_html(pages), "HTML", wanted))
     if tree.is_file():
-        found += compare(expected, seen_in_tree(json.loads(tree.read_text(encoding="utf-8"))), "PDF")
+        found += compare(expected, seen_in_tree(json.loads(tree.read_text(encoding="utf-8"))), "PDF", wanted)
     if not tree.is_file() or not (out / PDF_NAME).is_file():
         found.append(Problem("document.no-pdf", "the PDF was not written", "mend what is listed beside this"))
     return found
