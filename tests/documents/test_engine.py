@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 import os
 import re
@@ -24,6 +25,7 @@ from witnessmark.document.engine import PDF_NAME, Report, build
 from witnessmark.document.formulas import FormulaFault, math_tree, mathml
 from witnessmark.document.marks import LIGHT, MARKS
 from witnessmark.document.screen import decimal_rest
+from witnessmark.document.settings import Attachment
 from witnessmark.document.templates import render_templates
 from witnessmark.problems import Severity
 
@@ -389,6 +391,32 @@ def test_blocks_survive_json() -> None:
     for group in sample.blocks().values():
         for block in group.values():
             assert load(json.loads(json.dumps(as_json(block)))) == block
+
+
+def test_a_ready_file_says_so_and_has_no_tab(tmp_path: Path) -> None:
+    (tmp_path / "s").mkdir()
+    (tmp_path / "s" / "index.rst").write_text("Page\n====\n\nWords.\n", encoding="utf-8")
+    words = "All 64 requirements are shown or do not apply."
+    ready = dataclasses.replace(
+        sample.SETTINGS, verdict=words, verdict_detail="", verdict_link=None, verdict_short="", ready=True, chapters=()
+    )
+    for settings, tabs in ((ready, 0), (dataclasses.replace(ready, ready=False), 2)):
+        report = build(tmp_path / "s", tmp_path / "out", settings=settings)
+        assert report.problems == ()
+        page = _Page((tmp_path / "out" / "html" / "index.html").read_text("utf-8"))
+        assert words in page.text
+        assert len([1 for _, attributes in page.tags if attributes.get("class") == "tab"]) == tabs
+
+
+def test_an_attachment_is_one_plain_name(tmp_path: Path) -> None:
+    (tmp_path / "s").mkdir()
+    (tmp_path / "s" / "index.rst").write_text("Page\n====\n\nWords.\n", encoding="utf-8")
+    (tmp_path / "a").write_text("a", encoding="utf-8")
+    names = ("../up.txt", "/etc/x", ".hidden", "", "a/b", "good name.txt")
+    attached = [Attachment(name, str(tmp_path / "a"), "text/plain") for name in names]
+    report = build(tmp_path / "s", tmp_path / "out", settings=sample.SETTINGS, attachments=attached, formats=("html",))
+    assert [p.code for p in report.problems] == ["document.attachment"] * 5
+    assert [p.name for p in (tmp_path / "out" / "html" / "attached").iterdir()] == ["good name.txt"]
 
 
 # ---------------------------------------------------------------- small parts

@@ -22,6 +22,14 @@ Links
     A target that does not exist becomes a note and the text stays. Print adds page numbers where a block asks for
     them (`Gap.link`, `Entry.link`, `MatrixRow.link`, any `Link(..., page=True)`); do not write page numbers yourself.
 
+    Keep a number and its unit together with a no-break space (U+00A0).
+
+Titles and numbers
+    Titles are section titles of the page, with their number in them ("8.3.1 Isolation of the traction bus"); nothing is
+    numbered by the layout. A `RequirementHead` is the first thing below the title of its own section: the rail and the
+    mark belong to that whole section. A section with a `Matrix` lies across in print, with its title and prose. A page
+    whose section holds a `Cover` takes the cover's title. Three or more requirements on a page give it a filter.
+
 States
     `state` is one of `STATES`. The mark and the edge tab come from it. The word is printed as it is given
     (`word`, or the state's own word), so that nothing depends on a picture.
@@ -143,7 +151,10 @@ class Pair:
 
 @dataclass(frozen=True, slots=True)
 class Gap:
-    """One row of the cover: what is wrong and what to do. `link` leads to the requirement; print shows its page."""
+    """One row of the cover: what is wrong and what to do. `link` leads to the requirement; print shows its page.
+
+    On screen the requirement's name is the link; the link's own text is not printed.
+    """
 
     state: State
     requirement: str

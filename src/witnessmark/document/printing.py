@@ -396,7 +396,11 @@ class _Maker:
     def _formula(self, latex: str, spoken: str, *, block: bool) -> Any:
         return [
             "math",
-            {"tree": self.formula(latex, block=block), "spoken": self.words(spoken or latex) or "formula", "block": block},
+            {
+                "tree": self.formula(latex, block=block),
+                "spoken": self.words(spoken or latex) or "formula",
+                "block": block,
+            },
             [],
         ]
 
