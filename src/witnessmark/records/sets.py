@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from functools import cached_property
 from typing import Literal
 
 from pydantic import Field, model_validator
@@ -159,7 +160,7 @@ class Leaf(Model):
             raise ValueError("criteria, methods and decision_rule belong to measure; here a person states the finding")
         return self
 
-    @property
+    @cached_property
     def kind(self) -> LeafKind:
         return next(kind for kind in LeafKind if getattr(self, kind.value) is not None)
 
