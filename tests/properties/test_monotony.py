@@ -10,9 +10,10 @@ from __future__ import annotations
 
 import copy
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
+from typing import Any
 
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -66,8 +67,9 @@ def told(seed: int, acts: int) -> Story:
             corrects = chance.choice(records) if records and chance.random() < 0.15 else None
             at = now - chance.choice((0, 0, 0, 1))
             story.rec(
-                label, says=verdict, at=at, sealed=now + 0.1 + i / 1000, leaf=leaf, part=part, finding=leaf == "level/y",
-                names=names, corrects=corrects, second=chance.choice(("bob", "bob", "bob", None)),
+                label, says=verdict, at=at, sealed=now + 0.1 + i / 1000, leaf=leaf, part=part,
+                finding=leaf == "level/y", names=names, corrects=corrects,
+                second=chance.choice(("bob", "bob", "bob", None)),
                 files={"p.jpg": label} if chance.random() < 0.3 else None, commit=committed,
                 meter=chance.choice(("m1", "m2")),
             )  # fmt: skip
@@ -83,12 +85,28 @@ def told(seed: int, acts: int) -> Story:
             second = chance.choice(("bob", "bob", "ext", None))
             story.withdraw(f"Wr{i}", target, at=now, sealed=now + 0.3, second=second, commit=committed)
         elif how < 0.9 and events:
-            story.carry(f"Yr{i}", chance.choice(records), at=now, event=chance.choice(events), sealed=now + 0.3, commit=committed)
+            story.carry(
+                f"Yr{i}",
+                chance.choice(records),
+                at=now,
+                event=chance.choice(events),
+                sealed=now + 0.3,
+                commit=committed,
+            )
         elif how < 0.95:
-            story.concession(f"Kr{i}", at=now, requirement=chance.choice(("level", "other")), sealed=now + 0.3, commit=committed)
+            story.concession(
+                f"Kr{i}", at=now, requirement=chance.choice(("level", "other")), sealed=now + 0.3, commit=committed
+            )
         else:
             fact = {"charged": chance.choice(("yes", "no"))}
-            story.state_facts(f"Xr{i}", fact, at=now, corrects="charged" if chance.random() < 0.5 else None, sealed=now + 0.3, commit=committed)
+            story.state_facts(
+                f"Xr{i}",
+                fact,
+                at=now,
+                corrects="charged" if chance.random() < 0.5 else None,
+                sealed=now + 0.3,
+                commit=committed,
+            )
     return story
 
 
@@ -125,14 +143,31 @@ def mutate(story: Story, chance: random.Random) -> str:
         one = chance.choice(records)
         ref = next(iter(one.tree["shows"]))
         tree = {"corrects": one.code, "proof": "p", "second": "bob"}
-        story.rec("PC", says="P", at=1, leaf=ref, part=one.tree.get("part"), finding=ref == "level/y", record=tree, sealed=91, commit=False)
+        story.rec(
+            "PC",
+            says="P",
+            at=1,
+            leaf=ref,
+            part=one.tree.get("part"),
+            finding=ref == "level/y",
+            record=tree,
+            sealed=91,
+            commit=False,
+        )
         return f"a correction of {one.path}, not committed"
 
     def others() -> str:
         which = chance.randrange(6)
         if which == 0 and records:
             one = chance.choice(records)
-            tree = {"withdraws": one.code, "because": "mistaken", "at": "2026-03-01T12:00+00:00", "by": "ann", "reason": "r", "second": "bob"}
+            tree = {
+                "withdraws": one.code,
+                "because": "mistaken",
+                "at": "2026-03-01T12:00+00:00",
+                "by": "ann",
+                "reason": "r",
+                "second": "bob",
+            }
             story.act("WN", tree, at=90, commit=False)
             return f"{one.path} withdrawn, not committed"
         if which == 1:
@@ -148,7 +183,12 @@ def mutate(story: Story, chance: random.Random) -> str:
             story.concession("KN", at=90, commit=False, requirement=chance.choice(("level", "other")))
             return "a concession, not committed"
         looser = [
-            paper_leaf("level", {"x": {**LEVEL, "criteria": {"c": {"at_least": "1 V"}}}, "y": {"inspect": "it"}}, {"any": ["x", "y"]}, each={"part": "thing"}),
+            paper_leaf(
+                "level",
+                {"x": {**LEVEL, "criteria": {"c": {"at_least": "1 V"}}}, "y": {"inspect": "it"}},
+                {"any": ["x", "y"]},
+                each={"part": "thing"},
+            ),
             one_leaf("other", applies={"charged": ["no"]}),
         ]
         story.put_set("set", chance.choice((looser, looser[:1], [SINGLE], [ROUTES])))
@@ -163,7 +203,7 @@ def joint(state: RequirementState) -> bool:
     return state.beneath is State.NONCONFORMING and all(g.code != "leaf.fails" for g in state.gaps)
 
 
-@settings(max_examples=220, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
 @given(seed=st.integers(0, 10**9), acts=st.integers(1, 9), twice=st.booleans())
 def test_no_mutation_improves(seed: int, acts: int, twice: bool) -> None:
     story = told(seed, acts)
@@ -183,7 +223,7 @@ def test_no_mutation_improves(seed: int, acts: int, twice: bool) -> None:
             assert worse, (ident, was.state, now.state, names)
 
 
-@settings(max_examples=500, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
+@settings(max_examples=400, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
 @given(seed=st.integers(0, 10**9), acts=st.integers(1, 8))
 def test_conforms_only_where_it_must(seed: int, acts: int) -> None:
     story = told(seed, acts)
@@ -204,7 +244,7 @@ def test_the_samples_reach_every_state() -> None:
 
 # The oracle: over plain text trees. It takes only acts that are committed and unharmed as help.
 
-Trees = list[tuple[Act, dict[str, object] | object]]
+Trees = Sequence[tuple[Act, Mapping[str, Any]]]
 
 
 def instant(text: object) -> datetime:
@@ -215,16 +255,15 @@ def helps(act: Act) -> bool:
     return act.appeared is not None and act.held is Held.UNCHANGED and all(f.found == f.sha256 for f in act.files)
 
 
-def two_persons(tree: dict[str, object]) -> bool:
+def two_persons(tree: Mapping[str, Any]) -> bool:
     by = tree.get("by")
     one = by["tester"] if isinstance(by, dict) else by
     return tree.get("second") not in (None, one)
 
 
-def taken(trees: list[tuple[Act, object]], act: Act, *, soundly: bool) -> bool:
+def taken(trees: Trees, act: Act, *, soundly: bool) -> bool:
     """Withdrawn or corrected: by anything, or by an act that can help."""
     for other, tree in trees:
-        assert isinstance(tree, dict)
         if act.code in (tree.get("withdraws"), tree.get("corrects")) and other is not act:
             if not soundly:
                 return True
@@ -233,29 +272,30 @@ def taken(trees: list[tuple[Act, object]], act: Act, *, soundly: bool) -> bool:
     return False
 
 
-def parts_there(trees: list[tuple[Act, object]]) -> set[str]:
+def parts_there(trees: Trees) -> set[str]:
     gone = {
         str(tree["part"])
         for act, tree in trees
-        if isinstance(tree, dict) and tree.get("event") == "removed" and helps(act) and not taken(trees, act, soundly=False)
+        if tree.get("event") == "removed" and helps(act) and not taken(trees, act, soundly=False)
     }
-    back = {str(t["part"]) for _, t in trees if isinstance(t, dict) and t.get("event") == "replaced"}
+    back = {str(t["part"]) for _, t in trees if t.get("event") == "replaced"}
     return {"a", "b"} - (gone - back)
 
 
-def shown_for(trees: list[tuple[Act, object]], part: str | None, refs: tuple[str, ...]) -> bool:
+def shown_for(trees: Trees, part: str | None, refs: tuple[str, ...]) -> bool:
     """No fail of any route is left unanswered, and one route has a good pass, the last of its kind."""
     chain = [
         (act, tree)
         for act, tree in trees
-        if isinstance(tree, dict) and "performed" in tree and tree.get("part") == part and set(tree["shows"]) & set(refs)
+        if "performed" in tree and tree.get("part") == part and set(tree["shows"]) & set(refs)
     ]
     fails = [(a, t) for a, t in chain if verdict(t) == "fail"]
     for act, tree in fails:
         retests = [
             (a, t)
             for a, t in chain
-            if helps(a) and verdict(t) == "pass" and act.code in t.get("retest_of", ()) and set(t["shows"]) == set(tree["shows"])
+            if helps(a) and verdict(t) == "pass" and act.code in t.get("retest_of", ())
+            and set(t["shows"]) == set(tree["shows"])
             and not taken(trees, a, soundly=False)
         ]  # fmt: skip
         if not retests and not taken(trees, act, soundly=True):
@@ -277,8 +317,7 @@ def shown_for(trees: list[tuple[Act, object]], part: str | None, refs: tuple[str
     return False
 
 
-def verdict(tree: dict[str, object] | object) -> str:
-    assert isinstance(tree, dict)
+def verdict(tree: Mapping[str, Any]) -> str:
     readings = tree.get("readings")
     if isinstance(readings, dict):
         number = float(str(readings["value"]).split()[0])
@@ -287,15 +326,15 @@ def verdict(tree: dict[str, object] | object) -> str:
     return {"meets": "pass", "does-not-meet": "fail", "undecided": "undecided"}[finding]
 
 
-def moved_on(trees: list[tuple[Act, object]], act: Act, tree: dict[str, object]) -> bool:
+def moved_on(trees: Trees, act: Act, tree: Mapping[str, Any]) -> bool:
     """Something happened to the part since, that no sound carry-over names."""
     for other, event in trees:
-        if not isinstance(event, dict) or "event" not in event or "carries_over" in event or event.get("part") != tree.get("part"):
+        if "event" not in event or "carries_over" in event or event.get("part") != tree.get("part"):
             continue
         if instant(event["at"]) < instant(tree["performed"]) or taken(trees, other, soundly=True):
             continue
         carried = any(
-            isinstance(t, dict) and t.get("carries_over") == act.code and t.get("event") == other.code and helps(a) and two_persons(t)
+            t.get("carries_over") == act.code and t.get("event") == other.code and helps(a) and two_persons(t)
             for a, t in trees
         )
         if not carried:

@@ -1,8 +1,9 @@
-"""Rule 1: applicability is three-valued over stated facts; a missing fact hides no fail; facts that can be checked are."""
+"""Rule 1: applicability is three-valued over stated facts; a missing fact hides no fail; what can be checked is."""
 
 from __future__ import annotations
 
 from itertools import product
+from typing import Any
 
 import pytest
 
@@ -13,11 +14,15 @@ from witnessmark.records.world import Held
 
 from .world import NA, C, L, N, S, Story, one_leaf
 
-CHARGED = {"applies": {"charged": ["yes"]}}
+CHARGED: dict[str, Any] = {"applies": {"charged": ["yes"]}}
 YES, NO, UNKNOWN = Truth.YES, Truth.NO, Truth.NOT_STATED
 # Kleene's strong logic of three values (S. C. Kleene, Introduction to Metamathematics, 1952, section 64; from memory).
-KLEENE_AND = {(a, b): NO if NO in (a, b) else UNKNOWN if UNKNOWN in (a, b) else YES for a, b in product(Truth, repeat=2)}
-KLEENE_OR = {(a, b): YES if YES in (a, b) else UNKNOWN if UNKNOWN in (a, b) else NO for a, b in product(Truth, repeat=2)}
+KLEENE_AND = {
+    (a, b): NO if NO in (a, b) else UNKNOWN if UNKNOWN in (a, b) else YES for a, b in product(Truth, repeat=2)
+}
+KLEENE_OR = {
+    (a, b): YES if YES in (a, b) else UNKNOWN if UNKNOWN in (a, b) else NO for a, b in product(Truth, repeat=2)
+}
 
 
 def truth_of(condition: Condition, **stated: Truth) -> Truth:
@@ -66,7 +71,9 @@ def test_a_value_does_not_change_by_stating_another() -> None:
 
 def test_a_value_changes_by_an_event() -> None:
     story = Story([one_leaf(**CHARGED)], facts={"charged": "yes"})
-    story.event("E", "changed", "vehicle", at=2, tree={"facts": {"charged": {"value": "no", "source": "inlet taken out"}}})
+    story.event(
+        "E", "changed", "vehicle", at=2, tree={"facts": {"charged": {"value": "no", "source": "inlet taken out"}}}
+    )
     assert story.state() is NA
 
 
@@ -97,7 +104,7 @@ def test_two_unlike_at_one_instant_are_not_stated() -> None:
 
 
 def test_a_quantity_is_compared_in_any_unit() -> None:
-    fast = {"applies": {"speed": {"more_than": "25 km/h"}}}
+    fast: dict[str, Any] = {"applies": {"speed": {"more_than": "25 km/h"}}}
     assert Story([one_leaf(**fast)], facts={"speed": "6 m/s"}).state() is NA
     assert Story([one_leaf(**fast)], facts={"speed": "7 m/s"}).state() is S
     assert Story([one_leaf(**fast)], facts={"speed": "7"}).requirement().axes.applies is Applies.NOT_STATED
@@ -116,13 +123,23 @@ def test_a_fact_that_a_record_used_lapses_it_when_it_changes() -> None:
 @pytest.mark.parametrize(("stated", "problem"), [("403.2 V", False), ("403.1 V", True), ("450 V", False)])
 def test_working_voltage_below_cells_times_their_voltage(stated: str, problem: bool) -> None:
     """96 × 4.20 V = 403.2 V: arithmetic, done by hand."""
-    story = Story(facts={"working_voltage": stated}, parts={"pack": {"p": {"facts": {"cells_in_series": "96", "cell_voltage_max": "4.20 V"}}}})
+    story = Story(
+        facts={"working_voltage": stated},
+        parts={"pack": {"p": {"facts": {"cells_in_series": "96", "cell_voltage_max": "4.20 V"}}}},
+    )
     assert any(p.code == "fact.working-voltage" for p in story.assess().problems) is problem
 
 
 def test_working_voltage_below_what_a_record_saw() -> None:
     iso = one_leaf(leaves={"x": {"measure": "isolation-resistance", "criteria": {"c": {"at_least": "1 Ω"}}}})
-    readings = {"ub": "402.9 V", "u1": "203.4 V", "u2": "199.8 V", "ro": "200.0 kΩ", "ro_at": "negative", "u1_loaded": "96.1 V"}
+    readings = {
+        "ub": "402.9 V",
+        "u1": "203.4 V",
+        "u2": "199.8 V",
+        "ro": "200.0 kΩ",
+        "ro_at": "negative",
+        "u1_loaded": "96.1 V",
+    }
     for stated, problem in (("403.2 V", False), ("400 V", True)):
         story = Story([iso], facts={"working_voltage": stated})
         story.rec("P1", record={"method": "voltmeter-own-source/1", "readings": readings, "instruments": {}})

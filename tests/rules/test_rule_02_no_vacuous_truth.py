@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from witnessmark.problems import Misuse
@@ -9,7 +11,7 @@ from witnessmark.records.world import Held
 
 from .world import NA, C, L, N, S, Story, one_leaf
 
-EACH = {"each": {"part": "thing"}}
+EACH: dict[str, Any] = {"each": {"part": "thing"}}
 
 
 def test_a_list_that_nobody_stated_is_a_gap() -> None:
@@ -31,7 +33,7 @@ def test_an_empty_list_is_not_applicable_and_never_conforms() -> None:
 
 
 def test_empty_after_where_is_not_applicable() -> None:
-    each = {"each": {"part": "thing", "where": {"metal": ["yes"]}}}
+    each: dict[str, Any] = {"each": {"part": "thing", "where": {"metal": ["yes"]}}}
     parts = {"thing": {"a": {"facts": {"metal": "no"}}}}
     found = Story([one_leaf(**each)], parts=parts).requirement()
     assert found.state is NA
@@ -39,7 +41,7 @@ def test_empty_after_where_is_not_applicable() -> None:
 
 
 def test_where_not_stated_is_a_gap_and_the_part_is_assessed() -> None:
-    each = {"each": {"part": "thing", "where": {"metal": ["yes"]}}}
+    each: dict[str, Any] = {"each": {"part": "thing", "where": {"metal": ["yes"]}}}
     story = Story([one_leaf(**each)], parts={"thing": {"a": {}}})
     assert story.rec("P1", part="a").state() is S
     assert story.rec("F2", part="a").state() is N
@@ -90,7 +92,9 @@ def test_a_part_fitted_again_is_back() -> None:
 
 def test_parts_of_a_fitted_component_come_from_its_design() -> None:
     story = Story([one_leaf(**EACH)])
-    story.revision("rev", "pack", "B", at=-20, parts={"x1": {"title": "X1", "kind": "thing"}, "bolt": {"title": "Bolt"}})
+    story.revision(
+        "rev", "pack", "B", at=-20, parts={"x1": {"title": "X1", "kind": "thing"}, "bolt": {"title": "Bolt"}}
+    )
     story.list_parts("packs", "pack", {"p": {"design": "pack/B"}}, at=-9).list_parts("things", "thing", {}, at=-8)
     assert story.state() is S
     assert story.rec("P1", part="p-x1").state() is C
@@ -151,8 +155,8 @@ def test_an_empty_set_and_no_set_at_all_are_problems() -> None:
     found = story.assess()
     assert found.requirements == ()
     assert "vehicle.no-sets" in {p.code for p in found.problems}
-    story = Story([]).assess()
-    assert {"set.empty", "edition.count"} <= {p.code for p in story.problems}
+    found = Story([]).assess()
+    assert {"set.empty", "edition.count"} <= {p.code for p in found.problems}
 
 
 def test_a_set_that_is_not_there_is_a_problem() -> None:

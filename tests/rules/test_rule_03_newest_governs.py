@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from witnessmark.records.world import Held
 
-from .world import C, L, S, U, Story, code_of, one_leaf
+from .world import C, L, S, Story, U, code_of, one_leaf
 
 
 def test_newest_by_instant_performed_whatever_the_order_of_sealing() -> None:

@@ -6,7 +6,7 @@ import pytest
 
 from witnessmark.records.world import Held
 
-from .world import C, L, N, S, U, Story, code_of, one_leaf
+from .world import C, L, N, S, Story, U, code_of, one_leaf
 
 
 @pytest.mark.parametrize("held", [h for h in Held if h is not Held.UNCHANGED])

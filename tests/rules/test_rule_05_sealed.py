@@ -58,7 +58,9 @@ def used() -> Story:
     """A story in which every sort of act is at work, and the requirement conforms."""
     story = Story([EACH], parts={"thing": {"a": {"serial": "a1"}, "b": {}}}, facts={"charged": "yes"})
     story.rec("F1", part="a").rec("P2", part="a", names=["F1"], files={"photos/p.jpg": "p"})
-    story.rec("F3", part="a", reading="401 V ± 1 V (k=2)").withdraw("W", "F3", at=4).rec("P5", part="a", files={"log.csv": "l"})
+    story.rec("F3", part="a", reading="401 V ± 1 V (k=2)").withdraw("W", "F3", at=4).rec(
+        "P5", part="a", files={"log.csv": "l"}
+    )
     story.event("E", "opened", "a", at=6).carry("Y", "P5", at=7, event="E")
     story.rec("F8", part="a").rec("P9", at=8, part="a", corrects="F8", sealed=9)
     return story.event("R", "removed", "b", at=10)
@@ -115,7 +117,10 @@ ADDED: list[tuple[str, Callable[[Story], Story]]] = [
     ("a removed event", lambda s: s.event("R50", "removed", "a", at=50, commit=False)),
     ("a fact", lambda s: s.state_facts("X50", {"charged": "no"}, at=50, commit=False)),
     ("an empty list", lambda s: s.list_parts("X50", "thing", {}, at=50, commit=False)),
-    ("a correction of the list", lambda s: s.list_parts("X50", "thing", {}, at=50, corrects="parts-thing", commit=False)),
+    (
+        "a correction of the list",
+        lambda s: s.list_parts("X50", "thing", {}, at=50, corrects="parts-thing", commit=False),
+    ),
     ("a concession", lambda s: s.concession("K50", at=50, commit=False)),
 ]
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from witnessmark.records.world import Held
@@ -59,7 +61,10 @@ def test_serial_before_the_first_event_is_what_it_took_out() -> None:
 
 
 def test_members_within_and_named_count() -> None:
-    parts = {"thing": {"bus": {"members": ["inverter"]}}, "other": {"inverter": {}, "fan": {"within": "inverter"}, "door": {}}}
+    parts: dict[str, dict[str, Any]] = {
+        "thing": {"bus": {"members": ["inverter"]}},
+        "other": {"inverter": {}, "fan": {"within": "inverter"}, "door": {}},
+    }
     story = Story([one_leaf(each={"part": "thing"})], parts=parts).rec("P1", part="bus")
     assert story.event("E1", "opened", "door", at=2).state() is C
     assert story.event("E2", "opened", "fan", at=3).state() is L
@@ -103,7 +108,14 @@ def test_one_overdue_meter_is_one_job() -> None:
 def test_found_out_of_tolerance_next_time() -> None:
     story = Story().rec("P1").calibration("bad", "m1", on=20, found="out-of-tolerance")
     assert (story.state(), story.codes()) == (L, {"instrument.found-out-of-tolerance"})
-    assert Story().rec("P1").calibration("ok", "m1", on=20).calibration("bad", "m1", on=30, found="out-of-tolerance").state() is C
+    assert (
+        Story()
+        .rec("P1")
+        .calibration("ok", "m1", on=20)
+        .calibration("bad", "m1", on=30, found="out-of-tolerance")
+        .state()
+        is C
+    )
 
 
 def test_a_good_calibration_that_is_not_sound_shields_nothing() -> None:
@@ -155,13 +167,17 @@ def test_a_second_person_where_one_is_needed() -> None:
     two = paper_leaf("level", {"x": {"inspect": "it", "second_person": "yes"}}, "x")
     assert "person.second" in Story([two]).rec("P1", finding=True).codes()
     assert Story([two]).rec("P1", finding=True, record={"by": {"tester": "ann", "witness": "ext"}}).state() is C
-    assert "act.person" in Story([two]).rec("P1", finding=True, record={"by": {"tester": "ann", "witness": "no"}}).codes()
+    assert (
+        "act.person" in Story([two]).rec("P1", finding=True, record={"by": {"tester": "ann", "witness": "no"}}).codes()
+    )
 
 
 def test_conditions_of_the_leaf() -> None:
     live = paper_leaf("level", {"x": {"inspect": "it", "conditions": {"contactors": "closed"}}}, "x")
     assert Story([live]).rec("P1", finding=True).codes() == {"condition.not-stated"}
-    assert Story([live]).rec("P1", finding=True, record={"conditions": {"contactors": "opened"}}).codes() == {"condition.not-met"}
+    assert Story([live]).rec("P1", finding=True, record={"conditions": {"contactors": "opened"}}).codes() == {
+        "condition.not-met"
+    }
     assert Story([live]).rec("P1", finding=True, record={"conditions": {"contactors": "closed"}}).state() is C
 
 

@@ -12,7 +12,7 @@ import pytest
 from witnessmark.assessment.model import State
 from witnessmark.records.world import Held
 
-from .world import C, L, N, S, U, Story, code_of, one_leaf
+from .world import C, L, N, S, Story, U, code_of, one_leaf
 
 SIMPLE = {"rule": "simple", "cap": "5 %"}
 LIMIT = {"c": {"at_least": "500 V"}}

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
-from .world import C, N, S, U, Story, one_leaf, paper_leaf
+from .world import C, N, S, Story, U, one_leaf, paper_leaf
 
 PICTURE = {"p.jpg": "picture"}
 
@@ -53,7 +55,7 @@ def unused(story: Story) -> set[str]:
 
 def test_the_same_picture_for_two_parts_needs_a_reason() -> None:
     requirement = paper_leaf("level", {"x": {"photograph": "it"}}, "x", each={"part": "thing"})
-    parts = {"thing": {"a": {}, "b": {}}}
+    parts: dict[str, dict[str, Any]] = {"thing": {"a": {}, "b": {}}}
     story = Story([requirement], parts=parts)
     for number, part in ((1, "a"), (2, "b")):
         story.rec(f"P{number}", finding=True, part=part, claim={"photo": "p.jpg"}, files=PICTURE)
@@ -74,7 +76,10 @@ def test_the_same_readings_for_two_parts_need_a_reason() -> None:
 
 def test_evidence_and_facts_that_nothing_uses_are_listed() -> None:
     story = Story([one_leaf(each={"part": "thing"})], parts={"thing": {"a": {}}}, facts={"colour": "red"})
-    story.rec("P1", part="z").unused_files = ("evidence/vehicles/van/photos/x.jpg", "evidence/vehicles/other/photos/y.jpg")
+    story.rec("P1", part="z").unused_files = (
+        "evidence/vehicles/van/photos/x.jpg",
+        "evidence/vehicles/other/photos/y.jpg",
+    )
     found = story.assess().unused
     assert {u.code for u in found} == {"record.unused", "fact.unused", "file.unused"}
     assert [u.path for u in found if u.code == "file.unused"] == ["evidence/vehicles/van/photos/x.jpg"]

@@ -6,7 +6,7 @@ import pytest
 
 from witnessmark.records.world import Held
 
-from .world import NA, C, K, L, N, S, U, Story, one_leaf, paper_leaf
+from .world import NA, C, K, L, N, S, Story, U, one_leaf, paper_leaf
 
 TWO = paper_leaf("level", {"x": one_leaf()["leaves"]["x"], "y": {"inspect": "it"}}, {"all": ["x", "y"]})
 
@@ -42,7 +42,9 @@ def test_it_covers_the_part_that_it_names_and_no_other() -> None:
 
 
 @pytest.mark.parametrize(("performed", "sealed", "state"), [(9, 9, K), (10, 10, N), (11, 11, N), (9, 10, N)])
-def test_no_fail_performed_or_sealed_on_or_after_the_day_of_issue(performed: float, sealed: float, state: object) -> None:
+def test_no_fail_performed_or_sealed_on_or_after_the_day_of_issue(
+    performed: float, sealed: float, state: object
+) -> None:
     assert Story().concession("K", at=10).rec("F1", at=performed, sealed=sealed + 0.1).state() is state
 
 

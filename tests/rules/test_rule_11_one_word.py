@@ -9,7 +9,7 @@ import pytest
 from witnessmark.assessment.model import State
 from witnessmark.assessment.requirement import WORST_FIRST, under_concession, worst
 
-from .world import NA, C, K, L, N, S, U, Story, one_leaf
+from .world import NA, C, K, L, N, S, Story, U, one_leaf
 
 
 def test_the_order() -> None:

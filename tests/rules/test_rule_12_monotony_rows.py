@@ -1,4 +1,4 @@
-"""Rule 12: each mutation row of the model, on a requirement with two parts; the sampled form stands in the properties."""
+"""Rule 12: each mutation row of the model, on a requirement with two parts; sampled worlds stand in the properties."""
 
 from __future__ import annotations
 
@@ -11,7 +11,15 @@ from witnessmark.records.world import Held
 
 from .world import Story, one_leaf, paper_leaf
 
-RANK = {State.NOT_APPLICABLE: 0, State.CONFORMS: 1, State.UNDER_CONCESSION: 2, State.UNDECIDED: 3, State.NOT_SHOWN: 4, State.LAPSED: 4, State.NONCONFORMING: 5}
+RANK = {
+    State.NOT_APPLICABLE: 0,
+    State.CONFORMS: 1,
+    State.UNDER_CONCESSION: 2,
+    State.UNDECIDED: 3,
+    State.NOT_SHOWN: 4,
+    State.LAPSED: 4,
+    State.NONCONFORMING: 5,
+}
 EACH = one_leaf(each={"part": "thing"})
 PARTS = {"thing": {"a": {"serial": "a1"}, "b": {}}}
 
@@ -22,15 +30,30 @@ def start() -> Story:
 
 WORLDS: dict[str, Callable[[], Story]] = {
     "conforms": lambda: start().rec("P1", part="a", files={"p.jpg": "p"}).rec("P2", part="b"),
-    "ended fail": lambda: start().rec("F1", part="a").rec("P2", part="a", names=["F1"], files={"p.jpg": "p"}).rec("P3", part="b"),
+    "ended fail": lambda: (
+        start().rec("F1", part="a").rec("P2", part="a", names=["F1"], files={"p.jpg": "p"}).rec("P3", part="b")
+    ),
     "undecided": lambda: start().rec("P1", part="a").rec("U2", part="b"),
     "open fail": lambda: start().rec("F1", part="a", files={"p.jpg": "p"}).rec("P2", part="b"),
     "carried": lambda: (
-        start().rec("P1", part="a").event("E", "opened", "a", at=2).carry("Y", "P1", at=3, event="E").rec("P2", part="b", at=4)
+        start()
+        .rec("P1", part="a")
+        .event("E", "opened", "a", at=2)
+        .carry("Y", "P1", at=3, event="E")
+        .rec("P2", part="b", at=4)
     ),
     "conceded": lambda: start().rec("F1", part="a").rec("P2", part="b").concession("K", at=10),
-    "corrected": lambda: start().rec("F1", part="a").rec("P2", at=1, part="a", corrects="F1", sealed=2).rec("P3", part="b"),
-    "withdrawn": lambda: start().rec("P1", part="a").rec("F2", part="a").withdraw("W", "F2", at=3).rec("P4", part="a").rec("P5", part="b"),
+    "corrected": lambda: (
+        start().rec("F1", part="a").rec("P2", at=1, part="a", corrects="F1", sealed=2).rec("P3", part="b")
+    ),
+    "withdrawn": lambda: (
+        start()
+        .rec("P1", part="a")
+        .rec("F2", part="a")
+        .withdraw("W", "F2", at=3)
+        .rec("P4", part="a")
+        .rec("P5", part="b")
+    ),
     "removed": lambda: start().rec("P1", part="a").event("R", "removed", "b", at=2),
 }
 
@@ -42,7 +65,10 @@ def test_nothing_known_improves_anything_when_it_is_spoiled(world: str) -> None:
     for act in story.acts:
         original = list(story.acts)
         for held in (Held.EDITED, Held.UNSEALED, Held.DOUBLED, Held.MISSING, Held.MISPLACED):
-            story.acts = [a if a.code != act.code else type(a)(**{f: getattr(a, f) for f in a.__slots__} | {"held": held}) for a in original]
+            story.acts = [
+                a if a.code != act.code else type(a)(**{f: getattr(a, f) for f in a.__slots__} | {"held": held})
+                for a in original
+            ]
             assert RANK[story.state()] >= before, (act.path, held)
         story.acts = original
 
@@ -56,9 +82,13 @@ def test_attachments_gone(world: str) -> None:
 
 
 SET_CHANGES: dict[str, dict[str, object]] = {
-    "limit lowered": one_leaf(each={"part": "thing"}, leaves={"x": {"measure": "level", "criteria": {"c": {"at_least": "1 V"}}}}),
+    "limit lowered": one_leaf(
+        each={"part": "thing"}, leaves={"x": {"measure": "level", "criteria": {"c": {"at_least": "1 V"}}}}
+    ),
     "kind of leaf changed": paper_leaf("level", {"x": {"inspect": "it"}}, "x", each={"part": "thing"}),
-    "route added": paper_leaf("level", {"x": one_leaf()["leaves"]["x"], "z": {"inspect": "it"}}, {"any": ["x", "z"]}, each={"part": "thing"}),
+    "route added": paper_leaf(
+        "level", {"x": one_leaf()["leaves"]["x"], "z": {"inspect": "it"}}, {"any": ["x", "z"]}, each={"part": "thing"}
+    ),
     "made not applicable": one_leaf(each={"part": "thing"}, applies={"charged": ["no"]}),
     "parts filtered away": one_leaf(each={"part": "thing", "where": {"charged": ["no"]}}),
     "about another kind": one_leaf(each={"part": "other"}),
@@ -108,8 +138,12 @@ def test_withdrawals_of_any_date_revive_nothing(world: str) -> None:
 
 def test_the_one_exception() -> None:
     """A nonconforming that no single record causes may become lapsed when one of its records is spoiled."""
-    leaves = {n: {"measure": "level", "criteria": {"a": {"at_least": "500 V"}, "b": {"at_most": "550 V"}}} for n in ("x", "y")}
+    leaves = {
+        n: {"measure": "level", "criteria": {"a": {"at_least": "500 V"}, "b": {"at_most": "550 V"}}} for n in ("x", "y")
+    }
     routes = paper_leaf("level", leaves, {"any": [{"all": ["x/a", "y/a"]}, {"all": ["x/b", "y/b"]}]})
-    story = Story([routes]).rec("P1", reading="400 V ± 1 V (k=2)").rec("P2", leaf="level/y", reading="600 V ± 1 V (k=2)")
+    story = (
+        Story([routes]).rec("P1", reading="400 V ± 1 V (k=2)").rec("P2", leaf="level/y", reading="600 V ± 1 V (k=2)")
+    )
     assert story.state() is State.NONCONFORMING
     assert story.hold("P1", Held.EDITED).state() is State.LAPSED

@@ -1,4 +1,4 @@
-"""Rule 13: `as_of` is an argument; what lies after it can hurt but not help; the same input gives the same assessment."""
+"""Rule 13: `as_of` is an argument; what lies after it can hurt, not help; the same input gives the same."""
 
 from __future__ import annotations
 

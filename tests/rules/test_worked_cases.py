@@ -1,7 +1,7 @@
 """Every worked case of the assessment model, through the concrete layer.
 
-The cases are ours (there is no standard for them): digits are days, P, U, F the verdict, `names` the fails that a record
-names as its retest.
+The cases are ours (there is no standard for them): digits are days; P, U, F the verdict; `names` the fails that a
+record names as its retest.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import pytest
 from witnessmark.assessment.model import State
 from witnessmark.records.world import Held
 
-from .world import C, K, L, N, NA, S, U, Story, one_leaf, paper_leaf
+from .world import NA, C, K, L, N, S, Story, U, one_leaf, paper_leaf
 
 PHOTO = {"photo.jpg": "picture"}
 
@@ -104,14 +104,22 @@ CASES: list[tuple[str, Callable[[], Story], State]] = [
     (
         "5: then tested again",
         lambda: (
-            one_part().rec("F1", part="a").rec("P2", part="a", names=["F1"]).event("E", "opened", "a", at=3).rec("P4", part="a")
+            one_part()
+            .rec("F1", part="a")
+            .rec("P2", part="a", names=["F1"])
+            .event("E", "opened", "a", at=3)
+            .rec("P4", part="a")
         ),
         C,
     ),
     (
         "6: the retest was never good",
         lambda: (
-            base().rec("F1").rec("P2", names=["F1"]).calibration("bad", "m1", on=3, found="out-of-tolerance").rec("P4", meter="m2")
+            base()
+            .rec("F1")
+            .rec("P2", names=["F1"])
+            .calibration("bad", "m1", on=3, found="out-of-tolerance")
+            .rec("P4", meter="m2")
         ),
         N,
     ),
@@ -128,11 +136,27 @@ CASES: list[tuple[str, Callable[[], Story], State]] = [
         C,
     ),
     ("7: no older pass comes back", lambda: base().rec("P1").rec("F2").withdraw("W", "F2", at=3, because="moved"), S),
-    ("7: one test mends it", lambda: base().rec("P1").rec("F2").withdraw("W", "F2", at=3, because="moved").rec("P4"), C),
-    ("8: a pass newer than the blank", lambda: base().rec("P1").rec("F2").rec("P3").withdraw("W", "F2", at=4, because="moved"), C),
-    ("9: a fail withdrawn by one person stays", lambda: base().rec("F1").withdraw("W", "F1", at=2, second=None).rec("P3"), N),
+    (
+        "7: one test mends it",
+        lambda: base().rec("P1").rec("F2").withdraw("W", "F2", at=3, because="moved").rec("P4"),
+        C,
+    ),
+    (
+        "8: a pass newer than the blank",
+        lambda: base().rec("P1").rec("F2").rec("P3").withdraw("W", "F2", at=4, because="moved"),
+        C,
+    ),
+    (
+        "9: a fail withdrawn by one person stays",
+        lambda: base().rec("F1").withdraw("W", "F1", at=2, second=None).rec("P3"),
+        N,
+    ),
     ("9: a pass withdrawn by one person goes", lambda: base().rec("P1").withdraw("W", "P1", at=2, second=None), S),
-    ("10: a deleted withdrawal still takes the pass away", lambda: base().rec("P1").withdraw("W", "P1", at=2).delete("W"), S),
+    (
+        "10: a deleted withdrawal still takes the pass away",
+        lambda: base().rec("P1").withdraw("W", "P1", at=2).delete("W"),
+        S,
+    ),
     ("11: a sheet of an earlier fail entered late", lambda: base().rec("P2").rec("F1", sealed=3), N),
     (
         "11: the pass corrected to name it",
@@ -140,7 +164,11 @@ CASES: list[tuple[str, Callable[[], Story], State]] = [
         C,
     ),
     ("12: a typing error corrected", lambda: base().rec("F1").rec("P2", at=1, corrects="F1", sealed=2), C),
-    ("12: the correction not committed", lambda: base().rec("F1").rec("P2", at=1, corrects="F1", sealed=2, commit=False), N),
+    (
+        "12: the correction not committed",
+        lambda: base().rec("F1").rec("P2", at=1, corrects="F1", sealed=2, commit=False),
+        N,
+    ),
     (
         "13: a correction never stands earlier",
         lambda: base().rec("P2").rec("U3").rec("U4", at=1, corrects="U3", sealed=4),
@@ -149,7 +177,11 @@ CASES: list[tuple[str, Callable[[], Story], State]] = [
     ("14: worst of ties", lambda: base().rec("P1").rec("U2", at=1), U),
     ("15: the newest governs and does not count yet", lambda: base().rec("P1").rec("P2", commit=False), S),
     ("16: dated next year", lambda: base().rec("P1", at=400, sealed=10), S),
-    ("16: withdrawn and tested again", lambda: base().rec("P1", at=400, sealed=10).withdraw("W", "P1", at=11).rec("P12"), C),
+    (
+        "16: withdrawn and tested again",
+        lambda: base().rec("P1", at=400, sealed=10).withdraw("W", "P1", at=11).rec("P12"),
+        C,
+    ),
     ("17: a blank stays where it was", lambda: base().rec("P2").rec("U3").withdraw("W", "U3", at=1, sealed=4), S),
     ("18: papers pass, the wade test fails", lambda: wade(papers(water()), "F2"), N),
     ("18: the fail conceded", lambda: wade(papers(water()), "F2").concession("K", at=10, leaf="wade"), K),
@@ -168,7 +200,11 @@ CASES: list[tuple[str, Callable[[], Story], State]] = [
         lambda: one_part().rec("P1", part="a").event("E", "opened", "a", at=2).withdraw("W", "E", at=3),
         C,
     ),
-    ("24: deleted after it lapsed", lambda: one_part().rec("P1", part="a").event("E", "opened", "a", at=2).delete("E"), L),
+    (
+        "24: deleted after it lapsed",
+        lambda: one_part().rec("P1", part="a").event("E", "opened", "a", at=2).delete("E"),
+        L,
+    ),
     (
         "25: 50, then 300 naming it, not inspected",
         lambda: iso(iso(joined(), "F1", "50 V ± 1 V (k=2)"), "P2", "300 V ± 10 V (k=2)", ("F1",)),
@@ -182,7 +218,9 @@ CASES: list[tuple[str, Callable[[], Story], State]] = [
     (
         "26: together they meet no combination",
         lambda: (
-            Story([ROUTES]).rec("P1", leaf="level/x", reading="400 V ± 1 V (k=2)").rec("P2", leaf="level/y", reading="600 V ± 1 V (k=2)")
+            Story([ROUTES])
+            .rec("P1", leaf="level/x", reading="400 V ± 1 V (k=2)")
+            .rec("P2", leaf="level/y", reading="600 V ± 1 V (k=2)")
         ),
         N,
     ),

@@ -26,7 +26,23 @@ from witnessmark.records.sets import FactDefinition, Requirement, RequirementSet
 from witnessmark.records.workshop import InstrumentFile, PersonFile, VehicleFile, WorkshopFile
 from witnessmark.records.world import Act, Draft, FileState, Held, History, Workshop
 
-__all__ = ["AS_OF", "C", "K", "L", "N", "NA", "S", "STEADY", "U", "Story", "code_of", "day", "find_method", "one_leaf", "paper_leaf"]
+__all__ = [
+    "AS_OF",
+    "NA",
+    "STEADY",
+    "C",
+    "K",
+    "L",
+    "N",
+    "S",
+    "Story",
+    "U",
+    "code_of",
+    "day",
+    "find_method",
+    "one_leaf",
+    "paper_leaf",
+]
 
 N, L, S, U = State.NONCONFORMING, State.LAPSED, State.NOT_SHOWN, State.UNDECIDED
 K, C, NA = State.UNDER_CONCESSION, State.CONFORMS, State.NOT_APPLICABLE
@@ -154,7 +170,8 @@ class Story:
             for name in ("ann", "bob", "ext")
         }
         self.instruments = {
-            name: InstrumentFile(format="1", title=name, serial=name, functions=("dc-voltage",)) for name in ("m1", "m2")
+            name: InstrumentFile(format="1", title=name, serial=name, functions=("dc-voltage",))
+            for name in ("m1", "m2")
         }
         self.appeared = 0
         self.put_set("set", requirements)
@@ -216,7 +233,8 @@ class Story:
     ) -> Story:
         """Seal an act: `files` maps names to digests. What the tool computes is computed, unless given."""
         named = [
-            {"name": n, "bytes": "1", "sha256": f"{digest_of(d).removeprefix('sha256:')}"} for n, d in (files or {}).items()
+            {"name": n, "bytes": "1", "sha256": f"{digest_of(d).removeprefix('sha256:')}"}
+            for n, d in (files or {}).items()
         ]
         full: dict[str, Any] = {"format": "1", "code": code_of(label), **dict(tree)}
         if named:
@@ -281,7 +299,11 @@ class Story:
         if finding:
             claims[leaf].setdefault("finding", FINDINGS[verdict])
         else:
-            tree |= {"method": "steady/1", "instruments": {"meter": meter}, "readings": {"value": reading or READINGS[verdict]}}
+            tree |= {
+                "method": "steady/1",
+                "instruments": {"meter": meter},
+                "readings": {"value": reading or READINGS[verdict]},
+            }
         if part:
             tree["part"] = part
         if design:
@@ -304,11 +326,21 @@ class Story:
             tree["second"] = second
         return self.act(label, tree, at=at, **how)
 
-    def event(self, label: str, kind: str, part: str, *, at: float, tree: Mapping[str, Any] | None = None, **how: Any) -> Story:
+    def event(
+        self, label: str, kind: str, part: str, *, at: float, tree: Mapping[str, Any] | None = None, **how: Any
+    ) -> Story:
         return self.act(label, {"event": kind, "at": text(at), "by": "ann", "part": part, **(tree or {})}, at=at, **how)
 
     def carry(
-        self, label: str, what: str, *, at: float, event: str | None = None, against: str | None = None, second: str | None = "bob", **how: Any
+        self,
+        label: str,
+        what: str,
+        *,
+        at: float,
+        event: str | None = None,
+        against: str | None = None,
+        second: str | None = "bob",
+        **how: Any,
     ) -> Story:
         tree: dict[str, Any] = {"carries_over": code_of(what), "at": text(at), "by": "ann", "reason": "looked at again"}
         if event:
@@ -320,10 +352,19 @@ class Story:
         return self.act(label, tree, at=at, **how)
 
     def state_facts(
-        self, label: str, facts: Mapping[str, Any], *, at: float, part: str | None = None, corrects: str | None = None, second: str | None = "bob", **how: Any
+        self,
+        label: str,
+        facts: Mapping[str, Any],
+        *,
+        at: float,
+        part: str | None = None,
+        corrects: str | None = None,
+        second: str | None = "bob",
+        **how: Any,
     ) -> Story:
         tree: dict[str, Any] = {
-            "facts": {k: {"value": v, "source": "the plate"} for k, v in facts.items()}, "stated": text(at), "by": "ann",
+            "facts": {k: {"value": v, "source": "the plate"} for k, v in facts.items()},
+            "stated": text(at), "by": "ann",
         }  # fmt: skip
         if part:
             tree["part"] = part
@@ -335,12 +376,26 @@ class Story:
         self, label: str, kind: str, listed: Mapping[str, Any], *, at: float, corrects: str | None = None, **how: Any
     ) -> Story:
         entries = {p: {"title": p.upper(), **(e or {})} for p, e in listed.items()}
-        tree: dict[str, Any] = {"parts": {kind: {"source": "the drawing", "list": entries}}, "stated": text(at), "by": "ann"}
+        tree: dict[str, Any] = {
+            "parts": {kind: {"source": "the drawing", "list": entries}},
+            "stated": text(at),
+            "by": "ann",
+        }
         if corrects:
             tree |= {"corrects": code_of(corrects), "reason": "was wrong", "second": "bob"}
         return self.act(label, tree, at=at, **how)
 
-    def calibration(self, label: str, instrument: str, *, on: float, due: float = 300, found: str = "in-tolerance", traits: Mapping[str, str] | None = None, **how: Any) -> Story:
+    def calibration(
+        self,
+        label: str,
+        instrument: str,
+        *,
+        on: float,
+        due: float = 300,
+        found: str = "in-tolerance",
+        traits: Mapping[str, str] | None = None,
+        **how: Any,
+    ) -> Story:
         tree = {
             "calibration": instrument, "on": date_text(on), "due": date_text(due), "certificate": label,
             "laboratory": "invented laboratory", "as_found": found, "by": "ann",
@@ -349,14 +404,49 @@ class Story:
         }  # fmt: skip
         return self.act(label, tree, at=on, vehicle=False, **how)
 
-    def authorisation(self, label: str, person: str, *, work: Sequence[str] = ("all",), since: float = -60, until: float = 300, at: float = -45, **how: Any) -> Story:
-        tree = {"authorises": person, "for": list(work), "from": date_text(since), "until": date_text(until), "basis": "examination", "by": "bob"}
+    def authorisation(
+        self,
+        label: str,
+        person: str,
+        *,
+        work: Sequence[str] = ("all",),
+        since: float = -60,
+        until: float = 300,
+        at: float = -45,
+        **how: Any,
+    ) -> Story:
+        tree = {
+            "authorises": person,
+            "for": list(work),
+            "from": date_text(since),
+            "until": date_text(until),
+            "basis": "examination",
+            "by": "bob",
+        }
         return self.act(label, tree, at=at, vehicle=False, **how)
 
     def policy(self, label: str, rule: Mapping[str, Any], *, at: float, **how: Any) -> Story:
-        return self.act(label, {"policy": {"decision_rule": dict(rule)}, "in_force": date_text(at), "by": "ann"}, at=at, vehicle=False, **how)
+        return self.act(
+            label,
+            {"policy": {"decision_rule": dict(rule)}, "in_force": date_text(at), "by": "ann"},
+            at=at,
+            vehicle=False,
+            **how,
+        )
 
-    def concession(self, label: str, *, at: float, leaf: str | None = None, part: str | None = None, last: float = 200, requirement: str = "level", issuer: str = "the authority", document: bool = True, **how: Any) -> Story:
+    def concession(
+        self,
+        label: str,
+        *,
+        at: float,
+        leaf: str | None = None,
+        part: str | None = None,
+        last: float = 200,
+        requirement: str = "level",
+        issuer: str = "the authority",
+        document: bool = True,
+        **how: Any,
+    ) -> Story:
         terms: dict[str, Any] = {
             "requirement": requirement, "vehicle": VAN, "issuer": issuer, "number": label,
             "issued": date_text(at), "last_day": date_text(last), "terms": "as it is",
@@ -365,9 +455,20 @@ class Story:
         files = {"letter.pdf": "letter"} if document else {}
         return self.act(label, {"concession": terms, "by": "ann"}, at=at, files=files, **how)
 
-    def revision(self, label: str, design: str, revision: str, *, at: float, facts: Mapping[str, str] | None = None, parts: Mapping[str, Any] | None = None, **how: Any) -> Story:
+    def revision(
+        self,
+        label: str,
+        design: str,
+        revision: str,
+        *,
+        at: float,
+        facts: Mapping[str, str] | None = None,
+        parts: Mapping[str, Any] | None = None,
+        **how: Any,
+    ) -> Story:
         tree: dict[str, Any] = {
-            "design": design, "revision": revision, "kind": "pack", "title": design, "issued": date_text(at), "by": "ann",
+            "design": design, "revision": revision, "kind": "pack", "title": design,
+            "issued": date_text(at), "by": "ann",
             "facts": {k: {"value": v, "source": "data sheet"} for k, v in (facts or {}).items()},
         }  # fmt: skip
         if parts:
@@ -440,5 +541,3 @@ class Story:
     def codes(self, ident: str = "level") -> set[str]:
         """Codes of all gaps."""
         return {g.code for g in self.requirement(ident).gaps}
-
-

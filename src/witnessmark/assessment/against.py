@@ -1,4 +1,4 @@
-"""What a record is judged against, as one digest: leaf, requirement, edition, decision rule and each fact value used."""
+"""What a record is judged against, as one digest: leaf, requirement, edition, decision rule, each fact value used."""
 
 from __future__ import annotations
 

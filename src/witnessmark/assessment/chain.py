@@ -41,7 +41,7 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Blank:
-    """A withdrawal (`by` None) or a correction (`by`: its code) of the record `of`. `sound` says whether it can help."""
+    """A withdrawal (`by` None) or a correction (`by`: its code) of the record `of`. `sound`: it can help."""
 
     of: str
     sealed: int
@@ -54,8 +54,8 @@ class Blank:
 class Standing:
     """What a chain comes to.
 
-    `points` per criterion when the newest place is valid; otherwise `point` holds for every criterion. `failing`: a
-    fail is open. Indices refer to the entries as given: `governs` the newest place, `open_fails` and `ended` the fails.
+    `points` per criterion when the newest place is valid; otherwise `point` holds for each. `failing`: a fail is
+    open. Indices refer to the entries as given: `governs` the newest place, `open_fails`, `ended` the fails.
     """
 
     point: Point
@@ -144,7 +144,7 @@ class _Chain:
         return i != j and other.code in one.retest_of and self._came_after(one.appeared, other.appeared)
 
     def _clock_ahead(self, i: int, j: int) -> bool:
-        """The place of j is dated after the act that made it, and i came into history and was performed after that act."""
+        """The place of j is dated after the act that made it; i came into history and was performed after that act."""
         one, other = self.entries[i], self.entries[j]
         place = self.places[j]
         makers = [(b.sealed, b.appeared) for b in self.blanks_of.get(other.code, ()) if b.sound and b.by is None]

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from witnessmark.assessment.evidence import LeafChain
-from witnessmark.assessment.ledger import Ledger, day_text, moment
+from witnessmark.assessment.ledger import Ledger, day_text
 from witnessmark.assessment.model import Cause, State, Verdict
 from witnessmark.assessment.references import Target
 from witnessmark.records.acts import Concession, ConcessionTerms
@@ -123,4 +123,4 @@ def concession_problems(granted: tuple[Granted, ...]) -> Iterator[str]:
     """In words, why a concession that names the requirement does not hold."""
     for one in granted:
         for cause in one.causes:
-            yield f"{one.terms.number} ({one.act.code}, {moment(one.act.body.seal.on) if one.act.body.seal else 'draft'}): {cause.message}"
+            yield f"{one.terms.number} ({one.act.code}): {cause.message}"

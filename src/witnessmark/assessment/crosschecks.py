@@ -33,10 +33,11 @@ def _voltage(fact: Fact) -> Quantity | None:
 
 def _problem(world: World, fact: Fact, message: str) -> Problem:
     acts = world.ledger.by_code.get(fact.code, [])
+    whose = f" of {fact.part}" if fact.part else ""
     return Problem(
         "fact.working-voltage",
         message,
-        f"correct {fact.key}{f' of {fact.part}' if fact.part else ''} with a second person: nothing is judged by too low a voltage",
+        f"correct {fact.key}{whose} with a second person: nothing is judged by too low a voltage",
         acts[0].place if acts else None,
     )
 
@@ -57,7 +58,8 @@ def _below_cells(world: World) -> Iterator[Problem]:
                 yield _problem(
                     world,
                     fact,
-                    f"the working voltage is stated as {voltage}, but {part} has {cells} cells in series of up to {each}: {least:g} V",
+                    f"the working voltage is stated as {voltage}, but {part} has {cells} cells in series "
+                    f"of up to {each}: {least:g} V",
                 )
 
 

@@ -43,7 +43,8 @@ class Edition:
             return (
                 Cause(
                     "edition.taken-out",
-                    f"{requirement} is in the sealed edition {self.edition} of {self.set_id}, but no longer in its folder.",
+                    f"{requirement} is in the sealed edition {self.edition} of {self.set_id}, "
+                    "but no longer in its folder.",
                     f"put it back, or seal a new edition of {self.set_id}",
                     State.LAPSED,
                     key,
@@ -104,7 +105,8 @@ def governing_edition(ledger: Ledger, set_id: str) -> Edition:
         causes.append(
             Cause(
                 "edition.count",
-                f"The edition {body.edition} of {set_id} says {body.count} requirements and names {len(body.requirements)}.",
+                f"The edition {body.edition} of {set_id} says {body.count} requirements "
+                f"and names {len(body.requirements)}.",
                 f"seal a new edition of {set_id}",
                 State.NOT_SHOWN,
                 key,

@@ -91,7 +91,7 @@ class Evidence:
         )
 
     def further_causes(self, act: Act) -> tuple[Cause, ...]:
-        """What speaks against a record that corrects another, in any of its leaves; while in question it does not hold."""
+        """What speaks against a record that corrects another, in any of its leaves; in question, it does not hold."""
         if id(act) in self._further:
             return self._further[id(act)]
         if id(act) in self._busy or not isinstance(act.body, Record):
@@ -259,7 +259,8 @@ def _sealed(act: Act) -> int:
 def _differs(act: Act, ref: str, one: CriterionResult, sealed: Verdict) -> Problem:
     return Problem(
         "record.found-differs",
-        f"{act.code}: {ref}/{one.criterion} was {sealed.value} when it was sealed, and {one.verdict.value} is computed now; "
+        f"{act.code}: {ref}/{one.criterion} was {sealed.value} when it was sealed, "
+        f"and {one.verdict.value} is computed now; "
         "the worse counts",
         "find out what changed: files, method or limits; do it again if need be",
         act.place,

@@ -179,8 +179,10 @@ class Facts:
         first, second = sorted((one.act.code, other.act.code))
         cause = Cause(
             "fact.unlike",
-            f"{key} is stated as {words_of(one.value)} ({one.act.code}) and, {when}, as {words_of(other.value)} ({other.act.code}).",
-            f"correct the one that is wrong (corrects: {first} or {second}) with a second person, or write the event that changed it",
+            f"{key} is stated as {words_of(one.value)} ({one.act.code}) and, {when}, "
+            f"as {words_of(other.value)} ({other.act.code}).",
+            f"correct the one that is wrong (corrects: {first} or {second}) with a second person, "
+            "or write the event that changed it",
             State.NOT_SHOWN,
             f"fact:{part or VEHICLE}:{key}",
             "desk",

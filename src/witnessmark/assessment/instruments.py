@@ -1,4 +1,4 @@
-"""The instruments of a measurement: role filled, in calibration then, not found out of tolerance since, good enough (A5)."""
+"""Instruments of a measurement: role filled, in calibration then, not out of tolerance since, good enough (A5)."""
 
 from __future__ import annotations
 

@@ -1,6 +1,7 @@
 """Every sealed act with what speaks against it, whatever sort of act it is: A1, A2, A3, A7 and its own form.
 
-Sound means that no cause is left. An act that is not sound keeps what makes a state worse and loses what makes it better.
+Sound means that no cause is left. An act that is not sound keeps what makes a state worse, and loses what makes it
+better.
 """
 
 from __future__ import annotations

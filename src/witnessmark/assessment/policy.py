@@ -1,4 +1,4 @@
-"""The decision rule in force: of the leaf, else the requirement, else the set, else the workshop's policy on that day."""
+"""The decision rule in force: of the leaf, else the requirement, the set, the workshop's policy on that day."""
 
 from __future__ import annotations
 

@@ -231,7 +231,7 @@ def _after(case: Case) -> Iterator[Cause]:
 def _events(case: Case) -> Iterator[Cause]:
     """B1: nothing happened to a member at or after the time, sound or not; but for what a carry-over names."""
     members = rests_on(case)
-    ledger, record = case.world.ledger, case.record
+    record = case.record
     own = case.world.parts.members(None, whole=False) if record.part in (None, VEHICLE) else members
     for act, event in sorted(case.world.parts.events, key=lambda p: (p[1].event_at, p[0].code)):
         if event.part not in members or event.event_at < record.performed:
@@ -253,7 +253,7 @@ def _events(case: Case) -> Iterator[Cause]:
             f"event.{event.event}",
             f"Done on {moment(record.performed)}. On {moment(event.event_at)} {title}: {what} ({act.code}), "
             "so it says nothing about what is there now.",
-            f"do it again, or carry it over with a second person: the record {case.act.code} in spite of event {act.code}",
+            f"do it again, or carry {case.act.code} over with a second person, in spite of event {act.code}",
             State.LAPSED,
             f"event:{act.code}:{case.record.part or VEHICLE}",
         )
@@ -269,7 +269,8 @@ def _against(case: Case) -> Iterator[Cause]:
         return
     yield Cause(
         "against.changed",
-        f"What {case.act.code} is judged against has changed since it was sealed: the requirement, its edition, the decision rule or a fact.",
+        f"What {case.act.code} is judged against has changed since it was sealed: "
+        "the requirement, its edition, the decision rule or a fact.",
         f"do it again, or carry it over with a second person: against {now}",
         State.LAPSED,
         f"against:{case.act.code}",
