@@ -76,7 +76,10 @@ def test_more_than_nine_gaps_are_counted_and_lead_to_the_register() -> None:
     world = workshop()
     one = assessment(world)
     gap = next(r for r in one.requirements if r.state is State.NOT_SHOWN)
-    many = tuple(replace(gap, requirement=gap.requirement.model_copy(update={"id": f"copy-{n}"})) for n in range(17))
+    many = tuple(
+        replace(gap, area=f"more-{n % 6}", requirement=gap.requirement.model_copy(update={"id": f"copy-{n}"}))
+        for n in range(17)
+    )
     cover = blocks(sources(world, replace(one, requirements=(*one.requirements, *many))), "index")["cover"]
     assert len(cover["gaps"]) == 9
     assert cover["more"][0] == "and 14 more: "

@@ -232,7 +232,8 @@ class Book:
             for part in requirement.parts:
                 if part.part == ident and part.title:
                     return part.title
-        return plain_name(ident)
+        listed = next((line.title for line in self.parts if line.id == ident), "")
+        return listed or plain_name(ident)
 
     def method(self, ident: str | None) -> Method | None:
         """The method of that id, None when this installation does not have it."""

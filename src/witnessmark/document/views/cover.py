@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from witnessmark.assessment.model import RequirementState, State
 from witnessmark.document import blocks
+from witnessmark.document.blockdata import plain
 from witnessmark.document.blocks import Cover, Link, Pair, RunColumn, StateCount, Strong, Text
 from witnessmark.document.blocks import State as StateName
 from witnessmark.problems import Severity
 
 from .book import CONCESSIONS, COVER, REGISTER, RULE, Book, Chapter, Page, View, area_page
 from .requirement import gap_words
-from .words import capital, count, day, effort, joined, opening, plural, short_day, worst_first
+from .words import capital, count, day, effort, joined, opening, plural, short_day, shortened, worst_first
 
 __all__ = ["VIEW", "summary"]
 
 _ROWS = 9
+_ROOM = 43
+"""Lines between the head of the list of gaps and the identity at the foot of the page (A4, as printed)."""
 _GROUP = {"dead": 0, "desk": 1, "live": 2, "away": 3}
 PROVISO = "“Conforms” is the word of this workshop. The technical service has not yet decided anything."
 
@@ -25,8 +28,8 @@ def chapters(book: Book) -> tuple[Chapter, ...]:
 
 def page(book: Book, chapter: Chapter) -> Page:
     gaps = sorted(worst_first(book.gaps), key=_urgency)
-    rows = tuple(_row(book, state) for state in gaps[:_ROWS])
-    left = len(gaps) - _ROWS
+    rows = _that_fit(book, [_row(book, state) for state in gaps[:_ROWS]])
+    left = len(gaps) - len(rows)
     more: Text = (f"and {left} more: ", Link(REGISTER, "gap register", True)) if left > 0 else ""
     total = len(book.assessment.requirements)
     cover = Cover(
@@ -54,6 +57,24 @@ def page(book: Book, chapter: Chapter) -> Page:
     return Page(
         {"title": chapter.title, "chapters": [c.name for c in book.chapters if c.name != COVER]}, {"cover": cover}
     )
+
+
+def _that_fit(book: Book, rows: list[blocks.Gap]) -> tuple[blocks.Gap, ...]:
+    """The first rows, as many as leave room for the run of all requirements and the identity; at least three."""
+    tallest = max((len(book.area(*key)) for key in book.areas()), default=0)
+    room = _ROOM - 5.5 - 1.2 * tallest - 2 * len(book.conceded) - 2
+    fitting = 0
+    for row in rows:
+        told = _lines(row.requirement, 38) + _lines(plain(row.wrong), 44)
+        room -= 0.8 + max(told, _lines(plain(row.todo), 50))
+        if room < 0 and fitting >= 3:
+            break
+        fitting += 1
+    return tuple(rows[:fitting])
+
+
+def _lines(text: str, width: int) -> int:
+    return max(1, -(-len(text) // width))
 
 
 def _urgency(state: RequirementState) -> tuple[int, int]:
@@ -115,7 +136,7 @@ def _row(book: Book, state: RequirementState) -> blocks.Gap:
             book.link(state, page=True),
             state.state.words,
         )
-    wrong, todo = (opening(text) for text in gap_words(gap))
+    wrong, todo = (shortened(opening(text), 120) for text in gap_words(gap))
     title = state.requirement.title
     if gap.part is not None and len([p for p in state.parts if p.state.is_gap]) < len(state.parts):
         title += f": {book.part_title(gap.part)}"
@@ -155,7 +176,7 @@ def _identity(book: Book) -> tuple[tuple[Pair, ...], ...]:
         Pair("VIN", facts("vin") or "not stated"),
         Pair("Category", facts("category", "vehicle_category") or "not stated"),
     ]
-    first += [Pair("Voltage", f"{facts('working_voltage') or 'not stated'}, working")]
+    first += [Pair("Voltage", f"{voltage}, working" if (voltage := facts("working_voltage")) else "not stated")]
     first += [Pair("Owner", vehicle.owner)] if vehicle.owner else []
     second = [Pair("Rule", joined(_set_words(book, s) for s in sets) or "no set chosen")]
     second += [

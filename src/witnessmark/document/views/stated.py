@@ -10,7 +10,7 @@ from witnessmark.assessment.judging import World
 from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import Assessment
 from witnessmark.methods.registry import method
-from witnessmark.records.acts import Event, Policy, Statement, Withdrawal
+from witnessmark.records.acts import DesignRevision, Event, Policy, Statement, Withdrawal
 from witnessmark.records.world import Act, Workshop
 
 from .words import plain_name
@@ -131,7 +131,36 @@ def parts(workshop: Workshop, assessment: Assessment, world: World) -> tuple[tup
                     )
         elif isinstance(body, Event):
             _happened(lines, act, body)
-    return tuple(_as_built(line, world) for line in lines.values()), tuple(empty)
+    built = [_as_built(line, world) for line in lines.values()]
+    return (*built, *_from_designs(workshop, built)), tuple(empty)
+
+
+def _from_designs(workshop: Workshop, hosts: list[PartLine]) -> tuple[PartLine, ...]:
+    """The parts that a fitted component brings with it, named as assessment names them: HOST-PART."""
+    designs = {
+        f"{a.body.design}/{a.body.revision}": (a, a.body) for a in workshop.acts if isinstance(a.body, DesignRevision)
+    }
+    out = []
+    for host in hosts:
+        if host.out or host.design not in designs:
+            continue
+        act, body = designs[host.design]
+        for name, entry in sorted(body.parts.items()):
+            if entry.kind is not None:
+                out.append(
+                    PartLine(
+                        f"{host.id}-{name}",
+                        entry.kind,
+                        entry.title,
+                        entry.serial or "",
+                        entry.design or "",
+                        host.id,
+                        (),
+                        f"design {host.design}",
+                        act.code,
+                    )
+                )
+    return tuple(out)
 
 
 def _as_built(line: PartLine, world: World) -> PartLine:

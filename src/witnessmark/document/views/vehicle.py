@@ -68,7 +68,7 @@ def _parts(book: Book, lines: tuple[PartLine, ...], number: str) -> Block:
                 plain_name(line.kind) or "not said",
                 line.serial or "none",
                 line.design or "none",
-                joined(line.members) or "none",
+                joined(book.part_title(m) for m in line.members) or "none",
                 (*_one(book.record_link(line.since)), f": {line.source}"),
             )
         )
@@ -151,7 +151,7 @@ def _facts(book: Book, stated: tuple[StatedFact, ...], number: str) -> Block:
 
 
 def fact_title(key: str) -> str:
-    return {"vin": "VIN"}.get(key, capital(plain_name(key)))
+    return capital(plain_name(key))
 
 
 def _unstated(book: Book) -> Note | None:

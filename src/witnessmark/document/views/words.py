@@ -164,7 +164,10 @@ def sentence(text: str) -> str:
 
 def plain_name(ident: str) -> str:
     """An id as words: `traction-bus` becomes `traction bus`."""
-    return ident.replace("-", " ").replace("_", " ")
+    return " ".join(_LARGE.get(word, word) for word in ident.replace("-", " ").replace("_", " ").split(" "))
+
+
+_LARGE: Mapping[str, str] = {"hv": "HV", "ac": "AC", "dc": "DC", "vin": "VIN", "bms": "BMS"}
 
 
 def state_word(state: State) -> str:
