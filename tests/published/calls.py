@@ -5,7 +5,7 @@ Every call takes the `given` mapping of a case (all scalars as text) and gives i
 
 from __future__ import annotations
 
-from tests.published import arithmetic, decision_calls, form_calls, quantity_calls, uncertainty_calls
+from tests.published import arithmetic, decision_calls, form_calls, quantity_calls, uncertainty_calls, wider_calls
 from tests.published.calling import Call, Given, Outputs, RefusedCase
 from tests.published.method_calls import run_method
 from tests.published.values import CaseFault
@@ -13,7 +13,9 @@ from witnessmark.methods.registry import method, method_ids
 from witnessmark.quantities.quantity import QuantityError
 from witnessmark.quantities.units import UnitFault
 
-CALLS: dict[str, Call] = uncertainty_calls.CALLS | decision_calls.CALLS | quantity_calls.CALLS | form_calls.CALLS
+CALLS: dict[str, Call] = (
+    uncertainty_calls.CALLS | decision_calls.CALLS | quantity_calls.CALLS | form_calls.CALLS | wider_calls.CALLS
+)
 
 
 def run(call: str, given: Given) -> Outputs:

@@ -22,6 +22,9 @@ T = TypeVar("T", float, Uncertain)
 KINDS = {"small": (150.0, 100850.0, 6.0), "large": (50.0, 30000.0, 11.0)}
 """Highest peak in g, constant in g²·kg, duration in ms."""
 
+LARGE_FROM = 12.0
+"""Mass in kg above which a battery is large (from memory)."""
+
 
 def transport_peak(kind: str, mass: float) -> float:
     """Peak in g for a mass in kg. Source: UN 38.3, test T.3 (from memory)."""
@@ -32,11 +35,14 @@ def transport_peak(kind: str, mass: float) -> float:
 def _work(w: Working) -> Result | Refused:
     w.above_zero("mass")
     kind = w.words["kind"]
-    w.valid(
-        "mass", None if kind == "small" else 12, 12 if kind == "small" else None, "kg", "large batteries begin at 12 kg"
-    )
     if w.faults:
         return w.result()
+    if (kind == "large") != (w.value("mass") > LARGE_FROM):
+        w.alarm(
+            "shock.size",
+            f"{w.value('mass'):g} kg is no {kind} battery: large ones lie above {LARGE_FROM:g} kg (from memory).",
+            "Choose the other size.",
+        )
     most, constant, duration = KINDS[kind]
     w.show("constant", f"{constant:g}")
     w.show("most", f"{most:g}")
