@@ -25,6 +25,7 @@ from witnessmark.document.blocks import (
     Contents,
     Cover,
     Figure,
+    Leaves,
     Link,
     Matrix,
     Photo,
@@ -35,7 +36,7 @@ from witnessmark.document.blocks import (
 )
 from witnessmark.document.formulas import math_tree
 from witnessmark.document.marks import LIGHT, MARKS, mark
-from witnessmark.document.pages import BUILD, Build, block_node, formula_node, to_node
+from witnessmark.document.pages import BUILD, Build, block_node, formula_node, to_node, walk
 from witnessmark.document.screen import columns_rest, decimal_rest, word
 from witnessmark.document.settings import Attachment
 from witnessmark.document.text import broken, covered
@@ -50,6 +51,7 @@ _PRINT = Path(__file__).parent / "print"
 _FONTS = Path(__file__).parent / "fonts"
 # Fields that are not words for the reader: they go into the tree as they are.
 _VERBATIM = frozenset({"id", "file", "kind", "state", "align", "style"})
+_TALL = 900
 _WRAPPED: Mapping[type[nodes.Node], str] = {
     nodes.paragraph: "p",
     nodes.strong: "strong",
@@ -366,6 +368,11 @@ class _Maker:
             data["rest"] = [decimal_rest([getattr(row, name) for row in block.rows]) for name in columns]
         elif isinstance(block, Table):
             data["rest"] = columns_rest(block)
+        if isinstance(block, (Table, Leaves, Matrix)):
+            # About half a page of text in a narrow column: such a row has to break, or it would leave the page.
+            data["tall"] = any(
+                sum(len(text) for text in walk(row) if isinstance(text, str)) > _TALL for row in block.rows
+            )
         self.where = Place(f"{self.docname}.rst")
         return ["block", data, []]
 
