@@ -16,7 +16,7 @@ from .words import capital, count, day, effort, joined, opening, plural, short_d
 __all__ = ["VIEW", "summary"]
 
 _ROWS = 9
-_ROOM = 43
+_ROOM = 46.5
 """Lines between the head of the list of gaps and the identity at the foot of the page (A4, as printed)."""
 _GROUP = {"dead": 0, "desk": 1, "live": 2, "away": 3}
 PROVISO = "“Conforms” is the word of this workshop. The technical service has not yet decided anything."
@@ -62,12 +62,16 @@ def page(book: Book, chapter: Chapter) -> Page:
 def _that_fit(book: Book, rows: list[blocks.Gap]) -> tuple[blocks.Gap, ...]:
     """The first rows, as many as leave room for the run of all requirements and the identity; at least three."""
     tallest = max((len(book.area(*key)) for key in book.areas()), default=0)
-    room = _ROOM - 5.5 - 1.2 * tallest - 2 * len(book.conceded) - 2
+    room = _ROOM - 5.5 - 1.2 * tallest - 2 * len(book.conceded)
+    heights = [
+        0.8 + max(_lines(r.requirement, 38) + _lines(plain(r.wrong), 44), _lines(plain(r.todo), 50)) for r in rows
+    ]
+    if len(rows) == len(book.gaps) and sum(heights) <= room + 2:  # without the line for the rest
+        return tuple(rows)
     fitting = 0
-    for row in rows:
-        told = _lines(row.requirement, 38) + _lines(plain(row.wrong), 44)
-        room -= 0.8 + max(told, _lines(plain(row.todo), 50))
-        if room < 0 and fitting >= 3:
+    for height in heights:
+        room -= height
+        if room < 2 and fitting >= 3:  # two lines for "and 14 more"
             break
         fitting += 1
     return tuple(rows[:fitting])
