@@ -61,6 +61,14 @@ def test_a_design_has_a_chain_per_revision() -> None:
     assert story.event("E2", "replaced", "p", at=4, tree=replaced).state() is S
 
 
+def test_a_design_without_its_revision_shows_nothing() -> None:
+    requirement = one_leaf(about="design", each={"part": "pack"})
+    story = Story([requirement], parts={"pack": {"p": {"design": "pack/B"}}}).rec("P1", design="pack/B")
+    assert (story.state(), story.codes()) == (S, {"design.unknown"})
+    assert story.revision("rev-b", "pack", "B", at=5).state() is C
+    assert story.hold("rev-b", Held.MISSING).state() is L
+
+
 def test_a_part_whose_design_is_not_stated_is_a_gap() -> None:
     story = Story([one_leaf(about="design", each={"part": "pack"})], parts={"pack": {"p": {}}})
     assert "part.design" in story.codes()

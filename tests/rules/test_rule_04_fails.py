@@ -34,7 +34,9 @@ def test_every_open_fail_has_to_be_named() -> None:
 
 
 def test_a_retest_performed_earlier_ends_nothing() -> None:
-    assert Story().rec("F3").rec("P2", names=["F3"], sealed=4).state() is N
+    story = Story().rec("F3").rec("P2", names=["F3"], sealed=4)
+    assert story.state() is N
+    assert story.rec("P5").state() is N
 
 
 def test_a_retest_that_does_not_pass_ends_nothing() -> None:

@@ -192,6 +192,16 @@ def test_long_enough_after_another_leaf() -> None:
     assert story.rec("P7", leaf="level/wade", finding=True).state() is S
 
 
+def test_a_wait_that_is_no_time() -> None:
+    leaves = {"wade": {"trial": "wade"}, "x": {"inspect": "again", "after": {"leaf": "wade", "wait": "24 V"}}}
+    assert "after.wait" in Story([paper_leaf("level", leaves, {"all": ["wade", "x"]})]).rec("P1", finding=True).codes()
+
+
+def test_a_log_that_was_not_hashed() -> None:
+    story = Story().rec("P1", record={"log": {"file": "logs/a.csv", "channels": {"v": "U"}}})
+    assert story.codes() == {"file.not-hashed"}
+
+
 # A7 stands in rule 4. B1, B2.
 
 

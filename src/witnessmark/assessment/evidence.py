@@ -14,7 +14,7 @@ from witnessmark.assessment.references import Target, split
 from witnessmark.assessment.requirement import STATE_OF
 from witnessmark.assessment.soundness import Case, carried_against, current_causes, sound_causes
 from witnessmark.assessment.truth import Point, combinations, leaf_verdict, worse_verdict
-from witnessmark.problems import Problem
+from witnessmark.problems import Problem, Severity
 from witnessmark.records.acts import Claim, Record
 from witnessmark.records.sets import Leaf, Requirement
 from witnessmark.records.world import Act
@@ -192,7 +192,7 @@ class Evidence:
             if sealed is None or sealed is one.verdict:
                 made.append(one)
                 continue
-            self.problems.append(_differs(case.act, ref, one, sealed))
+            self.problems.append(_differs(case, one, sealed))
             worse = worse_verdict(one.verdict, sealed)
             if worse is one.verdict or (renewed and sealed is not Verdict.FAIL):
                 made.append(one)
@@ -256,12 +256,15 @@ def _sealed(act: Act) -> int:
     return seconds(act.body.seal.on) if act.body.seal else 0
 
 
-def _differs(act: Act, ref: str, one: CriterionResult, sealed: Verdict) -> Problem:
+def _differs(case: Case, one: CriterionResult, sealed: Verdict) -> Problem:
+    act, seal = case.act, case.act.body.seal
+    # Where what it is judged against has changed since, another verdict is no wonder.
+    explained = seal is None or seal.against != case.world.against_now(act, case.record)
     return Problem(
         "record.found-differs",
-        f"{act.code}: {ref}/{one.criterion} was {sealed.value} when it was sealed, "
-        f"and {one.verdict.value} is computed now; "
-        "the worse counts",
+        f"{act.code}: {case.asked.ref}/{one.criterion} was {sealed.value} when it was sealed, "
+        f"and {one.verdict.value} is computed now; the worse counts",
         "find out what changed: files, method or limits; do it again if need be",
         act.place,
+        Severity.NOTE if explained else Severity.PROBLEM,
     )

@@ -131,6 +131,8 @@ class Facts:
                     )
         self.design_of: Callable[[str], str | None] = lambda part: None
         """Which design a part is built to, `id/REVISION`; set by the parts."""
+        self.title_of: Callable[[str], str] = lambda part: part
+        """What a part is called; set by the parts."""
 
     def _say(self, part: str | None, key: str, said: Said) -> None:
         self.said.setdefault((None if part == VEHICLE else part, key), []).append(said)
@@ -208,10 +210,10 @@ class Facts:
     def _missing(self, key: str, part: str | None) -> Cause:
         definition = self.ledger.workshop.facts.get(key)
         whose = f" of {part}" if part else ""
-        ask = f": {definition.ask}" if definition else ""
+        title = f" of {self.title_of(part)}" if part else ""
         return Cause(
             "fact.not-stated",
-            f"{key}{whose} is not stated{ask}.".replace("?.", "?"),
+            f"Not stated{title}: {definition.ask if definition else key}",
             f"state {key}{whose} with its source",
             State.NOT_SHOWN,
             f"fact:{part or VEHICLE}:{key}",

@@ -207,8 +207,8 @@ def _fail_gap(requirement: Requirement, chain: LeafChain, title: str | None, key
     state = chain.state
     parts: list[str] = []
     for fail in chain.open_fails:
-        failed = next((c for c in fail.criteria if c.verdict is Verdict.FAIL), None)
-        asked = f"; {failed.asked} is asked" if failed and failed.spec is not None else ""
+        failed = [c.asked for c in fail.criteria if c.verdict is Verdict.FAIL and c.spec is not None]
+        asked = f"; {' or '.join(failed)} is asked" if failed else ""
         cause = f" {_sentence(fail.record.cause)}" if fail.record.cause else ""
         parts.append(f"{result_words(fail)}{asked} ({fail.act.code}, {moment(fail.record.performed)}).{cause}")
     codes = tuple(fail.act.code for fail in chain.open_fails)

@@ -217,6 +217,8 @@ def _measure(world: World, record: Record, code: str | None, asked: Asked) -> Ju
         causes.append(prescribed)
     done = world.evaluated(record, code)
     causes += done.causes
+    if record.log is not None:
+        causes += _hashed(record, record.log.file, "log")
     if done.result is None:
         return Judged((), tuple(causes))
     output = done.result.output(leaf.measure or "")

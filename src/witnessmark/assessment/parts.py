@@ -102,6 +102,7 @@ class Parts:
                 )
         self._take_design_parts()
         facts.design_of = lambda part: self.now(part).design
+        facts.title_of = lambda part: self.titles.get(part, part)
 
     def _take_list(self, kind: str, act: Act, listed: Mapping[str, PartEntry]) -> None:
         at = seconds(act.body.at or self.ledger.as_of)

@@ -14,7 +14,8 @@ from witnessmark.assessment.judging import Asked, World
 from witnessmark.assessment.ledger import moment, seconds, vehicle_of
 from witnessmark.assessment.model import Cause, State
 from witnessmark.assessment.people import authorised, second_person, unknown_people
-from witnessmark.records.acts import CarryOver, Record
+from witnessmark.quantities import parse_unit
+from witnessmark.records.acts import CarryOver, DesignRevision, Record
 from witnessmark.records.sets import LeafKind
 from witnessmark.records.world import Act
 
@@ -93,6 +94,39 @@ def _members(case: Case) -> Iterator[Cause]:
                 "desk",
             )
             return
+
+
+def _design_revision(case: Case) -> Iterator[Cause]:
+    """A4: the revision that a record of a design is about is there, and sound."""
+    name, _, revision = (case.record.design or "").partition("/")
+    if not name:
+        return
+    ledger = case.world.ledger
+    found = [
+        act
+        for act, body in ledger.of(DesignRevision)
+        if (body.design, body.revision) == (name, revision) and not ledger.gone(act)
+    ]
+    if not found:
+        yield Cause(
+            "design.unknown",
+            f"There is no revision {revision} of the design {name}.",
+            f"record what {name}/{revision} is, or correct the record",
+            State.NOT_SHOWN,
+            f"design:{case.record.design}",
+            "desk",
+        )
+    for act in found:
+        if not ledger.sound(act):
+            why = ledger.causes(act)[0]
+            yield Cause(
+                "design.not-sound",
+                f"The revision {name}/{revision} ({act.code}) does not count: {why.message}",
+                why.remedy,
+                ledger.last_state(act),
+                f"design:{case.record.design}",
+                "desk",
+            )
 
 
 def _part_fits(case: Case) -> Iterator[Cause]:
@@ -198,6 +232,14 @@ def _after(case: Case) -> Iterator[Cause]:
     after = case.asked.leaf.after
     if after is None:
         return
+    if not after.wait.unit.compatible(parse_unit("s")):
+        yield Cause(
+            "after.wait",
+            f"How long to wait after {after.leaf} is no time: {after.wait}.",
+            "mend the requirement",
+            State.NOT_SHOWN,
+        )
+        return
     wait = int(after.wait.si)
     ledger, record = case.world.ledger, case.record
     set_id, requirement = case.asked.set.id if case.asked.set else None, case.asked.requirement.id
@@ -300,6 +342,7 @@ Rule = Callable[[Case], Iterator[Cause]]
 SOUND_RULES: tuple[Rule, ...] = (
     _vin,
     _members,
+    _design_revision,
     _part_fits,
     _requirement_as_sealed,
     _rule_as_sealed,
