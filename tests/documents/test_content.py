@@ -127,6 +127,17 @@ def test_a_concession_always_says_what_lies_beneath(made: Sources) -> None:
     assert "nonconforming beneath" in blocks(made, "index")["cover"]["concessions"][0]["text"]
 
 
+def test_no_tab_stands_where_nothing_stands_in_the_way(made: Sources) -> None:
+    """A leaf of a route that is not needed, or that is conceded, is said in words and has no mark of a gap."""
+    conceded = blocks(made, "area-own-set-mass")["rear-axle.leaves"]["rows"][0]
+    assert conceded["word"] == "nonconforming: does not meet; under concession"
+    assert "state" not in conceded
+    assert "gap" not in conceded
+    missing = blocks(made, "area-own-set-contact")["connectors.leaves"]["rows"][1]
+    assert (missing["word"], missing["state"], missing["gap"]) == ("not shown", "not-shown", True)
+    assert blocks(made, "area-own-set-mass")["handbook.leaves"]["rows"][0]["part"] == "The workshop"
+
+
 def test_what_nobody_compared_with_the_official_text_says_so(made: Sources) -> None:
     assert (
         "not compared with the official text"

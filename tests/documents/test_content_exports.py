@@ -8,6 +8,7 @@ import json
 from pathlib import Path
 
 import jsonschema
+import pikepdf
 import pytest
 
 from tests.documents.fixture_assessment import VEHICLE, assessment, folder, workshop
@@ -88,6 +89,15 @@ def test_what_does_not_fit_is_listed_with_the_reason(tmp_path: Path, monkeypatch
     )["attached"]["rows"]
     assert sum(1 for row in rows if row[2] == "attached") + len(report.left_out) == len(rows)
     assert all("more than the" in why for _, why in report.left_out)
+    with pikepdf.open(report.pdf) as pdf:
+        inside = {name: bytes(pdf.attachments[name].get_file().read_bytes()) for name in pdf.attachments}
+    names = {p.name for p in plan(Book.of(world, assessment(world)))}
+    assert set(inside) == names - {name for name, _ in report.left_out}
+    for name, data in inside.items():
+        assert data == (report.out / "html" / "attached" / name).read_bytes()
+        if name.endswith(".yaml"):
+            act = next(a for a in world.acts if a.code == name.removesuffix(".yaml"))
+            assert data == (root / act.path).read_bytes()
 
 
 def test_readings_keep_their_order_units_and_text() -> None:

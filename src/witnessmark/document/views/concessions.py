@@ -27,7 +27,7 @@ def page(book: Book, chapter: Chapter) -> Page:
             columns=(
                 Column("Requirement", width=2),
                 Column("State", width=1.3),
-                Column("Beneath", width=1.2),
+                Column("Beneath", width=1.5),
                 Column("Issuer and number", width=1.8),
                 Column("Issued, last day", width=1.6),
                 Column("Terms", width=2.4),

@@ -257,6 +257,13 @@ def _leaves(book: Book, state: RequirementState, counter: Counter) -> Leaves | N
     return Leaves(rows=tuple(rows), number=counter.table(), rule=rule, id=f"b.leaves.{state.id}")
 
 
+def part_name(book: Book, state: RequirementState, part: PartState) -> str:
+    """The part, or what the requirement is about where it has none."""
+    if part.part is None and state.requirement.about != "vehicle":
+        return f"the {state.requirement.about}"
+    return book.part_title(part.part)
+
+
 def _by_name(state: RequirementState) -> bool:
     """Whether leaves stand by name in the table, and what each asks below it: where they come again for many parts."""
     return len(state.parts) > 2 or len(state.requirement.leaves) > 4
@@ -270,15 +277,18 @@ def _leaf(book: Book, state: RequirementState, part: PartState, leaf: LeafState)
     result = leaf.result
     stands_in_the_way = leaf.state.is_gap and part.state is not State.CONFORMS
     spare = leaf.state.is_gap and not stands_in_the_way
+    conceded = stands_in_the_way and state.state is State.UNDER_CONCESSION
     word = _leaf_word(leaf, result)
+    if conceded:
+        word = f"{word}; under concession"
     return LeafRow(
         leaf=capital(plain_name(leaf.name)) if _by_name(state) else capital(leaf_asks(leaf.leaf)),
-        part=capital(book.part_title(part.part)),
+        part=capital(part_name(book, state, part)),
         word=f"not needed, another route shows it ({word})" if spare else word,
-        state=None if spare else leaf.state.value,
+        state=None if spare or conceded else leaf.state.value,
         records=_codes(book, leaf),
         detail=_detail(book, leaf, result),
-        gap=stands_in_the_way,
+        gap=stands_in_the_way and not conceded,
     )
 
 
