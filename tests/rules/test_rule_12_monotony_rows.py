@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 
@@ -21,7 +22,7 @@ RANK = {
     State.NONCONFORMING: 5,
 }
 EACH = one_leaf(each={"part": "thing"})
-PARTS = {"thing": {"a": {"serial": "a1"}, "b": {}}}
+PARTS: dict[str, dict[str, Any]] = {"thing": {"a": {"serial": "a1"}, "b": {}}, "door": {"d": {}}}
 
 
 def start() -> Story:
@@ -93,6 +94,9 @@ SET_CHANGES: dict[str, dict[str, object]] = {
     "parts filtered away": one_leaf(each={"part": "thing", "where": {"charged": ["no"]}}),
     "about another kind": one_leaf(each={"part": "other"}),
     "about the vehicle": one_leaf(),
+    "about the workshop": one_leaf(about="workshop"),
+    "about a design": one_leaf(about="design", each={"part": "thing"}),
+    "about a kind that was stated": one_leaf(each={"part": "door"}),
 }
 
 
@@ -112,6 +116,38 @@ def test_a_requirement_or_set_taken_out_never_improves(world: str) -> None:
     assert RANK[story.put_set("set", [one_leaf("other")]).state()] >= before
     del story.sets["set"]
     assert RANK[story.state()] >= before
+
+
+def test_an_uncommitted_event_does_not_change_the_design_that_has_to_be_shown() -> None:
+    swapped = {"removed": {"serial": "1"}, "fitted": {"serial": "2", "design": "pack/C"}}
+
+    def packs(**more: Any) -> Story:
+        story = Story(
+            [one_leaf(each={"part": "pack"}, **more)], parts={"pack": {"p": {"serial": "1", "design": "pack/B"}}}
+        )
+        story.revision(
+            "rev-b", "pack", "B", at=-20, facts={"cells": "loose"}, parts={"x": {"title": "X", "kind": "thing"}}
+        )
+        return story.revision("rev-c", "pack", "C", at=-19, facts={"cells": "closed"})
+
+    story = packs(about="design").rec("F1", design="pack/B")
+    assert story.event("E", "replaced", "p", at=2, tree=swapped, commit=False).state() is State.NONCONFORMING
+    assert story.commit("E").state() is State.NOT_SHOWN
+    filtered = packs()
+    filtered.put_set("set", [one_leaf(each={"part": "pack", "where": {"cells": ["loose"]}})]).edition("e-2", at=0)
+    filtered.rec("F1", part="p").event("E", "replaced", "p", at=2, tree=swapped, commit=False)
+    assert filtered.state() is State.NONCONFORMING
+    inner = Story([EACH], parts={"pack": {"p": {"serial": "1", "design": "pack/B"}}, "thing": {}})
+    inner.revision("rev-b", "pack", "B", at=-20, parts={"x": {"title": "X", "kind": "thing"}})
+    inner.rec("F1", part="p-x").event("E", "replaced", "p", at=2, tree=swapped, commit=False)
+    assert inner.state() is State.NONCONFORMING
+
+
+def test_an_uncommitted_record_does_not_help_what_comes_after_it() -> None:
+    leaves = {"wade": {"trial": "wade"}, "x": {"inspect": "again", "after": {"leaf": "wade", "wait": "24 h"}}}
+    story = Story([paper_leaf("level", leaves, {"any": ["wade", "x"]})]).rec("P5", finding=True)
+    assert story.state() is State.NOT_SHOWN
+    assert story.rec("P1", leaf="level/wade", finding=True, commit=False).state() is State.NOT_SHOWN
 
 
 @pytest.mark.parametrize("world", WORLDS)

@@ -101,7 +101,7 @@ class Parts:
                     _Point(at, act, None, None, False, old.serial if old else None)
                 )
         self._take_design_parts()
-        facts.design_of = lambda part: self.now(part).design
+        facts.design_of = self.settled_design
         facts.title_of = lambda part: self.titles.get(part, part)
 
     def _take_list(self, kind: str, act: Act, listed: Mapping[str, PartEntry]) -> None:
@@ -125,11 +125,10 @@ class Parts:
             for act, body in self.ledger.of(DesignRevision)
             if not self.ledger.gone(act)
         }
-        for host in sorted(self._points):
-            built = self.now(host)
-            if not built.present or built.design not in designs:
+        for host, design in [(h, d) for h in sorted(self._points) for d in self.designs(h)]:
+            if design not in designs:
                 continue
-            act, body = designs[built.design]
+            act, body = designs[design]
             for name, entry in sorted(body.parts.items()):
                 if entry.kind is None:
                     continue
@@ -193,6 +192,16 @@ class Parts:
     def now(self, part: str) -> Built:
         """What stands there now; unsound events count, since they may only hurt."""
         return self.built(part, seconds(self.ledger.as_of), sound_only=False)
+
+    def designs(self, part: str) -> tuple[str, ...]:
+        """What the part is built to: more than one where an event that is not sound says otherwise. Sorted."""
+        built = (self.built(part, seconds(self.ledger.as_of), sound_only=sound) for sound in (True, False))
+        return tuple(sorted({b.design for b in built if b.present and b.design is not None}))
+
+    def settled_design(self, part: str) -> str | None:
+        """What the part is built to; None where that is not stated, or in doubt."""
+        found = self.designs(part)
+        return found[0] if len(found) == 1 else None
 
     def part(self, part: str) -> Part:
         built = self.now(part)

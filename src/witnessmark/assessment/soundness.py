@@ -245,20 +245,20 @@ def _after(case: Case) -> Iterator[Cause]:
     set_id, requirement = case.asked.set.id if case.asked.set else None, case.asked.requirement.id
     refs = {f"{requirement}/{after.leaf}", f"{set_id}:{requirement}/{after.leaf}"}
     others = [
-        seconds(other.performed)
+        (seconds(other.performed), ledger.sound(act))
         for act, other in ledger.of(Record)
         if refs & set(other.shows)
         and (other.part, other.design, vehicle_of(act)) == (record.part, record.design, vehicle_of(case.act))
         and not ledger.gone(act)
     ]
-    if not others:
+    if not any(sound for _, sound in others):
         yield Cause(
             "after.missing",
-            f"It counts only after {after.leaf}, of which there is no record.",
+            f"It counts only after {after.leaf}, of which there is no sound record.",
             f"do {after.leaf} first, then this again",
             State.NOT_SHOWN,
         )
-    elif seconds(record.performed) < max(others) + wait:
+    elif seconds(record.performed) < max(at for at, _ in others) + wait:
         yield Cause(
             "after.too-early",
             f"It counts only {after.wait} after the newest record of {after.leaf}.",

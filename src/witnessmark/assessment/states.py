@@ -72,6 +72,15 @@ def requirement_state(world: World, evidence: Evidence, target: Target, doubts: 
         gaps += outcome.gaps
         if outcome.state.state is State.UNDER_CONCESSION:
             covering |= outcome.covering
+    if spoiled:
+        lost = _lost_places(evidence, target, requirement, asked.places)
+        for place, stray in lost:
+            outcome = _lost_part(world, evidence, target, requirement, place, stray)
+            if outcome.beneath is State.NONCONFORMING:
+                parts.append(outcome.state)
+                beneath.append(outcome.beneath)
+                final.append(outcome.beneath)
+                gaps += outcome.gaps
     if asked.applies is Applies.NO or (not beneath and not asked.places):
         state = below = State.NOT_APPLICABLE
     else:
@@ -182,8 +191,8 @@ def _ask_each(
                 continue
             if truth is Truth.NOT_STATED:
                 gaps += [g for f in facts for g in _fact_gaps(f)]
-        design = world.parts.part(part).design
-        if requirement.about == "design" and design is None:
+        designs = world.parts.designs(part) if requirement.about == "design" else ()
+        if requirement.about == "design" and not designs:
             gaps.append(
                 gap_of_cause(
                     Cause(
@@ -197,7 +206,12 @@ def _ask_each(
                     part=part,
                 )
             )
-        places.append(_Place(part, world.parts.title(part), design))
+        title = world.parts.title(part)
+        if len(designs) > 1:
+            # An event that is not sound says otherwise: both designs have to be shown.
+            places += [_Place(part, f"{title}, {design}", design) for design in designs]
+        else:
+            places.append(_Place(part, title, designs[0] if designs else None))
     if not places and not gaps:
         sources = "; ".join(listed.sources)
         if left_out:
@@ -282,6 +296,32 @@ def _one_part(
         place.part, place.title, state, tuple(c.state for c in chains.values()), _facts_for(world, requirement, place)
     )
     return _Outcome(part, outcome.state, tuple(gaps), frozenset(c for codes in by_leaf.values() for c in codes))
+
+
+def _lost_places(
+    evidence: Evidence, target: Target, requirement: Requirement, places: tuple[_Place, ...]
+) -> list[tuple[_Place, tuple[Shown, ...]]]:
+    """Records that the changed text asks of no part any more, by the part or design that they name."""
+    strays: dict[str, list[Shown]] = {}
+    for shown in evidence.of(target):
+        if not any(_belongs(shown, requirement, place, target) for place in places):
+            strays.setdefault(shown.record.design or _part_of(shown) or "", []).append(shown)
+    return [(_Place(name or None, name or "the vehicle"), tuple(found)) for name, found in sorted(strays.items())]
+
+
+def _lost_part(
+    world: World, evidence: Evidence, target: Target, requirement: Requirement, place: _Place, stray: tuple[Shown, ...]
+) -> _Outcome:
+    """What is left of records whose requirement was changed away from them: a fail among them does not go away."""
+    names = sorted({s.leaf for s in stray})
+    chains = [
+        evidence.chain(target, requirement, name, requirement.leaves.get(name) or _lost_leaf(), place.part, stray)
+        for name in names
+    ]
+    failing = [c for c in chains if c.standing.failing]
+    state = State.NONCONFORMING if failing else State.LAPSED
+    gaps = tuple(leaf_gap(requirement, c, place.title) for c in failing)
+    return _Outcome(PartState(place.part, place.title, state, tuple(c.state for c in chains)), state, gaps, frozenset())
 
 
 def _belongs(shown: Shown, requirement: Requirement, place: _Place, target: Target) -> bool:
