@@ -102,7 +102,7 @@ _MARK = re.compile(r"zq(\d+)w(.*?)zq\1y", re.DOTALL)
 # No words for the reader: names, addresses, choices and formulas.
 _KEPT = frozenset({"id", "to", "file", "kind", "state", "states", "align", "style", "symbol", "formula", "of_symbol"})
 # Shown by one output only, or only when another field is empty.
-_NOT_ON_SCREEN = frozenset({("Contents", "title"), ("RequirementHead", "title"), ("RequirementHead", "number")})
+_NOT_ON_SCREEN = frozenset({("RequirementHead", "title"), ("RequirementHead", "number")})
 
 
 class _Fields:

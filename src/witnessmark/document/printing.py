@@ -19,9 +19,11 @@ from sphinx import addnodes
 from sphinx.builders import Builder
 
 from witnessmark.document import figures
+from witnessmark.document.blockdata import plain
 from witnessmark.document.blocks import (
     GAPS,
     Budget,
+    Cell,
     Contents,
     Cover,
     Figure,
@@ -368,6 +370,8 @@ class _Maker:
             data["rest"] = [decimal_rest([getattr(row, name) for row in block.rows]) for name in columns]
         elif isinstance(block, Table):
             data["rest"] = columns_rest(block)
+            for column, least in zip(data["columns"], _least_widths(block), strict=True):
+                column["least"] = least
         if isinstance(block, (Table, Leaves, Matrix)):
             # About half a page of text in a narrow column: such a row has to break, or it would leave the page.
             data["tall"] = any(
@@ -460,6 +464,23 @@ class UnknownElement(Exception):
 
 def _holds(node: nodes.Node, kind: type[Any]) -> bool:
     return isinstance(node, block_node) and isinstance(node["block"], kind)
+
+
+def _least_widths(table: Table) -> list[float]:
+    """For each column the millimetres its longest word needs, where its share is less; else 0.
+
+    Words are not hyphenated in tables: a hyphen inside a serial number would be read as a part of it.
+    """
+    whole = 172.0 if table.wide else 130.0
+    shares = sum(column.width for column in table.columns) or 1.0
+    out = []
+    for at, column in enumerate(table.columns):
+        cells = [column.head, *(row[at] for row in table.rows if at < len(row))]
+        words = [word for cell in cells for word in plain(cell.text if isinstance(cell, Cell) else cell).split()]
+        # 1.6 mm is the mean width of a condensed letter at 8.8 pt; longer words than 24 letters have places to break.
+        need = 1.6 * min(24, max(map(len, words), default=0)) + 2.5
+        out.append(round(need, 1) if column.width and whole * column.width / shares < need else 0.0)
+    return out
 
 
 def _date(epoch: int) -> list[int]:

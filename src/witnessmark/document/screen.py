@@ -207,6 +207,7 @@ class Translator(HTML5Translator):
                 link=pages.link,
                 symbol=pages.symbol,
                 picture=pages.picture,
+                href=pages.href,
                 settings=BUILD.get().settings,
             )
         )
