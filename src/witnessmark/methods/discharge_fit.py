@@ -129,8 +129,8 @@ def _work(w: Working, f: Mapping[str, Any]) -> Result | Refused:
         # An error of the logger at the safe voltage moves the crossing by tau/Us of it.
         time = time + (check - check.value) * (tau / safe)
     t = w.let("t", time, "s")
-    w.step("Fitted to the samples.", r"U = <u0> \cdot \exp \left( - \frac{{t}}{{<tau_fit>}} \right)")
-    w.step("Time to the safe voltage.", r"t = <tau_fit> \cdot \ln \frac{<u0>}{<safe>} = <t>")
+    w.step("Fitted to the samples.", r"U = <u0> \cdot \mathrm{exp} \left( - \frac{{t}}{{<tau_fit>}} \right)")
+    w.step("Time to the safe voltage.", r"t = <tau_fit> \cdot \mathrm{ln} \frac{<u0>}{<safe>} = <t>")
     if float(f["residual"]) > WORST_SHAPE * u0:
         w.alarm(
             "fit.shape",
@@ -196,7 +196,8 @@ METHOD = Method(
     purpose="Gives the discharge time with its interval from all samples of a log.",
     source="closed form: U = U0 · exp(−t/τ); least squares as in the NIST Statistical Reference Datasets",
     confidence="closed form; limits for the shape: common practice, no source",
-    equation=r"U = U_0 \cdot \exp \left( - \frac{t}{\tau} \right) \quad t = \tau \cdot \ln \frac{U_0}{U_s}",
+    equation=r"U = U_0 \cdot \mathrm{exp} \left( - \frac{t}{\tau} \right) \quad t = \tau \cdot \mathrm{ln} "
+    r"\frac{U_0}{U_s}",
     validity="A passive discharge through one resistor; samples from the start down to 20 V or as stated. A curve of "
     "another shape (active discharge, a source still on) shows nothing here.",
     cautions=(

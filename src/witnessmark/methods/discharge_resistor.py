@@ -29,7 +29,7 @@ def _work(w: Working) -> Result | Refused:
     tau = w.let("tau", w.x["resistance"] * c, "s")
     t = w.let("t", tau * log(u0 / w.x["safe_voltage"]), "s")
     w.step("Time constant.", r"\tau = <resistance> \cdot <capacitance> = <tau>")
-    w.step("Time to the safe voltage.", r"t = <tau> \cdot \ln \frac{<start_voltage>}{<safe_voltage>} = <t>")
+    w.step("Time to the safe voltage.", r"t = <tau> \cdot \mathrm{ln} \frac{<start_voltage>}{<safe_voltage>} = <t>")
     w.output("discharge-time-constant", tau)
     w.output("time-to-safe-voltage", t)
     if w.has("elapsed"):
@@ -37,7 +37,7 @@ def _work(w: Working) -> Result | Refused:
         energy = w.let("energy", 0.5 * c * left * left, "J")
         w.step(
             "Voltage that is left after the waiting time.",
-            r"U = <start_voltage> \cdot \exp \left( - \frac{<elapsed>}{<tau>} \right) = <left>",
+            r"U = <start_voltage> \cdot \mathrm{exp} \left( - \frac{<elapsed>}{<tau>} \right) = <left>",
         )
         w.step(
             "Energy that is left.",
@@ -60,7 +60,7 @@ METHOD = Method(
     purpose="Says how long to wait after switching off, and what is left then.",
     source="closed form: U = U0 · exp(−t/RC)",
     confidence="closed form",
-    equation=r"\tau = R \cdot C \quad t = \tau \cdot \ln \frac{U_0}{U_s}",
+    equation=r"\tau = R \cdot C \quad t = \tau \cdot \mathrm{ln} \frac{U_0}{U_s}",
     validity="One resistor and one capacitance; no source on the bus. Take capacitance at the upper, resistance at the "
     "upper end of its tolerance.",
     cautions=(

@@ -34,10 +34,10 @@ def _work(w: Working) -> Result | Refused:
     t = w.let("t", t1 + tau * log(u1 / w.x["safe_voltage"]), "s")
     w.step(
         "Time constant from the two readings.",
-        r"\tau = \frac{<t_second> - <t_first>}{\ln \frac{<u_first>}{<u_second>}} = <tau>",
+        r"\tau = \frac{<t_second> - <t_first>}{\mathrm{ln} \frac{<u_first>}{<u_second>}} = <tau>",
     )
-    w.step("Voltage at the zero of time.", r"U_0 = <u_first> \cdot \exp \frac{<t_first>}{<tau>} = <start>")
-    w.step("Time to the safe voltage.", r"t = <tau> \cdot \ln \frac{<start>}{<safe_voltage>} = <t>")
+    w.step("Voltage at the zero of time.", r"U_0 = <u_first> \cdot \mathrm{exp} \frac{<t_first>}{<tau>} = <start>")
+    w.step("Time to the safe voltage.", r"t = <tau> \cdot \mathrm{ln} \frac{<start>}{<safe_voltage>} = <t>")
     if w.value("safe_voltage") < u2.value:
         w.alarm(
             "discharge.extrapolated",
@@ -62,7 +62,8 @@ METHOD = Method(
     purpose="Estimates the discharge with a meter and a stop watch, where no logger is at hand.",
     source="closed form: U = U0 · exp(−t/τ)",
     confidence="closed form",
-    equation=r"\tau = \frac{t_2 - t_1}{\ln \frac{U_1}{U_2}} \quad t = t_1 + \tau \cdot \ln \frac{U_1}{U_s}",
+    equation=r"\tau = \frac{t_2 - t_1}{\mathrm{ln} \frac{U_1}{U_2}} \quad t = t_1 + \tau \cdot \mathrm{ln} "
+    r"\frac{U_1}{U_s}",
     validity="A decay through a resistor with no source on the bus; both times from the moment of switching off.",
     cautions=(
         Caution("High voltage can kill. The bus is live while it decays: connect the meter with the bus dead."),

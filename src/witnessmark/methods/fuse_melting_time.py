@@ -42,7 +42,8 @@ def _work(w: Working) -> Result | Refused:
     w.step("The neighbouring points of the curve.", r"\left( <i1> , <t1> \right) \quad \left( <i2> , <t2> \right)")
     w.step(
         "Straight between them in log current and log time.",
-        r"\ln t = \ln <t1> + \ln \frac{<t2>}{<t1>} \cdot \frac{\ln \frac{<current>}{<i1>}}{\ln \frac{<i2>}{<i1>}}",
+        r"\mathrm{ln} t = \mathrm{ln} <t1> + \mathrm{ln} \frac{<t2>}{<t1>} \cdot \frac{\mathrm{ln} "
+        r"\frac{<current>}{<i1>}}{\mathrm{ln} \frac{<i2>}{<i1>}}",
     )
     w.step("Melting time.", r"t = <t>")
     w.output("melting-time", t)
@@ -61,7 +62,8 @@ METHOD = Method(
     purpose="Says how long a fault current flows before the fuse melts.",
     source="the maker's time-current curve; straight in log-log between its points",
     confidence="interpolation: closed form; the curve is the maker's",
-    equation=r"\ln t = \ln t_1 + \ln \frac{t_2}{t_1} \cdot \frac{\ln \frac{I}{I_1}}{\ln \frac{I_2}{I_1}}",
+    equation=r"\mathrm{ln} t = \mathrm{ln} t_1 + \mathrm{ln} \frac{t_2}{t_1} \cdot \frac{\mathrm{ln} "
+    r"\frac{I}{I_1}}{\mathrm{ln} \frac{I_2}{I_1}}",
     validity="Between the first and the last point of the curve; for currents that do not fall while it melts. Arcing "
     "comes on top.",
     cautions=(

@@ -32,7 +32,9 @@ def _work(w: Working) -> Result | Refused:
     wait = w.let("wait", tau * -log(w.x["part_left"]), "s")
     w.step("All ways to chassis in parallel.", r"R = \frac{1}{" + " + ".join(terms) + "} = <r>")
     w.step("Time constant with the capacitors of both sides.", r"\tau = <r> \cdot 2 \cdot <y_capacitance> = <tau>")
-    w.step("Until only the named part of the step is left.", r"t = <tau> \cdot \ln \frac{1}{<part_left>} = <wait>")
+    w.step(
+        "Until only the named part of the step is left.", r"t = <tau> \cdot \mathrm{ln} \frac{1}{<part_left>} = <wait>"
+    )
     w.output("settling-time-constant", tau)
     w.output("settling-time", wait)
     return w.result()
@@ -50,7 +52,8 @@ METHOD = Method(
     purpose="Says how long to wait after a change before a voltage to chassis may be read.",
     source="closed form",
     confidence="closed form",
-    equation=r"\tau = \frac{2 \cdot C_y}{\frac{1}{R_p} + \frac{1}{R_n} + \frac{1}{R_o}} \quad t = \tau \cdot \ln "
+    equation=r"\tau = \frac{2 \cdot C_y}{\frac{1}{R_p} + \frac{1}{R_n} + \frac{1}{R_o}} \quad t = \tau \cdot "
+    r"\mathrm{ln} "
     r"\frac{1}{p}",
     validity="Equal Y capacitance on both sides, that of all components on the bus added; no active isolation monitor.",
     cautions=(

@@ -60,6 +60,10 @@ def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[st
 
 
 def _work(w: Working, f: Mapping[str, Any]) -> Result | Refused:
+    w.above_zero("capacity")
+    w.valid("soc_start", 0, 100, "%", "state the part of the capacity that was left at the start")
+    if w.faults:
+        return w.result()
     charge, held = float(f["charge"]), float(f["held"])
     w.let("span", float(f["span"]), "s")
     value = uncertain(Input("log", charge, 0.0, shape="", basis="sum of the log"))

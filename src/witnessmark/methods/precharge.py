@@ -30,7 +30,7 @@ def _work(w: Working) -> Result | Refused:
     w.step("Time constant.", r"\tau = <resistance> \cdot <capacitance> = <tau>")
     w.step(
         "Time to the part at which the second contactor closes.",
-        r"t = <tau> \cdot \ln \frac{1}{1 - <close_at>} = <time>",
+        r"t = <tau> \cdot \mathrm{ln} \frac{1}{1 - <close_at>} = <time>",
     )
     w.step(
         "Energy in the resistor for one precharge.",
@@ -67,7 +67,7 @@ METHOD = Method(
     purpose="Shows that contactors close on a charged bus, and that the resistor survives a fault.",
     source="closed form: U = Ub (1 − exp(−t/RC))",
     confidence="closed form; 90 to 95 % is common practice, no source",
-    equation=r"t = R \cdot C \cdot \ln \frac{1}{1 - p} \quad E = \frac{1}{2} \cdot C \cdot U^2",
+    equation=r"t = R \cdot C \cdot \mathrm{ln} \frac{1}{1 - p} \quad E = \frac{1}{2} \cdot C \cdot U^2",
     validity="Nothing on the bus draws current meanwhile; highest pack voltage.",
     cautions=(
         Caution("High voltage can kill. A bus that is precharged is live, with both contactors open on the display."),

@@ -49,7 +49,7 @@ def _work(w: Working) -> Result | Refused:
     w.show("big_k", f"{K_MATERIAL[material]:g}")
     w.step(
         f"k of {material} in ampere, root second per square millimetre ({told}).",
-        r"k = <big_k> \cdot \sqrt{\ln \frac{<end> + <beta>}{<start> + <beta>}} = <k>",
+        r"k = <big_k> \cdot \sqrt{\mathrm{ln} \frac{<end> + <beta>}{<start> + <beta>}} = <k>",
     )
     w.output("short-time-k", k, note=f"In A·√s/mm²; temperatures: {told}. {EXACT}")
     if w.has("section"):
@@ -96,7 +96,8 @@ METHOD = Method(
     purpose="Shows that a cable outlives the fault until its fuse has cleared.",
     source="IEC 60949 (adiabatic equation); IEC 60364-4-43, table 43A",
     confidence="k 115 and 143 for copper seen; aluminium and silicone rubber from memory",
-    equation=r"k^2 \cdot S^2 \geq I^2 \cdot t \quad k = K \cdot \sqrt{\ln \frac{\theta_e + \beta}{\theta_s + \beta}}",
+    equation=r"k^2 \cdot S^2 \geq I^2 \cdot t \quad k = K \cdot \sqrt{\mathrm{ln} \frac{\theta_e + \beta}{\theta_s "
+    r"+ \beta}}",
     validity="Not more than 5 s, no loss of heat; the insulation bears the end temperature; for times under 0.1 s "
     "use the "
     "let-through of the fuse instead of current and time.",

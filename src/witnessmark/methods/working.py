@@ -276,9 +276,6 @@ _SPOKEN = {
     r"\leq": "is at most",
     r"\geq": "is at least",
     r"\approx": "is about",
-    r"\ln": "the logarithm of",
-    r"\lg": "the common logarithm of",
-    r"\exp": "e to the power of",
     r"\max": "the largest of",
     r"\min": "the smallest of",
     r"\sum": "the sum of",
@@ -298,6 +295,8 @@ _SPOKEN = {
     "<": "is less than",
     ">": "is more than",
 }
+_FUNCTIONS = {"ln": "the logarithm of", "exp": "e to the power of"}
+"""Written upright by \\mathrm: as commands of their own they bring an entity that XML does not know."""
 _TOKEN = re.compile(r"<[a-z0-9_.-]+>|\\[A-Za-z]+|\\[,%]|[A-Za-z]|\d+(?:\.\d+)?|\S")
 
 
@@ -335,7 +334,8 @@ def _element(tokens: list[str], at: int, values: Mapping[str, str]) -> tuple[str
         end = tokens.index("}", at)
         letters = tokens[at + 2 : end]
         if all(letter.isalnum() or letter == "/" for letter in letters):  # a word, and not a product
-            return "".join(letters), end + 1
+            word = "".join(letters)
+            return _FUNCTIONS.get(word, word), end + 1
     if token == r"\mathrm":
         return _element(tokens, at + 1, values)
     if token == r"\right" and tokens[at + 1 : at + 2] == ["|"]:
