@@ -103,6 +103,11 @@ def test_one_overdue_meter_is_one_job() -> None:
     (group,) = story.assess().jobs
     ((gap, hit),) = group.entries
     assert (gap.key, hit) == ("instrument:m1", ("level",))
+    # What has to be done stands there for both parts, and what is wrong once for each day.
+    assert "Measure (A)" in gap.remedy
+    assert "Measure (B)" in gap.remedy
+    assert gap.remedy.count("have m1 calibrated") == 1
+    assert len(gap.records) == 2
 
 
 def test_found_out_of_tolerance_next_time() -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 from witnessmark.assessment.evidence import LeafChain
 from witnessmark.assessment.ledger import moment
@@ -16,6 +18,7 @@ from witnessmark.assessment.model import (
     State,
     Verdict,
 )
+from witnessmark.assessment.requirement import worst
 from witnessmark.quantities.decision import Statement
 from witnessmark.quantities.format import show
 from witnessmark.records.sets import Leaf, LeafKind, Requirement
@@ -239,20 +242,42 @@ def closure_gap(requirement: Requirement, chains: Iterable[LeafChain], part: str
 
 def jobs(requirements: Iterable[RequirementState]) -> tuple[JobGroup, ...]:
     """All gaps as next jobs, by what can be done when; one cause is one entry, however many requirements it hits."""
-    entries: dict[str, dict[str, tuple[Gap, list[str]]]] = {group: {} for group in GROUPS}
+    entries: dict[str, dict[str, list[tuple[Gap, RequirementState]]]] = {group: {} for group in GROUPS}
     for state in requirements:
         for gap in state.gaps:
             key = gap.key or f"{gap.code}:{state.set_id}:{state.id}:{gap.leaf}:{gap.part}"
-            _, hit = entries[gap.group].setdefault(key, (gap, []))
-            if state.id not in hit:
-                hit.append(state.id)
-    return tuple(
-        JobGroup(
-            group,
-            GROUPS[group],
-            tuple((gap, tuple(hit)) for gap, hit in found.values()),
-            sum(gap.minutes or 0 for gap, _ in found.values()),
-        )
-        for group, found in entries.items()
-        if found
+            entries[gap.group].setdefault(key, []).append((gap, state))
+    found: list[JobGroup] = []
+    for group, by_key in entries.items():
+        if by_key:
+            jobs_here = tuple(_one_entry(hits) for hits in by_key.values())
+            found.append(JobGroup(group, GROUPS[group], jobs_here, sum(gap.minutes or 0 for gap, _ in jobs_here)))
+    return tuple(found)
+
+
+def _one_entry(hits: list[tuple[Gap, RequirementState]]) -> tuple[Gap, tuple[str, ...]]:
+    """One cause as one entry: what is said and asked of all that it hits, each sentence once."""
+    gaps = [gap for gap, _ in hits]
+    first = gaps[0]
+    ids = tuple(dict.fromkeys(state.id for _, state in hits))
+    if len(gaps) == 1:
+        return first, ids
+    work = {(state.set_id, state.id, gap.leaf, gap.part): gap.minutes or 0 for gap, state in hits}
+    same_part = {gap.part for gap in gaps} == {first.part}
+    merged = replace(
+        first,
+        message=_each_once(gap.message for gap in gaps),
+        remedy=_each_once(gap.remedy for gap in gaps),
+        state=worst(gap.state for gap in gaps),
+        part=first.part if same_part else None,
+        leaf=first.leaf if {gap.leaf for gap in gaps} == {first.leaf} else None,
+        minutes=sum(work.values()) or None,
+        take="; ".join(dict.fromkeys(gap.take for gap in gaps if gap.take)) or None,
+        persons=max((gap.persons for gap in gaps if gap.persons), default=None),
+        records=tuple(dict.fromkeys(code for gap in gaps for code in gap.records)),
     )
+    return merged, ids
+
+
+def _each_once(texts: Iterable[str]) -> str:
+    return " ".join(dict.fromkeys(sentence for text in texts for sentence in re.split(r"(?<=[.?]) (?=[A-Z])", text)))
