@@ -9,11 +9,11 @@ import json
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from witnessmark.document.tables import figures_csv, readings_csv
 from witnessmark.document.views.book import Book
 from witnessmark.document.views.instruments import used
 from witnessmark.document.views.people import roles
 from witnessmark.document.views.words import joined, plain_name
-from witnessmark.exports.readings import figures_csv, readings_csv
 from witnessmark.problems import Problem
 from witnessmark.records.acts import (
     Authorisation,
