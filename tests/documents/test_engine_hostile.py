@@ -12,7 +12,7 @@ import pytest
 
 from tests.documents import sample
 from tests.documents.test_engine import _Page
-from witnessmark.document import printing
+from witnessmark.document import typesetting
 from witnessmark.document.blockdata import as_json
 from witnessmark.document.engine import PDF_NAME, build
 from witnessmark.document.templates import render_templates
@@ -181,13 +181,13 @@ def test_every_field_of_every_block_arrives_as_plain_text(tmp_path: Path, monkey
     put, pages = _write(tmp_path / "s", range(3))
     assert {text for _, _, text in put.values()} == set(HOSTILE)
     trees: list[Any] = []
-    typeset = printing.typeset
+    typeset = typesetting.typeset
 
     def kept(work: Path, *rest: Any, **named: Any) -> Any:
         trees.append(json.loads((work / "body.json").read_text("utf-8")))
         return typeset(work, *rest, **named)
 
-    monkeypatch.setattr(printing, "typeset", kept)
+    monkeypatch.setattr(typesetting, "typeset", kept)
     attached = sample.attachments(tmp_path / "a")
     report = build(tmp_path / "s", tmp_path / "out", settings=sample.SETTINGS, attachments=attached)
     # Links of the sample lead to pages that are not here; characters without a glyph are told. Nothing else comes up.

@@ -101,7 +101,7 @@ def _stopped(known: Any) -> bool:
 
 
 def _typeset(work: Path, pdf: Path, settings: Settings, attachments: Sequence[Attachment]) -> Sequence[Problem]:
-    from witnessmark.document.printing import typeset
+    from witnessmark.document.typesetting import typeset
 
     pdf.unlink(missing_ok=True)
     return typeset(work, pdf, epoch=settings.epoch, attachments=attachments)

@@ -1,4 +1,4 @@
-"""Pages for print: doctree to a tree of data, read by one fixed Typst template, written as PDF/A-3a and PDF/UA-1.
+"""Pages for print: doctree to a tree of data, which one fixed Typst template reads.
 
 The tree is ``[name, attributes, children]`` with strings only at its leaves, and one object per block. Text is never
 code: a string that Typst reads from JSON is set as it is.
@@ -9,7 +9,7 @@ from __future__ import annotations
 import dataclasses
 import json
 import shutil
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -40,17 +40,14 @@ from witnessmark.document.formulas import math_tree
 from witnessmark.document.marks import LIGHT, MARKS, mark
 from witnessmark.document.pages import BUILD, Build, block_node, formula_node, to_node, walk
 from witnessmark.document.screen import columns_rest, decimal_rest, word
-from witnessmark.document.settings import Attachment
 from witnessmark.document.text import broken, covered
-from witnessmark.problems import Place, Problem, Severity
+from witnessmark.problems import Place, Severity
 
 if TYPE_CHECKING:
     from sphinx.application import Sphinx
 
-__all__ = ["PdfTree", "UnknownElement", "register", "typeset"]
+__all__ = ["PdfTree", "UnknownElement", "register"]
 
-_PRINT = Path(__file__).parent / "print"
-_FONTS = Path(__file__).parent / "fonts"
 # Fields that are not words for the reader: they go into the tree as they are.
 _VERBATIM = frozenset({"id", "file", "kind", "state", "align", "style"})
 _TALL = 900
@@ -498,45 +495,6 @@ def _prune(value: Any, emitted: set[str]) -> None:
     elif isinstance(value, list):
         for item in value:
             _prune(item, emitted)
-
-
-def typeset(work: Path, pdf: Path, *, epoch: int, attachments: Sequence[Attachment]) -> tuple[Problem, ...]:
-    """Set `body.json` in `work` and write the PDF. Fonts come from this package and the typst wheel only.
-
-    Problems: `document.typeset` when Typst refuses, with its own words and hints.
-    """
-    import typst
-
-    for file in ("main.typ", "blocks.typ", "base.typ"):
-        shutil.copyfile(_PRINT / file, work / file)
-    (work / "attached").mkdir(exist_ok=True)
-    listed = []
-    for number, attachment in enumerate(attachments, 1):
-        shutil.copyfile(attachment.path, work / "attached" / str(number))
-        listed.append({"file": f"attached/{number}", **{k: getattr(attachment, k) for k in _ATTACHED}})
-    (work / "attached.json").write_text(json.dumps(listed, sort_keys=True), encoding="utf-8")
-    fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=True, font_paths=[str(_FONTS)])
-    compiler = typst.Compiler(str(work / "main.typ"), root=str(work), font_paths=fonts)
-    try:
-        data, warnings = compiler.compile_with_warnings(format="pdf", pdf_standards=["a-3a", "ua-1"], timestamp=epoch)
-    except typst.TypstError as fault:
-        hints = "; ".join(str(hint) for hint in getattr(fault, "hints", []) or [])
-        return (
-            Problem(
-                "document.typeset",
-                f"the PDF was refused: {getattr(fault, 'message', '') or fault}",
-                hints or "change the text or picture that is named; the HTML is not affected",
-            ),
-        )
-    assert isinstance(data, bytes)  # one PDF, asked for as bytes
-    pdf.write_bytes(data)
-    return tuple(
-        Problem("document.typeset", f"typesetting warns: {warning.message}", "look at the page", None, Severity.NOTE)
-        for warning in warnings
-    )
-
-
-_ATTACHED = ("name", "mime", "description", "relationship")
 
 
 def register(app: Sphinx) -> None:
