@@ -193,6 +193,16 @@ def test_a_result_that_does_not_count_never_says_pass_first() -> None:
     assert chart["statement"] == "does not count"
 
 
+def test_the_budget_names_every_reading_by_its_own_symbol(made: Sources) -> None:
+    """`u1` and `u1_loaded` are two readings: the budget must not call both by one name."""
+    budget = blocks(made, "area-own-set-isolation")["isolation-joined-bus.traction-bus.isolation.budget"]
+    symbols = [row["symbol"] for row in budget["rows"]]
+    assert len(set(symbols)) == len(symbols) == 4
+    assert budget["rows"][0]["symbol"] == r"U_1^{\prime}"
+    readings = blocks(made, "area-own-set-isolation")["isolation-joined-bus.traction-bus.isolation.readings"]["rows"]
+    assert set(symbols) <= {row["symbol"] for row in readings}
+
+
 def test_cautions_name_the_voltage_and_who_decides(made: Sources) -> None:
     for area in ("isolation", "contact", "mass"):
         band = blocks(made, f"area-own-set-{area}")["cautions"]

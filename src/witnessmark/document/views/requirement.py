@@ -270,7 +270,8 @@ def _by_name(state: RequirementState) -> bool:
 
 
 def _named(shown: str) -> str:
-    return shown.removeprefix("(").removesuffix(")") if shown.count("(") == 1 else shown
+    """The combination without the brackets round the whole."""
+    return shown[1:-1] if shown.startswith("(") and shown.endswith(")") else shown
 
 
 def _leaf(book: Book, state: RequirementState, part: PartState, leaf: LeafState) -> LeafRow:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from decimal import ROUND_CEILING, ROUND_FLOOR, Context, Decimal
 from fractions import Fraction
 
@@ -335,12 +336,11 @@ def _own_unit(record: Record, spec: InputSpec | None, unit: Unit) -> Unit:
 
 
 def _spec(method: Method | None, name: str) -> InputSpec | None:
+    """The reading that an input of the engine stands for: of that very name, or one of its repeats (`u1-2`)."""
     if method is None:
         return None
-    for spec in method.inputs:
-        if name == spec.name or (name.startswith(spec.name) and not name[len(spec.name)].isalpha()):
-            return spec
-    return None
+    exact = method.input(name)
+    return exact if exact is not None else method.input(re.sub(r"[-_ \[(]*[0-9]+[\])]?$", "", name))
 
 
 def _lesson(rows: list[Contribution], method: Method | None) -> str:
