@@ -116,7 +116,6 @@ def test_the_two_branches_of_vent_flow_meet(kappa: float) -> None:
 @settings(max_examples=40)
 def test_coolant_duty_is_its_own_inverse(heat: float, rise: float) -> None:
     base = {"density": "1053 kg/m³", "heat_capacity": "3413 J/kg/K"}
-    empty: dict[str, str] = {}
     flow = evaluate(
         "coolant-duty/1", {**base, "solve": "flow", "heat": f"{_d(heat)} W", "rise": f"{_d(rise)} K", "flow": None}
     )
@@ -124,7 +123,7 @@ def test_coolant_duty_is_its_own_inverse(heat: float, rise: float) -> None:
     back = _out(
         "coolant-duty/1",
         "coolant-heat",
-        {**base, **empty, "solve": "heat", "flow": f"{_d(flow.outputs[0].value)} m³/s", "rise": f"{_d(rise)} K"},
+        {**base, "solve": "heat", "flow": f"{_d(flow.outputs[0].value)} m³/s", "rise": f"{_d(rise)} K"},
     )
     assert back.value == pytest.approx(heat, rel=1e-9)
 
@@ -188,10 +187,10 @@ def test_one_more_section_never_raises_isolation(sections: list[float], one_more
     assert isolation([*sections, one_more]) < isolation(sections) <= 1e6 * min(sections) * (1 + 1e-12)
 
 
-@given(st.floats(0.02, 0.95), st.floats(0.001, 0.2))
+@given(st.floats(0.001, 0.2))
 @settings(max_examples=40)
-def test_a_bound_in_parallel_is_on_the_safe_side(true_part: float, spread: float) -> None:
-    """What is only known as "more than" and what is uncertain never make the bound larger than the worst that may be."""
+def test_a_bound_in_parallel_is_on_the_safe_side(spread: float) -> None:
+    """Uncertain sections and "more than" never make the bound larger than the worst that may be."""
     low = 5.0 * (1 - spread)
     result = evaluate("isolation-parallel/1", {"resistance": [f"5.0 MΩ ± {_d(5.0 * spread)} MΩ (k=2)", "> 10 MΩ"]})
     assert isinstance(result, Result) and result.outputs[0].bound == ">"

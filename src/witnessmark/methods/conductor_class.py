@@ -75,7 +75,9 @@ METHOD = Method(
         InputSpec("resistance", "R", "resistance", "mΩ", 0.01, 1e4, role="ohmmeter"),
     ),
     roles=(
-        RoleSpec("ohmmeter", "four-wire resistance tester", "resistance", "resolution of 1 µΩ for short pieces"),
+        RoleSpec(
+            "ohmmeter", "four-wire resistance tester", "four-wire-resistance", "resolution of 1 µΩ for short pieces"
+        ),
         RoleSpec("thermometer", "thermometer", "temperature", "at the cable"),
         RoleSpec("tape", "tape measure", "length"),
     ),

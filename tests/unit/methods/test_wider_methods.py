@@ -175,7 +175,5 @@ def test_without_uncertainty_a_measured_result_has_none(id: str) -> None:
     result = evaluate(id, stripped)
     assert isinstance(result, Result)
     if stripped:
-        assert (
-            any(alarm.code == "uncertainty.not-stated" for alarm in result.alarms) or id == "bonding-lead-subtraction/1"
-        )
+        assert any(alarm.code == "uncertainty.not-stated" for alarm in result.alarms)
         assert any(o.u is None for o in result.outputs)
