@@ -127,7 +127,7 @@ def threes() -> Iterator[World]:
             links,
         )
     ):
-        if i % 797 == 0:
+        if i % 1201 == 0:
             yield build(verdicts, qualities, instants, withdrawals, names, corrects)
 
 
@@ -260,11 +260,11 @@ def test_order_of_files_does_not_matter() -> None:
 
 def test_a_later_withdrawal_of_any_date_revives_nothing() -> None:
     """Where no fail is open, a withdrawal or a correction that does not pass never brings back an older pass."""
-    for world in twos():
-        if world.rank in (0, 3):
+    for i, world in enumerate(twos()):
+        if i % 3 or world.rank in (0, 3):
             continue
         for one in world.entries:
-            for sealed in (0, 1, LATE + 5):
+            for sealed in (0, LATE + 5):
                 more = World(world.entries, (*world.blanks, Blank(one.code, sealed, 40, True)))
                 assert more.rank > 0, (world, one.code, sealed)
             fixed = entry(30, U, "good", 0, (), None)
