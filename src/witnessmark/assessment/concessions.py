@@ -12,7 +12,7 @@ from witnessmark.assessment.references import Target
 from witnessmark.records.acts import Concession, ConcessionTerms
 from witnessmark.records.world import Act
 
-__all__ = ["Granted", "concession_problems", "concessions_of", "covered"]
+__all__ = ["Granted", "concessions_of", "covered"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,10 +117,3 @@ def _fails_since(terms: ConcessionTerms, chain: LeafChain) -> bool:
         or (fail.act.body.seal is not None and fail.act.body.seal.on.date() >= terms.issued)
         for fail in (*chain.open_fails, *governing)
     )
-
-
-def concession_problems(granted: tuple[Granted, ...]) -> Iterator[str]:
-    """In words, why a concession that names the requirement does not hold."""
-    for one in granted:
-        for cause in one.causes:
-            yield f"{one.terms.number} ({one.act.code}): {cause.message}"

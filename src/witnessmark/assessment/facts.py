@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from witnessmark.assessment.ledger import Ledger, moment, seconds, vehicle_of
+from witnessmark.assessment.ledger import Ledger, moment, seconds
 from witnessmark.assessment.model import Cause, State
 from witnessmark.quantities import Quantity, QuantityError, parse_quantity
 from witnessmark.records.acts import DesignRevision, Event, PartList, Statement
@@ -246,9 +246,6 @@ class Facts:
     def events(self) -> tuple[tuple[Act, Event], ...]:
         """Events of the vehicle that have an effect: all but those that were soundly withdrawn or corrected."""
         return tuple((a, e) for a, e in self.ledger.of(Event, self.vehicle) if not self.ledger.gone(a))
-
-    def names_vehicle(self, act: Act) -> bool:
-        return vehicle_of(act) == self.vehicle
 
 
 def as_quantity(value: Text | None) -> Quantity | None:

@@ -161,10 +161,6 @@ class Ledger:
         """Whether a correction can help: a record has to be sound in all respects."""
         return self.sound(act) and not (isinstance(act.body, Record) and self._further(act))
 
-    def mended(self, code: str) -> bool:
-        """Whether a sound act under this code takes back or corrects another."""
-        return any(self.sound(act) for act in self.by_code.get(code, ()))
-
     def last_state(self, act: Act) -> State:
         """What rests on an act that is not sound: lapsed if it counted once, else not shown."""
         causes = self.causes(act)

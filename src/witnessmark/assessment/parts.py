@@ -15,20 +15,10 @@ from witnessmark.assessment.model import Cause, State
 from witnessmark.records.acts import DesignRevision, PartEntry
 from witnessmark.records.world import Act
 
-__all__ = ["Built", "KindList", "Part", "Parts"]
+__all__ = ["Built", "KindList", "Parts"]
 
 ALWAYS = -(10**12)
 """Before any event: what a list says was built in from the beginning, unless an event says otherwise."""
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """A part as it is now."""
-
-    id: str
-    title: str
-    serial: str | None
-    design: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,10 +192,6 @@ class Parts:
         """What the part is built to; None where that is not stated, or in doubt."""
         found = self.designs(part)
         return found[0] if len(found) == 1 else None
-
-    def part(self, part: str) -> Part:
-        built = self.now(part)
-        return Part(part, self.title(part), built.serial, built.design)
 
     def members(self, part: str | None, whole: bool = True) -> frozenset[str]:
         """What a test of the part rests on: itself, its descendants, its members and theirs, as anything ever said.

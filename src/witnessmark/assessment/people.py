@@ -10,12 +10,7 @@ from witnessmark.assessment.model import Cause, State
 from witnessmark.records.acts import Authorisation, Record
 from witnessmark.records.world import Act
 
-__all__ = ["authorised", "is_outside", "second_person", "unknown_people"]
-
-
-def is_outside(ledger: Ledger, person: str) -> bool:
-    found = ledger.workshop.people.get(person)
-    return found is not None and found.outside == "yes"
+__all__ = ["authorised", "second_person", "unknown_people"]
 
 
 def unknown_people(ledger: Ledger, record: Record, states: str | None) -> Iterator[Cause]:
