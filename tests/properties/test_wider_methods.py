@@ -145,7 +145,7 @@ def test_a_discharge_calculated_is_found_again_from_two_readings(start: float, t
     assert isinstance(again, Result)
     found = {o.measurand: o.value for o in again.outputs}
     assert found["discharge-time-constant"] == pytest.approx(tau, rel=1e-9)
-    assert found["time-to-safe-voltage"] == pytest.approx(tau * math.log(5), rel=1e-9)
+    assert found["estimated-time-to-safe-voltage"] == pytest.approx(tau * math.log(5), rel=1e-9)
     assert found["voltage-at-start"] == pytest.approx(start, rel=1e-9)
 
 

@@ -35,9 +35,9 @@ def _work(w: Working) -> Result | Refused:
     w.step(f"Cell {first} is the highest.", "U_{max} = <high>")
     w.step(f"Cell {last} is the lowest.", "U_{min} = <low>")
     w.step("Spread.", r"\Delta U = <high> - <low> = <spread>")
-    w.output("cell-voltage-highest", high, where=f"cell {first}", among="voltage")
-    w.output("cell-voltage-lowest", low, where=f"cell {last}", among="voltage")
-    w.output("cell-voltage-spread", spread, among="voltage")
+    w.output("cell-reading-highest", high, where=f"cell {first}", among="voltage")
+    w.output("cell-reading-lowest", low, where=f"cell {last}", among="voltage")
+    w.output("cell-reading-spread", spread, among="voltage")
     return w.result()
 
 
@@ -68,9 +68,9 @@ METHOD = Method(
     ),
     roles=(RoleSpec("voltmeter", "voltmeter", "dc-voltage", "1 mV or finer", finest="1 mV"),),
     measurands=(
-        MeasurandSpec("cell-voltage-highest", "highest cell voltage", "U_{max}", "V"),
-        MeasurandSpec("cell-voltage-lowest", "lowest cell voltage", "U_{min}", "V"),
-        MeasurandSpec("cell-voltage-spread", "spread of the cells", r"\Delta U", "mV"),
+        MeasurandSpec("cell-reading-highest", "highest cell voltage", "U_{max}", "V"),
+        MeasurandSpec("cell-reading-lowest", "lowest cell voltage", "U_{min}", "V"),
+        MeasurandSpec("cell-reading-spread", "spread of the cells", r"\Delta U", "mV"),
     ),
     evaluate_with=_evaluate,
 )

@@ -29,7 +29,7 @@ def _work(w: Working) -> Result | Refused:
         "Charge to be taken out, over the current.",
         r"t = \frac{<capacitance> \cdot \left( <start_voltage> - <safe_voltage> \right)}{<current>} = <t>",
     )
-    w.output("time-to-safe-voltage", t)
+    w.output("calculated-time-to-safe-voltage", t)
     return w.result()
 
 
@@ -57,6 +57,6 @@ METHOD = Method(
         InputSpec("start_voltage", "U_0", "highest voltage of the bus", "V", 10, 1500),
         InputSpec("safe_voltage", "U_s", "voltage that is safe", "V", 1, 120),
     ),
-    measurands=(MeasurandSpec("time-to-safe-voltage", "time to the safe voltage", "t", "s"),),
+    measurands=(MeasurandSpec("calculated-time-to-safe-voltage", "time to the safe voltage", "t", "s"),),
     evaluate_with=_evaluate,
 )

@@ -225,7 +225,7 @@ METHOD = Method(
         OptionSpec("fit_down_to", "samples below this voltage are left out", "V", 20.0),
     ),
     measurands=(
-        MeasurandSpec("time-to-safe-voltage", "time to the safe voltage", "t", "s"),
+        MeasurandSpec("fitted-time-to-safe-voltage", "time to the safe voltage", "t", "s"),
         MeasurandSpec("discharge-time-constant", "time constant", r"\tau", "s"),
     ),
     evaluate_with=_evaluate,

@@ -30,8 +30,8 @@ def _work(w: Working) -> Result | Refused:
     t = w.let("t", tau * log(u0 / w.x["safe_voltage"]), "s")
     w.step("Time constant.", r"\tau = <resistance> \cdot <capacitance> = <tau>")
     w.step("Time to the safe voltage.", r"t = <tau> \cdot \mathrm{ln} \frac{<start_voltage>}{<safe_voltage>} = <t>")
-    w.output("discharge-time-constant", tau)
-    w.output("time-to-safe-voltage", t)
+    w.output("calculated-time-constant", tau)
+    w.output("calculated-time-to-safe-voltage", t)
     if w.has("elapsed"):
         left = w.let("left", u0 * exp(-w.x["elapsed"] / tau), "V")
         energy = w.let("energy", 0.5 * c * left * left, "J")
@@ -43,8 +43,8 @@ def _work(w: Working) -> Result | Refused:
             "Energy that is left.",
             r"E = \frac{1}{2} \cdot <capacitance> \cdot \left( <left> \right)^2 = <energy>",
         )
-        w.output("voltage-left", left)
-        w.output("energy-left", energy)
+        w.output("calculated-voltage-left", left)
+        w.output("calculated-energy-left", energy)
     return w.result()
 
 
@@ -75,10 +75,10 @@ METHOD = Method(
         InputSpec("elapsed", "t_w", "waiting time", "s", 0.001, 3600, False),
     ),
     measurands=(
-        MeasurandSpec("time-to-safe-voltage", "time to the safe voltage", "t", "s"),
-        MeasurandSpec("discharge-time-constant", "time constant", r"\tau", "s"),
-        MeasurandSpec("voltage-left", "voltage after the waiting time", "U", "V"),
-        MeasurandSpec("energy-left", "energy after the waiting time", "E", "J"),
+        MeasurandSpec("calculated-time-to-safe-voltage", "time to the safe voltage", "t", "s"),
+        MeasurandSpec("calculated-time-constant", "time constant", r"\tau", "s"),
+        MeasurandSpec("calculated-voltage-left", "voltage after the waiting time", "U", "V"),
+        MeasurandSpec("calculated-energy-left", "energy after the waiting time", "E", "J"),
     ),
     evaluate_with=_evaluate,
 )

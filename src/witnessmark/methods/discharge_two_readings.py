@@ -46,7 +46,7 @@ def _work(w: Working) -> Result | Refused:
         )
     w.output("discharge-time-constant", tau)
     w.output("voltage-at-start", start)
-    w.output("time-to-safe-voltage", t if t.value > 0 else t * 0)
+    w.output("estimated-time-to-safe-voltage", t if t.value > 0 else t * 0)
     return w.result()
 
 
@@ -81,7 +81,7 @@ METHOD = Method(
         RoleSpec("clock", "stop watch", "time", "a person's start and stop: 0.2 s or so each", required=False),
     ),
     measurands=(
-        MeasurandSpec("time-to-safe-voltage", "time to the safe voltage", "t", "s"),
+        MeasurandSpec("estimated-time-to-safe-voltage", "time to the safe voltage", "t", "s"),
         MeasurandSpec("discharge-time-constant", "time constant", r"\tau", "s"),
         MeasurandSpec("voltage-at-start", "voltage at the zero of time", "U_0", "V"),
     ),

@@ -22,7 +22,7 @@ def _work(w: Working) -> Result | Refused:
     w.let("a", w.x["peak"], "m/s²")
     change = w.let("change", 2 * w.x["peak"] * w.x["duration"] / math.pi, "m/s")
     w.step("Area under the half sine.", r"\Delta v = \frac{2 \cdot <a> \cdot <duration>}{\pi} = <change>")
-    w.output("shock-velocity", change)
+    w.output("half-sine-velocity", change)
     return w.result()
 
 
@@ -48,6 +48,6 @@ METHOD = Method(
         InputSpec("peak", "A", "peak acceleration", "gₙ", 1, 1000),
         InputSpec("duration", "T", "duration", "ms", 0.1, 100),
     ),
-    measurands=(MeasurandSpec("shock-velocity", "change of speed", r"\Delta v", "m/s"),),
+    measurands=(MeasurandSpec("half-sine-velocity", "change of speed", r"\Delta v", "m/s"),),
     evaluate_with=_evaluate,
 )

@@ -1,7 +1,7 @@
 """Tables of insulation coordination: creepage, clearance, impulse voltage, altitude, material groups, grooves.
 
-Distances in mm, voltages in V, altitudes in m. From public transcriptions and a reprint of the standard (seen), compared
-with each other: no difference in what is used here.
+Distances in mm, voltages in V, altitudes in m. From public transcriptions and a reprint of the standard (seen),
+compared with each other: no difference in what is used here.
 
 Source: IEC 60664-1:2020, tables A.2, F.1, F.2 and F.5 (F.4 of the 2007 edition), 4.8.1 and 6.8.
 """

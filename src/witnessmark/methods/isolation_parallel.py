@@ -46,8 +46,8 @@ def _work(w: Working) -> Result | Refused:
         "Divided by the working voltage.",
         rf"\frac{{R_i}}{{U_w}} {bound or '='} \frac{{<ri>}}{{<working_voltage>}} = <per_volt>",
     )
-    w.output("isolation-resistance", ri, bound=bound)
-    w.output("isolation-per-volt", per_volt, bound=bound)
+    w.output("summed-isolation-resistance", ri, bound=bound)
+    w.output("summed-isolation-per-volt", per_volt, bound=bound)
     return w.result()
 
 
@@ -91,8 +91,8 @@ METHOD = Method(
         ),
     ),
     measurands=(
-        MeasurandSpec("isolation-resistance", "isolation resistance of the bus", "R_i", "Ω"),
-        MeasurandSpec("isolation-per-volt", "isolation resistance per volt of working voltage", "R_i/U_w", "Ω/V"),
+        MeasurandSpec("summed-isolation-resistance", "isolation resistance of the bus", "R_i", "Ω"),
+        MeasurandSpec("summed-isolation-per-volt", "isolation per volt of working voltage", "R_i/U_w", "Ω/V"),
     ),
     evaluate_with=_evaluate,
 )

@@ -51,7 +51,7 @@ def _work(w: Working) -> Result | Refused:
     if w.has("cell_resistance"):
         r = w.let("r", w.x["cell_resistance"] * series / w.x["parallel"], "Ω")
         w.step("Resistance of the cells.", r"R = <cell_resistance> \cdot \frac{<series>}{<parallel>} = <r>")
-        w.output("pack-resistance", r)
+        w.output("calculated-pack-resistance", r)
     if is_high_voltage(w.value("highest")):
         w.alarm(
             "pack.high-voltage",
@@ -97,7 +97,7 @@ METHOD = Method(
         MeasurandSpec("pack-voltage-lowest", "lowest voltage", "U_{min}", "V"),
         MeasurandSpec("pack-capacity", "capacity", "Q", "Ah"),
         MeasurandSpec("pack-energy", "energy", "E", "kWh"),
-        MeasurandSpec("pack-resistance", "resistance of the cells", "R", "mΩ"),
+        MeasurandSpec("calculated-pack-resistance", "resistance of the cells", "R", "mΩ"),
     ),
     evaluate_with=_evaluate,
 )

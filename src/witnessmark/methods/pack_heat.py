@@ -24,7 +24,7 @@ def _work(w: Working) -> Result | Refused:
     w.step("Resistance of the pack.", r"R = <cell_resistance> \cdot \frac{<series>}{<parallel>} = <r>")
     w.step("Heat.", r"P = \left( <current> \right)^2 \cdot <r> = <heat>")
     w.output("pack-heat", heat)
-    w.output("pack-resistance", r)
+    w.output("calculated-pack-resistance", r)
     return w.result()
 
 
@@ -55,7 +55,7 @@ METHOD = Method(
     ),
     measurands=(
         MeasurandSpec("pack-heat", "heat", "P", "W"),
-        MeasurandSpec("pack-resistance", "resistance of the cells", "R", "mΩ"),
+        MeasurandSpec("calculated-pack-resistance", "resistance of the cells", "R", "mΩ"),
     ),
     evaluate_with=_evaluate,
 )

@@ -63,12 +63,13 @@ def test_the_loaded_reading_of_the_side_is_needed() -> None:
 
 def test_a_section_that_reads_more_than_makes_a_bound_that_can_pass() -> None:
     result = evaluate("isolation-parallel/1", {"resistance": ["> 999 MΩ", "5.0 MΩ ± 0.5 MΩ (k=2)"]})
-    output = _output(result, "isolation-per-volt")
+    output = _output(result, "summed-isolation-per-volt")
     assert output.bound == ">" and output.U is None
     limit = Limit.of("at_least", parse_quantity("500 Ω/V"))
     decided = decide(output.value, output.U, output.bound, limit, DecisionRule.guarded())
     assert decided.statement is Statement.PASS
-    silent = _output(evaluate("isolation-parallel/1", {"resistance": ["> 999 MΩ", "5.0 MΩ"]}), "isolation-per-volt")
+    unstated = evaluate("isolation-parallel/1", {"resistance": ["> 999 MΩ", "5.0 MΩ"]})
+    silent = _output(unstated, "summed-isolation-per-volt")
     assert silent.bound == "" and silent.U is None
     undecided = decide(silent.value, silent.U, silent.bound, limit, DecisionRule.guarded())
     assert undecided.statement is Statement.UNDECIDED
@@ -161,7 +162,7 @@ def test_the_interval_of_a_fit_holds_the_truth_as_often_as_it_says() -> None:
     for _ in range(runs):
         columns = {"time": time, "voltage": 400 * np.exp(-time / 0.9) + noise.normal(0, 2.0, len(time))}
         result = evaluate("discharge-fit/1", {"logger_check": "60 V ± 1e-9 V (k=2)"}, columns=columns)
-        output = _output(result, "time-to-safe-voltage")
+        output = _output(result, "fitted-time-to-safe-voltage")
         assert output.U is not None
         held += abs(output.value - 0.9 * np.log(400 / 60)) <= output.U
     assert 0.90 * runs <= held <= 0.99 * runs
@@ -303,9 +304,9 @@ def test_every_cell_of_the_string_is_read() -> None:
 
 def test_the_cell_that_may_be_highest_is_named() -> None:
     doubtful = {"series": "2", "voltage": ["4.190 V ± 1 mV (k=2)", "4.185 V ± 20 mV (k=2)"]}
-    assert _output(evaluate("cell-readings/1", doubtful), "cell-voltage-highest").where == "cell 2"
+    assert _output(evaluate("cell-readings/1", doubtful), "cell-reading-highest").where == "cell 2"
     unstated = {"series": "2", "voltage": ["4.190 V ± 1 mV (k=2)", "4.185 V"]}
-    assert _output(evaluate("cell-readings/1", unstated), "cell-voltage-highest").U is None
+    assert _output(evaluate("cell-readings/1", unstated), "cell-reading-highest").U is None
 
 
 def test_a_bus_that_is_charged_before_the_precharge_points_to_a_weld() -> None:

@@ -23,6 +23,17 @@ def test_every_method_has_an_example() -> None:
     assert set(METHODS) <= set(EXAMPLES) | set(FIRST)
 
 
+def test_what_is_only_calculated_never_passes_for_what_is_measured() -> None:
+    """A leaf asks for a measurand by its name: a desk calculation may not yield one that a measurement yields."""
+    measured: set[str] = set()
+    calculated: set[str] = set()
+    for id in METHODS:
+        found = method(id)
+        assert found is not None
+        (measured if found.roles else calculated).update(spec.name for spec in found.measurands)
+    assert measured and calculated and not measured & calculated
+
+
 @pytest.mark.parametrize("id", EXAMPLES)
 def test_results_are_whole(id: str) -> None:
     found, result = method(id), evaluate(id)
