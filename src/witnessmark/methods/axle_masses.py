@@ -43,7 +43,7 @@ def _work(w: Working) -> Result | Refused:
             w.step(f"Over what is permitted, {name}.", rf"q = \frac{{{put}}}{{<permitted_{name}>}} = <ratio_{name}>")
             ratios.append(ratio)
             w.output(f"mass-ratio-{name}", ratio)
-    if ratios:
+    if len(ratios) == 3:
         w.output("mass-ratio-largest", larger(ratios))
     return w.result()
 
@@ -78,7 +78,7 @@ METHOD = Method(
     ),
     roles=(RoleSpec("scale", "vehicle scale", "mass", "verified; ticket with date, axle and load"),),
     measurands=(
-        MeasurandSpec("mass-ratio-largest", "largest mass over permitted mass", "q", "1"),
+        MeasurandSpec("mass-ratio-largest", "largest of the three masses over permitted", "q", "1"),
         MeasurandSpec("mass-total", "total mass after", "m_1", "kg"),
         MeasurandSpec("mass-increase", "increase of the total", r"\Delta m", "%"),
         MeasurandSpec("axle-share-shift", "shift of the front share, in points", r"\Delta s", "%"),

@@ -58,8 +58,14 @@ def _work(w: Working) -> Result | Refused:
                 rf"E = \frac{{1}}{{2}} \cdot <{c}> \cdot \left( \left( <{u}> \right)^2{less} \right) = <e_{name}>",
             )
             w.output(f"energy-{name}", energy)
-    if energies:
+    if len(energies) == len(pairs):
         w.output("energy-largest", larger(energies))
+    elif energies:
+        w.alarm(
+            "energy.some",
+            "Not all of X and both Y capacitances are given: the largest energy is not told.",
+            "Write cx with ub, cy1 with u1 and cy2 with u2.",
+        )
     if w.has("energy_limit", "ub"):
         if w.value("ub") <= residual:
             w.fault("validity.range", "ub is not above 60 V, where the older form begins", "use the newer form")
@@ -96,17 +102,17 @@ METHOD = Method(
     ),
     inputs=ordered(
         InputSpec("form", "", "edition of the formula", choices=("newer", "older")),
-        InputSpec("cx", "C_x", "X capacitance across the bus", "µF", 1e-4, 1e5, False),
+        InputSpec("cx", "C_x", "X capacitance across the bus, upper end of its tolerance", "µF", 1e-4, 1e5, False),
         InputSpec("ub", "U_b", "voltage across the bus", "V", 1, 1500, False, role="voltmeter"),
-        InputSpec("cy1", "C_{y1}", "Y capacitance of the negative side", "µF", 1e-4, 100, False),
+        InputSpec("cy1", "C_{y1}", "Y capacitance of the negative side, upper end", "µF", 1e-4, 100, False),
         InputSpec("u1", "U_1", "negative side to chassis", "V", 1, 1500, False, role="voltmeter"),
-        InputSpec("cy2", "C_{y2}", "Y capacitance of the positive side", "µF", 1e-4, 100, False),
+        InputSpec("cy2", "C_{y2}", "Y capacitance of the positive side, upper end", "µF", 1e-4, 100, False),
         InputSpec("u2", "U_2", "positive side to chassis", "V", 1, 1500, False, role="voltmeter"),
         InputSpec("energy_limit", "E_{max}", "energy for which the capacitance is asked", "J", 0.01, 10, False),
     ),
     roles=(RoleSpec("voltmeter", "voltmeter", "dc-voltage", "rated for the bus"),),
     measurands=(
-        MeasurandSpec("energy-largest", "largest of the energies", "E", "J"),
+        MeasurandSpec("energy-largest", "largest of the three energies", "E", "J"),
         MeasurandSpec("energy-x", "energy of the X capacitance", "E_x", "J"),
         MeasurandSpec("energy-y1", "energy of the Y capacitance, negative side", "E_{y1}", "J"),
         MeasurandSpec("energy-y2", "energy of the Y capacitance, positive side", "E_{y2}", "J"),

@@ -13,13 +13,14 @@ from collections.abc import Mapping
 
 from witnessmark.methods.base import Caution, FigureData, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
-from witnessmark.methods.fuse_curve import ADIABATIC_TIME, current_for, curve_points, melting_time
+from witnessmark.methods.fuse_curve import ADIABATIC_TIME, current_for, curve_error, curve_points, melting_time
 from witnessmark.methods.working import Working, ordered, smaller, worked
 
 __all__ = ["METHOD"]
 
 
 def _work(w: Working) -> Result | Refused:
+    w.not_negative("curve_tolerance")
     w.above_zero(
         "curve_current", "curve_time", "contactor_break", "prospective", "clear_within", "cable_section", "cable_k"
     )
@@ -33,7 +34,7 @@ def _work(w: Working) -> Result | Refused:
     w.valid("prospective", currents[0], None, "A", "the fuse does not melt at all at the prospective current")
     if w.faults:
         return w.result()
-    cleared = w.let("cleared", current_for(points, w.x["clear_within"]), "A")
+    cleared = w.let("cleared", current_for(points, w.x["clear_within"]) * (1 + curve_error(w)), "A")
     breaks = w.x["contactor_break"]
     gap = w.let("gap", cleared - breaks, "A")
     w.step("Current from which the fuse clears within the time named (from the curve).", r"I_f = <cleared>")
@@ -48,7 +49,7 @@ def _work(w: Working) -> Result | Refused:
     )
     w.output("prospective-over-clearing", margin)
     if currents[0] <= breaks.value <= currents[-1]:
-        at_break = w.let("at_break", melting_time(points, breaks), "s")
+        at_break = w.let("at_break", melting_time(points, breaks * (1 + curve_error(w))), "s")
         w.step("Time of the fuse at the current that the contactors can just break.", r"t = <at_break>")
         w.output("melting-time-at-contactor-limit", at_break)
     arrays = {"fuse_current": tuple(currents), "fuse_time": tuple(times)}
@@ -115,6 +116,7 @@ METHOD = Method(
     inputs=ordered(
         InputSpec("curve_current", "I_n", "currents of the fuse curve", "A", 1, 1e5, repeats=True),
         InputSpec("curve_time", "t_n", "times of the fuse curve, in the same order", "s", 1e-4, 1e5, repeats=True),
+        InputSpec("curve_tolerance", r"\delta", "tolerance of the curve in current, to either side", "%", 0, 30, False),
         InputSpec("contactor_break", "I_k", "current that the contactors can break", "A", 1, 1e5),
         InputSpec("prospective", "I_p", "prospective short-circuit current", "A", 1, 1e5),
         InputSpec("clear_within", "t", "time in which the fuse has to melt", "s", 1e-3, 1e3),

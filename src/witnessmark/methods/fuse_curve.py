@@ -10,9 +10,10 @@ from bisect import bisect_left
 from itertools import pairwise
 
 from witnessmark.methods.working import Working
-from witnessmark.quantities.propagation import Uncertain, exp, log
+from witnessmark.quantities.evaluation import rectangular
+from witnessmark.quantities.propagation import Uncertain, exp, log, uncertain
 
-__all__ = ["ADIABATIC_TIME", "Points", "current_for", "curve_points", "melting_time", "segment"]
+__all__ = ["ADIABATIC_TIME", "Points", "current_for", "curve_error", "curve_points", "melting_time", "segment"]
 
 ADIABATIC_TIME = 5.0
 """Longest time in s for which a conductor is taken to give off no heat (IEC 60364-4-43, 434.5.2, from memory)."""
@@ -42,6 +43,16 @@ def curve_points(w: Working) -> Points | None:
             )
             return None
     return [p[0] for p in pairs], [p[1] for p in pairs]
+
+
+def curve_error(w: Working) -> Uncertain:
+    """The relative error of the curve in current: evenly within ± `curve_tolerance`; unknown when that is not stated.
+
+    Source: makers state their curves to some per cent of the current (common practice, no source).
+    """
+    if not w.has("curve_tolerance"):
+        return w.unstated("curve_tolerance")
+    return uncertain(rectangular("curve", 0.0, w.value("curve_tolerance"), "tolerance of the curve, in current"))
 
 
 def _index(currents: list[float], current: float) -> int:

@@ -40,7 +40,8 @@ def _work(w: Working) -> Result | Refused:
         ratios.append(w.let("q_contactor", through / w.x["contactor_withstand"], "1"))
         w.step("Over what the contactor bears.", r"q_k = \frac{<let_through>}{<contactor_withstand>} = <q_contactor>")
         w.output("contactor-let-through-ratio", ratios[-1])
-    w.output("largest-let-through-ratio", larger(ratios))
+    if len(ratios) == 2:
+        w.output("largest-let-through-ratio", larger(ratios))
     return w.result()
 
 
@@ -69,7 +70,7 @@ METHOD = Method(
         InputSpec("contactor_withstand", "I^2t_k", "what the contactor bears closed", "A²·s", 1, 1e9, False),
     ),
     measurands=(
-        MeasurandSpec("largest-let-through-ratio", "largest of the ratios", "q", "1"),
+        MeasurandSpec("largest-let-through-ratio", "larger of the two ratios", "q", "1"),
         MeasurandSpec("cable-withstand", "what the cable bears", "k^2S^2", "A²·s"),
         MeasurandSpec("cable-let-through-ratio", "let-through over what the cable bears", "q_c", "1"),
         MeasurandSpec("contactor-let-through-ratio", "let-through over what the contactor bears", "q_k", "1"),

@@ -11,10 +11,8 @@ from collections.abc import Mapping
 
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
-from witnessmark.methods.fuse_curve import curve_points, melting_time, segment
+from witnessmark.methods.fuse_curve import curve_error, curve_points, melting_time, segment
 from witnessmark.methods.working import Working, ordered, worked
-from witnessmark.quantities.evaluation import rectangular
-from witnessmark.quantities.propagation import uncertain
 
 __all__ = ["METHOD"]
 
@@ -32,9 +30,7 @@ def _work(w: Working) -> Result | Refused:
     if w.faults:
         return w.result()
     current = w.x["current"]
-    if w.has("curve_tolerance"):
-        width = w.value("curve_tolerance") * current.value
-        current = current + uncertain(rectangular("curve", 0.0, width, "tolerance of the curve, in current"))
+    current = current * (1 + curve_error(w))
     t = w.let("t", melting_time(points, current), "s")
     low, high, first, last = segment(points, w.value("current"))
     for name, value, unit in (("i1", low, "A"), ("i2", high, "A"), ("t1", first, "s"), ("t2", last, "s")):

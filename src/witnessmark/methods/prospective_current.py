@@ -62,7 +62,7 @@ METHOD = Method(
         InputSpec("series", "N_s", "cells in series", "1", 1, 400),
         InputSpec("parallel", "N_p", "cells in parallel", "1", 1, 200),
         InputSpec("cell_voltage", "U_c", "highest open-circuit voltage of a cell", "V", 1, 5),
-        InputSpec("cell_resistance", "R_c", "resistance of a cell", "mΩ", 0.05, 200),
+        InputSpec("cell_resistance", "R_c", "smallest resistance of a cell", "mΩ", 0.05, 200),
         InputSpec("wiring_resistance", "R_w", "wiring, fuse and contactors", "mΩ", 0, 1000),
         InputSpec("inductance", "L", "inductance of the loop", "µH", 0.1, 1000, False),
     ),

@@ -204,6 +204,11 @@ class Working:
         """The placeholders of a repeated reading, each in `pattern` at `*`, as in 1/R1 + 1/R2."""
         return glue.join(pattern.replace("*", f"<{own}>") for own, _ in self._each(name))
 
+    def unstated(self, name: str) -> Uncertain:
+        """A zero of unknown uncertainty, for an error that exists and that nobody stated: what it enters has no U."""
+        self._unknown.add(name)
+        return uncertain(Input(name, 0.0, 0.0, shape="", basis="not stated"))
+
     def unknown_in(self, value: Uncertain) -> list[str]:
         """Which readings without stated uncertainty the value depends on."""
         return [name for name in self._unknown if value.slopes.get(name)]

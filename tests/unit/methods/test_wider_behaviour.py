@@ -235,6 +235,22 @@ def test_a_gap_between_contactor_and_fuse_is_named_with_its_ends() -> None:
     assert "coordination.gap" not in _codes(none) and _output(none, "coordination-gap").value < 0
 
 
+def test_a_curve_without_its_tolerance_decides_nothing() -> None:
+    bare = evaluate("fuse-coordination/1", {"curve_tolerance": None, "contactor_break": "1300 A"})
+    gap = _output(bare, "coordination-gap")
+    assert gap.value < 0 and gap.U is None and "uncertainty.not-stated" in _codes(bare)
+    assert _output(evaluate("fuse-melting-time/1", {"curve_tolerance": None}), "melting-time").U is None
+
+
+def test_the_largest_of_several_needs_all_of_them() -> None:
+    some = evaluate("capacitor-energy/1", {"cy2": None, "u2": None})
+    assert isinstance(some, Result) and some.output("energy-largest") is None and "energy.some" in _codes(some)
+    cable = evaluate("fuse-let-through/1", {"contactor_withstand": None})
+    assert isinstance(cable, Result) and cable.output("largest-let-through-ratio") is None
+    axles = evaluate("axle-masses/1", {"permitted_rear": None})
+    assert isinstance(axles, Result) and axles.output("mass-ratio-largest") is None
+
+
 def test_a_curve_that_rises_or_lacks_a_time_is_refused() -> None:
     assert _codes(evaluate("fuse-melting-time/1", {"curve_time": ["4000 s", "100 s"]})) == {"reading.repeated"}
     rising = {"curve_time": ["1 s", "2 s", "3 s", "4 s", "5 s", "6 s"]}

@@ -227,6 +227,7 @@ EXAMPLES: dict[str, dict[str, Any]] = {
     "fuse-coordination/1": {
         "readings": _CURVE
         | {
+            "curve_tolerance": "10 %",
             "contactor_break": "800 A",
             "prospective": "5040 A",
             "clear_within": "0.02 s",
