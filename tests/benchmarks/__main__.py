@@ -64,7 +64,12 @@ def row(name: str, taken: float, floor: float, floor_name: str) -> None:
 def main() -> None:
     with tempfile.TemporaryDirectory() as scratch, tempfile.TemporaryDirectory() as home:
         nothing = timed(command("-c", "pass", home=home))
-        row("start: witnessmark --help", timed(command("-m", "witnessmark", "--help", home=home)), nothing, "python -c pass")
+        row(
+            "start: witnessmark --help",
+            timed(command("-m", "witnessmark", "--help", home=home)),
+            nothing,
+            "python -c pass",
+        )
         audit = command("-m", "witnessmark", "audit", "van-07", home=home)
         row("audit of the demonstration, second time", timed(audit), nothing, "python -c pass")
         for count in (1_250, 5_000):

@@ -32,7 +32,14 @@ FILES_ALLOWED = {"reading", "logs", "document", "exports", "recording", "release
 """Only these may open files, ask git or the clock."""
 
 
-CLOCKS = {"datetime.now", "datetime.today", "datetime.utcnow", "date.today", "datetime.datetime.now", "datetime.date.today"}
+CLOCKS = {
+    "datetime.now",
+    "datetime.today",
+    "datetime.utcnow",
+    "date.today",
+    "datetime.datetime.now",
+    "datetime.date.today",
+}
 
 
 def _modules() -> list[tuple[str, Path]]:

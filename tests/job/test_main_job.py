@@ -65,7 +65,9 @@ def test_the_repository_itself_is_the_demonstration(home: Path, example: Path) -
     """The same states in the repository, where history is not consulted, as in the copy with its real history."""
     here = json.loads(run("audit", "van-07", "--format", "json", cwd=ROOT, home=home).out)
     there = json.loads(run("audit", "van-07", "--format", "json", cwd=example, home=home).out)
-    assert [(r["id"], r["state"]) for r in here["requirements"]] == [(r["id"], r["state"]) for r in there["requirements"]]
+    assert [(r["id"], r["state"]) for r in here["requirements"]] == [
+        (r["id"], r["state"]) for r in there["requirements"]
+    ]
 
 
 def test_build_writes_pdf_and_html(built: Path) -> None:
@@ -75,12 +77,22 @@ def test_build_writes_pdf_and_html(built: Path) -> None:
     assert "DRAFT" in index.upper()
 
 
-def test_build_is_the_same_in_another_folder_zone_and_locale(built: Path, example: Path, home: Path, tmp_path: Path) -> None:
+def test_build_is_the_same_in_another_folder_zone_and_locale(
+    built: Path, example: Path, home: Path, tmp_path: Path
+) -> None:
     clone = tmp_path / "elsewhere" / "deeper"
     subprocess.run(["git", "clone", "--quiet", str(example), str(clone)], check=True, capture_output=True)
     other = tmp_path / "second"
     done = run(
-        "build", "van-07", "--output", str(other), cwd=clone, home=tmp_path, TZ="Asia/Tokyo", LC_ALL="C", PYTHONHASHSEED="7"
+        "build",
+        "van-07",
+        "--output",
+        str(other),
+        cwd=clone,
+        home=tmp_path,
+        TZ="Asia/Tokyo",
+        LC_ALL="C",
+        PYTHONHASHSEED="7",
     )
     assert done.status == 0, done.err
     first = sorted(p.relative_to(built) for p in built.rglob("*") if p.is_file())
@@ -112,7 +124,9 @@ def test_bare_start_lists_each_unanswered_fact_as_a_gap(home: Path, tmp_path: Pa
         (("check", "no-such-file.yaml"), "no-such-file.yaml"),
     ],
 )
-def test_wrong_input_is_status_2_with_a_reason(example: Path, home: Path, arguments: tuple[str, ...], words: str) -> None:
+def test_wrong_input_is_status_2_with_a_reason(
+    example: Path, home: Path, arguments: tuple[str, ...], words: str
+) -> None:
     said = run(*arguments, cwd=example, home=home)
     assert said.status == 2
     assert words in said.err

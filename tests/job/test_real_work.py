@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
-from pathlib import Path
 
 import pytest
 
@@ -50,7 +49,9 @@ print(json.dumps(calls))
 @pytest.fixture(scope="module")
 def calls(tmp_path_factory: pytest.TempPathFactory) -> dict[str, int]:
     folder = tmp_path_factory.mktemp("work") / "workshop"
-    done = subprocess.run([sys.executable, "-c", COUNTER, str(folder)], capture_output=True, text=True, timeout=280, check=False)
+    done = subprocess.run(
+        [sys.executable, "-c", COUNTER, str(folder)], capture_output=True, text=True, timeout=280, check=False
+    )
     assert done.returncode == 0, done.stderr[-3000:]
     found: dict[str, int] = json.loads(done.stdout.splitlines()[-1])
     return found

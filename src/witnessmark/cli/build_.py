@@ -16,7 +16,9 @@ __all__ = ["arguments", "call"]
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("vehicle", metavar="VEHICLE", help="the vehicle's id")
-    parser.add_argument("--output", type=Path, metavar="DIR", help="where to (default: builds/VEHICLE/draft in the folder)")
+    parser.add_argument(
+        "--output", type=Path, metavar="DIR", help="where to (default: builds/VEHICLE/draft in the folder)"
+    )
     add_folder_arguments(parser)
 
 
@@ -54,7 +56,9 @@ def call(options: argparse.Namespace) -> int:
             say(f"  {count:>4}  {state.words}")
     say()
     if assessment.gap_count:
-        say(f"Not ready to submit: {assessment.gap_count} of {len(assessment.requirements)} requirements stand in the way. Next:")
+        total = len(assessment.requirements)
+        verb = "stands" if assessment.gap_count == 1 else "stand"
+        say(f"Not ready to submit: {assessment.gap_count} of {total} requirements {verb} in the way. Next:")
         for group in assessment.jobs:
             effort = f", about {minutes_in_words(group.minutes)}" if group.minutes else ""
             say(f"  {group.title}: {counted(len(group.entries), 'job')}{effort}")

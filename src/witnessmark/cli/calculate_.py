@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from witnessmark.problems import Misuse, Problem
 
 from .exits import Exit
+from .plain import plain_formula
 from .show import harmless, say, table, wrapped
 
 if TYPE_CHECKING:
@@ -26,13 +27,25 @@ SIGNS = {">=": "at_least", "≥": "at_least", ">": "more_than", "<=": "at_most",
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("method", metavar="METHOD", help="such as voltmeter-own-source/1; see witnessmark list methods")
-    parser.add_argument("given", nargs="*", metavar="NAME=VALUE", help="readings and facts, such as ub='402.9 V ± 0.8 V (k=2)'")
+    parser.add_argument(
+        "given", nargs="*", metavar="NAME=VALUE", help="readings and facts, such as ub='402.9 V ± 0.8 V (k=2)'"
+    )
     parser.add_argument("--limit", metavar="LIMIT", help="such as 'at least 500 Ω/V'")
-    parser.add_argument("--measurand", metavar="NAME", help="which result the limit is for (default: the one with that unit)")
-    parser.add_argument("--rule", choices=("guarded", "simple"), default="guarded", help="decision rule (default: guarded, w = U)")
+    parser.add_argument(
+        "--measurand", metavar="NAME", help="which result the limit is for (default: the one with that unit)"
+    )
+    parser.add_argument(
+        "--rule", choices=("guarded", "simple"), default="guarded", help="decision rule (default: guarded, w = U)"
+    )
     parser.add_argument("--cap", default="10 %", help="simple: the largest U relative to the limit (default: 10 %%)")
     parser.add_argument("--log", type=Path, metavar="FILE", help="the log, for a method that reads one")
-    parser.add_argument("--channel", action="append", default=[], metavar="CHANNEL=COLUMN", help="which column is which; a pattern such as cell_* names several")
+    parser.add_argument(
+        "--channel",
+        action="append",
+        default=[],
+        metavar="CHANNEL=COLUMN",
+        help="which column is which; a pattern such as cell_* names several",
+    )
     parser.add_argument("--option", action="append", default=[], metavar="NAME=VALUE", help="how the log is reduced")
     parser.add_argument("--explain", action="store_true", help="what the method is, what it needs and what it warns of")
     parser.add_argument("--format", choices=("text", "json"), default="text")
@@ -113,7 +126,11 @@ def _nothing_given(method: Method) -> Problem:
     units = {s.name: s.unit or " or ".join(s.choices) for s in method.inputs if s.required}
     units |= {s.name: s.unit for s in method.facts if s.required}
     if method.channels:
-        return Problem("log.missing", f"{method.id} reads a log", f"give --log FILE and --channel for {', '.join(c.name for c in method.channels)}; see --explain")
+        return Problem(
+            "log.missing",
+            f"{method.id} reads a log",
+            f"give --log FILE and --channel for {', '.join(c.name for c in method.channels)}; see --explain",
+        )
     needed = " ".join(f"{name}='… {unit}'" for name, unit in units.items())
     return Problem("reading.missing", "no readings were given", f"give them as {needed}; see --explain")
 
@@ -129,7 +146,11 @@ def _limit(text: str, problems: list[Problem]) -> Limit | None:
             except (QuantityError, ValueError) as fault:
                 problems.append(Problem("limit.quantity", f"--limit: {fault}", "write it as 'at least 500 Ω/V'"))
                 return None
-    problems.append(Problem("limit.form", f"--limit {text!r} does not say which side passes", f"begin with one of: {', '.join(KINDS)}"))
+    problems.append(
+        Problem(
+            "limit.form", f"--limit {text!r} does not say which side passes", f"begin with one of: {', '.join(KINDS)}"
+        )
+    )
     return None
 
 
@@ -153,12 +174,14 @@ def _figures(options: argparse.Namespace, method: Method, problems: list[Problem
 
     channels = {n: v if len(v) > 1 else v[0] for n, v in _pairs(options.channel, "channel").items()}
     chosen = {n: v[-1] for n, v in _pairs(options.option, "option").items()}
-    figures, faults = figures_of_file(method, options.log, channels, chosen)
+    figures, faults = figures_of_file(method.id, options.log, channels, chosen)
     problems.extend(faults)
     return figures
 
 
-def _judge(method: Method, result: Result, limit: Limit | None, name: str | None, rule: DecisionRule) -> tuple[str, Decision] | None:
+def _judge(
+    method: Method, result: Result, limit: Limit | None, name: str | None, rule: DecisionRule
+) -> tuple[str, Decision] | None:
     from witnessmark.quantities.decision import decide
 
     if limit is None:
@@ -166,7 +189,9 @@ def _judge(method: Method, result: Result, limit: Limit | None, name: str | None
     fitting = [o for o in result.outputs if (name is None or o.measurand == name) and o.unit.compatible(limit.unit)]
     if not fitting:
         names = ", ".join(f"{o.measurand} in {o.unit.symbol}" for o in result.outputs)
-        raise Misuse(Problem("limit.measurand", f"no result of {method.id} can be compared with {limit}", f"it yields {names}"))
+        raise Misuse(
+            Problem("limit.measurand", f"no result of {method.id} can be compared with {limit}", f"it yields {names}")
+        )
     one = fitting[0]
     return one.measurand, decide(one.value, one.U, one.bound, limit, rule, u=one.u)
 
@@ -185,7 +210,8 @@ def _print(method: Method, result: Result, judged: tuple[str, Decision] | None) 
     for output in result.outputs:
         spec = method.measurand(output.measurand)
         k = f"  (k = {output.k:.3g})" if output.k else ""
-        say(f"  {spec.title if spec else output.measurand}: {_value(output)}{k}{' at ' + output.where if output.where else ''}")
+        where = f" at {output.where}" if output.where else ""
+        say(f"  {spec.title if spec else output.measurand}: {_value(output)}{k}{where}")
     if judged:
         name, decision = judged
         output = next(o for o in result.outputs if o.measurand == name)
@@ -204,8 +230,10 @@ def _print(method: Method, result: Result, judged: tuple[str, Decision] | None) 
         say()
         say("Worked")
         for step in result.steps:
-            for line in wrapped(f"{step.words}: {step.spoken}" if step.spoken else step.words, indent=2):
+            for line in wrapped(step.words, indent=2):
                 say(line)
+            if step.formula:
+                say(f"      {plain_formula(step.formula)}")
     for output in result.outputs:
         if output.budget:
             say()
@@ -247,12 +275,14 @@ def _explain(method: Method) -> None:
     for line in wrapped(method.purpose, indent=2):
         say(line)
     say(f"  Source: {method.source} ({method.confidence})")
-    say(f"  Equation: {method.equation}")
+    say(f"  Equation: {plain_formula(method.equation)}")
     for line in wrapped(f"Valid: {method.validity}", indent=2):
         say(line)
     say()
     say("Readings, in the order of taking")
-    for line in table([(s.name, s.unit or " or ".join(s.choices), s.title, "" if s.required else "optional") for s in method.inputs]):
+    for line in table(
+        [(s.name, s.unit or " or ".join(s.choices), s.title, "" if s.required else "optional") for s in method.inputs]
+    ):
         say(line)
     sections: tuple[tuple[str, list[tuple[str, ...]]], ...] = (
         ("Facts", [(s.name, s.unit, s.title) for s in method.facts]),

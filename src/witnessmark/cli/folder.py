@@ -21,9 +21,18 @@ def day(text: str) -> date:
 
 
 def add_folder_arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--folder", type=Path, default=Path(), metavar="DIR", help="the workshop's folder (default: here or above)")
-    parser.add_argument("--as-of", type=day, metavar="DAY", help="states as of the end of this day (default: today, or the pinned day of a demonstration)")
-    parser.add_argument("--format", choices=("text", "json"), default="text", help="json: one envelope on standard output")
+    parser.add_argument(
+        "--folder", type=Path, default=Path(), metavar="DIR", help="the workshop's folder (default: here or above)"
+    )
+    parser.add_argument(
+        "--as-of",
+        type=day,
+        metavar="DAY",
+        help="states as of the end of this day (default: today, or the pinned day of a demonstration)",
+    )
+    parser.add_argument(
+        "--format", choices=("text", "json"), default="text", help="json: one envelope on standard output"
+    )
 
 
 def root_of(options: argparse.Namespace) -> Path:
@@ -50,6 +59,4 @@ def chosen_vehicle(workshop: Workshop, name: str | None) -> str:
     if name in workshop.vehicles and name is not None:
         return name
     known = ", ".join(sorted(workshop.vehicles)) or "none yet"
-    raise Misuse(
-        Problem("vehicle.unknown", f"there is no vehicle {name!r}", f"the vehicles here are: {known}")
-    )
+    raise Misuse(Problem("vehicle.unknown", f"there is no vehicle {name!r}", f"the vehicles here are: {known}"))

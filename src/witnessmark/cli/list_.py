@@ -59,7 +59,9 @@ def _schemas(options: argparse.Namespace) -> int:
         say(f"{len(known)} schemas lie in {options.output}")
     elif options.name:
         if options.name not in known:
-            raise Misuse(Problem("schema.unknown", f"there is no schema {options.name!r}", f"known: {', '.join(known)}"))
+            raise Misuse(
+                Problem("schema.unknown", f"there is no schema {options.name!r}", f"known: {', '.join(known)}")
+            )
         say(json.dumps(known[options.name], ensure_ascii=False, indent=2))
     else:
         for name in known:

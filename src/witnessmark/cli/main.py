@@ -37,7 +37,9 @@ def _parser(wanted: str | None) -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"witnessmark {__version__}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
     for name, summary in COMMANDS:
-        one = commands.add_parser(name, help=summary, description=summary[0].upper() + summary[1:] + ".", epilog=CAUTION)
+        one = commands.add_parser(
+            name, help=summary, description=summary[0].upper() + summary[1:] + ".", epilog=CAUTION
+        )
         if name == wanted:
             module = importlib.import_module(f"witnessmark.cli.{name}_")
             module.arguments(one)

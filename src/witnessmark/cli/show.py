@@ -17,7 +17,11 @@ WIDTH = 100
 def harmless(text: object) -> str:
     """Without control and direction characters, so that a record cannot steer the terminal."""
     return "".join(
-        " " if ch in "\n\t\r" else "\N{REPLACEMENT CHARACTER}" if unicodedata.category(ch) in ("Cc", "Cf", "Cs", "Co", "Cn") else ch
+        " "
+        if ch in "\n\t\r"
+        else "\N{REPLACEMENT CHARACTER}"
+        if unicodedata.category(ch) in ("Cc", "Cf", "Cs", "Co", "Cn")
+        else ch
         for ch in str(text)
     )
 

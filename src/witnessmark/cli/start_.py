@@ -14,7 +14,9 @@ __all__ = ["arguments", "call"]
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("directory", type=Path, metavar="DIR", help="a folder that is not there yet, or is empty")
     parser.add_argument("--example", action="store_true", help="a copy of the invented demonstration, with its history")
-    parser.add_argument("--sets", nargs="+", metavar="SET", help="the requirement sets (default: all that are shipped whole)")
+    parser.add_argument(
+        "--sets", nargs="+", metavar="SET", help="the requirement sets (default: all that are shipped whole)"
+    )
     parser.add_argument("--name", default="Name of the workshop", help="name of the workshop")
     parser.add_argument("--vehicle", metavar="ID", help="id of a first vehicle, such as van-01")
 

@@ -13,10 +13,11 @@ __all__ = ["calculation_envelope", "quantity_json"]
 
 
 def quantity_json(output: Output) -> dict[str, Any]:
-    """`{"value", "unit", "u", "U", "k", "dof", "bound"}` with decimal strings in the output's unit, null where not known."""
+    """`{"value", "unit", "u", "U", "k", "dof", "bound"}`: decimal strings in the output's unit, null where not known."""
     scale, offset = float(output.unit.scale), float(output.unit.offset)
     spread = {
-        name: None if value is None else decimal_string(value / scale) for name, value in (("u", output.u), ("U", output.U))
+        name: None if value is None else decimal_string(value / scale)
+        for name, value in (("u", output.u), ("U", output.U))
     }
     return {
         "value": decimal_string((output.value - offset) / scale),
@@ -38,13 +39,16 @@ def calculation_envelope(method: Method, result: Result, judged: tuple[str, Deci
         "method": method.id,
         "outputs": [{"measurand": o.measurand, **quantity_json(o), "where": o.where} for o in result.outputs],
         "decision": None,
-        "alarms": [
-            {"code": a.code, "message": a.message, "remedy": a.remedy, "fatal": a.fatal} for a in result.alarms
-        ],
+        "alarms": [{"code": a.code, "message": a.message, "remedy": a.remedy, "fatal": a.fatal} for a in result.alarms],
         "steps": [{"words": s.words, "formula": s.formula, "spoken": s.spoken} for s in result.steps],
         "budgets": {
             o.measurand: [
-                {"name": r.name, "contribution": decimal_string(r.contribution), "share": decimal_string(r.share), "basis": r.basis}
+                {
+                    "name": r.name,
+                    "contribution": decimal_string(r.contribution),
+                    "share": decimal_string(r.share),
+                    "basis": r.basis,
+                }
                 for r in o.budget
             ]
             for o in result.outputs

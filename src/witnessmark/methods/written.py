@@ -1,4 +1,4 @@
-"""From text as a person wrote it to the readings and facts that a method takes; every fault with the name it belongs to."""
+"""From text as a person wrote it to the readings and facts that a method takes; each fault with its name."""
 
 from __future__ import annotations
 

@@ -21,7 +21,7 @@ from witnessmark.records.acts import Log, Record
 from .cache import Cache, stamp_of_code
 from .folder import Folder
 
-__all__ = ["Wanted", "figures_of", "reduce_in_child"]
+__all__ = ["Wanted", "figures_of", "figures_of_file", "reduce_in_child"]
 
 SECONDS = 120.0
 MEMORY_MB = 4096
@@ -45,6 +45,47 @@ def figures_of(folder: Folder, wanted: Sequence[Wanted], *, use_cache: bool = Tr
         for one in wanted:
             found[one.code] = _one(folder, one, session, cache)
     return found
+
+
+def figures_of_file(
+    method_id: str, path: Path, channels: Mapping[str, str | Sequence[str]], options: Mapping[str, str]
+) -> tuple[dict[str, Any] | None, tuple[Problem, ...]]:
+    """The figures of one log outside any folder, for the bench, and every fault.
+
+    `options` are `start` (with its unit) and how the file is written: `delimiter`, `decimal`, `encoding`, `units_row`.
+    """
+    known = ("start", "delimiter", "decimal", "encoding", "units_row")
+    problems = [
+        Problem("log.option", f"a log has no option {name!r}", f"it has {', '.join(known)}")
+        for name in options
+        if name not in known
+    ]
+    if not path.is_file():
+        problems.append(Problem("file.missing", f"the log '{path}' is not there", "give the path of the file"))
+    start: float | None = None
+    if "start" in options:
+        try:
+            start = parse_quantity(options["start"], like=parse_unit("s")).si
+        except QuantityError as fault:
+            problems.append(Problem(fault.code, f"start: {fault.message}", fault.remedy))
+    if problems:
+        return None, tuple(problems)
+    argument = {
+        "path": str(path.resolve()),
+        "shown": path.as_posix(),
+        "method": method_id,
+        "channels": {name: value if isinstance(value, str) else list(value) for name, value in channels.items()},
+        "options": {k: v for k, v in options.items() if k in ("delimiter", "decimal", "encoding")},
+        "units_row": options.get("units_row"),
+        "start": start,
+    }
+    with Session(memory_mb=MEMORY_MB, readable=[path.resolve().parent]) as session:
+        answer = _ask(session, argument)
+    faults = tuple(
+        Problem(r["code"], r["message"], r["remedy"], Place(path.as_posix(), r["line"], r["column"]))
+        for r in answer["problems"]
+    )
+    return (None, faults) if faults else (answer["figures"], ())
 
 
 def _one(folder: Folder, one: Wanted, session: Session, cache: Cache) -> Mapping[str, Any]:

@@ -11,7 +11,25 @@ from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
-from .base import Code, Count, Day, Digest, FilePath, Format, Frozen, Ident, Instant, Key, LeafRef, MethodId, Model, Number, Phrase, Scalar, Value
+from .base import (
+    Code,
+    Count,
+    Day,
+    Digest,
+    FilePath,
+    Format,
+    Frozen,
+    Ident,
+    Instant,
+    Key,
+    LeafRef,
+    MethodId,
+    Model,
+    Number,
+    Phrase,
+    Scalar,
+    Value,
+)
 from .sets import DecisionRule
 
 __all__ = [
@@ -296,7 +314,7 @@ class CarryOver(Sealable):
     @model_validator(mode="after")
     def _one_cause(self) -> CarryOver:
         if (self.event is None) == (self.against is None):
-            raise ValueError("name exactly one cause: event (its code) or against (the digest it is judged against now)")
+            raise ValueError("name one cause: event (its code) or against (the digest it is judged against now)")
         return self
 
 

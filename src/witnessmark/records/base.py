@@ -175,7 +175,9 @@ Format = Annotated[str, *_text("1", "this version reads format: 1")]
 def _instant(value: object) -> object:
     if not isinstance(value, str):
         return value
-    if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}(?::[0-9]{2})?(?:[+-][0-9]{2}:[0-9]{2}|Z)", value):
+    if not re.fullmatch(
+        r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}(?::[0-9]{2})?(?:[+-][0-9]{2}:[0-9]{2}|Z)", value
+    ):
         raise ValueError("a time is written 2026-10-14T16:20+02:00: day, T, time and the difference to UTC")
     try:
         return datetime.fromisoformat(value)
@@ -257,7 +259,9 @@ Number = Annotated[
     WithJsonSchema({"type": ["string", "number"], "pattern": r"^[-+]?[0-9]{1,30}(?:\.[0-9]{1,30})?$"}),
 ]
 YesNo = Annotated[bool, BeforeValidator(_yes_no), WithJsonSchema({"enum": ["yes", "no", True, False]})]
-Size = Annotated[Quantity, BeforeValidator(_size), WithJsonSchema({"type": "string", "description": "a number with its unit"})]
+Size = Annotated[
+    Quantity, BeforeValidator(_size), WithJsonSchema({"type": "string", "description": "a number with its unit"})
+]
 """A number with its unit, such as `500 Ω/V`."""
 
 
