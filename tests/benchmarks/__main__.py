@@ -1,4 +1,4 @@
-"""`python -m tests.benchmarks`: each step as a ratio to the floor of its raw work, measured in the same run. Never gated.
+"""`python -m tests.benchmarks`: each step as a ratio to the floor of its raw work, measured together. Never gated.
 
 Floors: the interpreter that does nothing for start and audit; reading and hashing the same files for cold records; the
 bytes of the output written and hashed for the build.

@@ -1,4 +1,4 @@
-"""The floors of the code: imports point down only. Fails too when it saw no imports, so it cannot pass by looking away."""
+"""The floors of the code: imports point down only. Fails too when it saw no imports."""
 
 from __future__ import annotations
 

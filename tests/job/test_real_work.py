@@ -1,4 +1,4 @@
-"""Sphinx, Jinja, ruamel.yaml, pydantic and GitPython each do real work in the demonstration: calls into them are counted."""
+"""Sphinx, Jinja, ruamel.yaml, pydantic and GitPython each do real work in the demonstration: calls are counted."""
 
 from __future__ import annotations
 

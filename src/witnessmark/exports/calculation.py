@@ -13,7 +13,7 @@ __all__ = ["calculation_envelope", "quantity_json"]
 
 
 def quantity_json(output: Output) -> dict[str, Any]:
-    """`{"value", "unit", "u", "U", "k", "dof", "bound"}`: decimal strings in the output's unit, null where not known."""
+    """`{"value", "unit", "u", "U", "k", "dof", "bound"}`: decimal strings in its unit, null where not known."""
     scale, offset = float(output.unit.scale), float(output.unit.offset)
     spread = {
         name: None if value is None else decimal_string(value / scale)

@@ -345,7 +345,7 @@ class Calibration(Sealable):
     certificate: Phrase
     laboratory: Phrase
     as_found: Literal["in-tolerance", "out-of-tolerance", "first"]
-    """How the instrument was when it arrived: `out-of-tolerance` lapses what it read since its last good calibration."""
+    """How the instrument was when it arrived: `out-of-tolerance` lapses what it read since the last good one."""
     found: Phrase | None = None
     """What was found, in words."""
     accuracy: tuple[AccuracyRow, ...] = ()
@@ -451,7 +451,7 @@ ACT_KEYS: tuple[tuple[str, type[Sealable]], ...] = (
     ("facts", Statement),
     ("parts", Statement),
 )
-"""The key that tells which act a file holds; the first that it has counts. A carry-over has `event` too: see `act_model`."""
+"""The key that tells which act a file holds; the first that it has counts (`act_model`)."""
 
 
 def act_model(keys: Mapping[str, Any]) -> type[Sealable] | None:

@@ -1,6 +1,7 @@
 """Conditions over stated facts, and what a requirement needs to be shown, as trees read from plain YAML.
 
-A condition is a mapping, all of whose entries must hold: `{external_charge: [ac, dc], design_speed: {more_than: 25 km/h}}`.
+A condition is a mapping, all of whose entries must hold, such as
+`{external_charge: [ac, dc], design_speed: {more_than: 25 km/h}}`.
 The keys `all`, `any` (lists of conditions) and `not` (one condition) combine them.
 What shows a requirement is a leaf (`set-up`), one criterion of it (`isolation/full`), or `{all: […]}`, `{any: […]}`.
 """

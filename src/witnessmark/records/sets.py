@@ -40,7 +40,7 @@ VERDICT_CRITERION = "meets"
 
 
 class LeafKind(StrEnum):
-    """How a leaf is shown. `MEASURE` has criteria on a computed result; of the others a named person states a finding."""
+    """How a leaf is shown. `MEASURE` has criteria on a computed result; of the others a person states a finding."""
 
     MEASURE = "measure"
     INSPECT = "inspect"
@@ -115,7 +115,7 @@ class Job(Model):
     """What the work needs, for sorting the next jobs and for the test sheet."""
 
     bus: Literal["dead", "live", "desk", "away"]
-    """`dead`, `live`: at the vehicle without or with high voltage; `desk`: no vehicle; `away`: waits for somebody else."""
+    """`dead`, `live`: at the vehicle without or with high voltage; `desk`: without it; `away`: waits for somebody else."""
     minutes: Count | None = None
     take: Phrase | None = None
     """What to bring: instrument, probe, drawing."""

@@ -1,4 +1,4 @@
-"""What `reading` hands to everything above it: the whole workshop as immutable values. No path outside the folder, no clock."""
+"""What `reading` hands to everything above it: the whole workshop as immutable values, without a clock."""
 
 from __future__ import annotations
 
