@@ -60,6 +60,7 @@ def _work(w: Working) -> Result | Refused:
         "live-part-touched",
         1.0 if touched else 0.0,
         note="1: a live part was touched; 0: none. Observed, not measured: ask for less than 0.5.",
+        among=("force",),
     )
     w.output("probe-force-ratio", ratio)
     return w.result()

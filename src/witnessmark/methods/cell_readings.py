@@ -35,9 +35,9 @@ def _work(w: Working) -> Result | Refused:
     w.step(f"Cell {first} is the highest.", "U_{max} = <high>")
     w.step(f"Cell {last} is the lowest.", "U_{min} = <low>")
     w.step("Spread.", r"\Delta U = <high> - <low> = <spread>")
-    w.output("cell-reading-highest", high, where=f"cell {first}", among="voltage")
-    w.output("cell-reading-lowest", low, where=f"cell {last}", among="voltage")
-    w.output("cell-reading-spread", spread, among="voltage")
+    w.output("cell-reading-highest", high, where=f"cell {first}", among=("voltage",))
+    w.output("cell-reading-lowest", low, where=f"cell {last}", among=("voltage",))
+    w.output("cell-reading-spread", spread, among=("voltage",))
     return w.result()
 
 

@@ -89,12 +89,13 @@ def _work(w: Working) -> Result | Refused:
         )
     w.output("monitor-window-low", low)
     w.output("monitor-window-high", high)
-    w.output("isolation-with-resistor", reached)
+    w.output("isolation-with-resistor", reached, bound=lower_bound)
     w.output(
         "monitor-warned",
         1.0 if w.words["warning"] == "shown" else 0.0,
         note="1: the warning was shown with the resistor fitted; 0: it was not. Observed, not measured: ask for "
         "more than 0.5.",
+        among=("ri", "ro"),
     )
     return w.result()
 

@@ -14,6 +14,7 @@ from typing import Any, cast
 from witnessmark.methods.base import (
     Caution,
     ChannelSpec,
+    FigureData,
     InputSpec,
     MeasurandSpec,
     Method,
@@ -117,7 +118,16 @@ def _work(w: Working, f: Mapping[str, Any]) -> Result | Refused:
             "The uncertainty of the accelerometer is not stated, so none can be given for the result.",
             "Name the instrument with its calibration.",
         )
-    return w.result()
+    figure = FigureData(
+        "band",
+        f"Shock pulse, {w.words['class']}, {w.words['direction']}",
+        "time from the start of the pulse",
+        "acceleration",
+        "s",
+        "gₙ",
+        arrays={name: tuple(pulse[name]) for name in ("time", "low", "high")},
+    )
+    return w.result(figure)
 
 
 def _evaluate(

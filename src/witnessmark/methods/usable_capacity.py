@@ -27,8 +27,8 @@ def _work(w: Working) -> Result | Refused:
     left = w.let("left", strongest - weakest, "Ah") if len(groups) > 1 else w.let("left", weakest * 0, "Ah")
     w.step(f"Group {names.index(weakest.value) + 1} is the weakest.", "Q = <weakest>")
     w.step("Left in the strongest group when it is empty.", r"<strongest> - <weakest> = <left>")
-    w.output("usable-capacity", weakest, where=f"group {names.index(weakest.value) + 1}", among="group_capacity")
-    w.output("capacity-left", left, among="group_capacity")
+    w.output("usable-capacity", weakest, where=f"group {names.index(weakest.value) + 1}", among=("group_capacity",))
+    w.output("capacity-left", left, among=("group_capacity",))
     if w.has("charge_drawn"):
         if w.value("charge_drawn") > weakest.value:
             w.fault(
@@ -37,7 +37,7 @@ def _work(w: Working) -> Result | Refused:
             return w.result()
         soc = w.let("soc", 1 - w.x["charge_drawn"] / weakest, "%")
         w.step("State of charge by the weakest group.", r"1 - \frac{<charge_drawn>}{<weakest>} = <soc>")
-        w.output("state-of-charge", soc, among="group_capacity")
+        w.output("state-of-charge", soc, among=("group_capacity",))
     return w.result()
 
 

@@ -221,13 +221,13 @@ class Working:
         bound: str = "",
         where: str = "",
         note: str = "",
-        among: str = "",
+        among: tuple[str, ...] = (),
     ) -> None:
         """Adds a result. Its uncertainty is left out when a reading that it depends on has none.
 
         A bound is moved by two standard uncertainties of what was measured to its safe side; where the uncertainty of
-        something measured is not known, it is no bound, and the result stays without uncertainty. `among` names a
-        repeated reading from which the value was picked: then the uncertainty of each of them has to be known.
+        something measured is not known, it is no bound, and the result stays without uncertainty. `among` names
+        readings that decide which value this is, or whether it counts: their uncertainty has to be known too.
         """
         spec = self.method.measurand(measurand)
         assert spec is not None
@@ -236,7 +236,8 @@ class Working:
         if not math.isfinite(value.value):
             raise OverflowError(f"{measurand} is not finite")
         unknown = self.unknown_in(value)
-        unknown += [name for name, _ in self._each(among) if name in self._unknown and name not in unknown]
+        deciding = {name for reading in among for name, _ in self._each(reading)}
+        unknown += sorted((deciding & self._unknown) - set(unknown))
         self._missed.update(unknown)
         known = not unknown
         if bound and known:

@@ -96,6 +96,12 @@ def test_a_monitor_that_does_not_warn_fails() -> None:
     assert decide(warned.value, warned.U, "", limit, DecisionRule.guarded()).statement is Statement.PASS
 
 
+def test_a_check_with_a_resistor_of_unknown_uncertainty_decides_nothing() -> None:
+    assert _output(evaluate("isolation-monitor-check/1", {"ro": "39.4 kΩ"}), "monitor-warned").U is None
+    assert _output(evaluate("isolation-monitor-check/1", {"ri": "> 999 MΩ"}), "monitor-warned").U == 0.0
+    assert _output(evaluate("access-probe/1", {"force": "10 N"}), "live-part-touched").U is None
+
+
 def test_the_window_of_a_bound_is_the_part_that_holds_for_every_value() -> None:
     exact = evaluate("isolation-monitor-check/1", {"ri": "999 MΩ ± 1 MΩ (k=2)"})
     bound = evaluate("isolation-monitor-check/1", {"ri": "> 999 MΩ"})
