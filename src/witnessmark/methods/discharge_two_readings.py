@@ -38,6 +38,14 @@ def _work(w: Working) -> Result | Refused:
     )
     w.step("Voltage at the zero of time.", r"U_0 = <u_first> \cdot \mathrm{exp} \frac{<t_first>}{<tau>} = <start>")
     w.step("Time to the safe voltage.", r"t = <tau> \cdot \mathrm{ln} \frac{<start>}{<safe_voltage>} = <t>")
+    if start.value <= w.value("safe_voltage"):
+        w.alarm(
+            "decay.not-energised",
+            f"By these readings the voltage was {start.value:.1f} V at the zero of time, not above the safe one: "
+            "nothing was shown.",
+            "Read again with the system energised, both times from the moment of switching off.",
+            fatal=True,
+        )
     if w.value("safe_voltage") < u2.value:
         w.alarm(
             "discharge.extrapolated",
@@ -46,7 +54,7 @@ def _work(w: Working) -> Result | Refused:
         )
     w.output("discharge-time-constant", tau)
     w.output("voltage-at-start", start)
-    w.output("estimated-time-to-safe-voltage", t if t.value > 0 else t * 0)
+    w.output("estimated-time-to-safe-voltage", t)
     return w.result()
 
 

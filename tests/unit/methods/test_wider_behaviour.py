@@ -145,6 +145,11 @@ def test_a_time_that_is_extrapolated_says_so() -> None:
     assert "discharge.extrapolated" not in _codes(evaluate("discharge-two-readings/1"))
 
 
+def test_a_bus_that_was_never_above_the_safe_voltage_shows_nothing() -> None:
+    dead = {"u_first": "50 V ± 1 V (k=2)", "u_second": "40 V ± 1 V (k=2)"}
+    assert "decay.not-energised" in _fatal(evaluate("discharge-two-readings/1", dead))
+
+
 def test_readings_that_do_not_decay_are_refused() -> None:
     assert _codes(evaluate("discharge-two-readings/1", {"u_second": "310 V"})) == {"reading.range"}
     assert _codes(evaluate("discharge-two-readings/1", {"t_second": "1.0 s"})) == {"reading.range"}
