@@ -142,7 +142,7 @@ def _limit(text: str, problems: list[Problem]) -> Limit | None:
     for words, kind in (*KINDS.items(), *SIGNS.items()):
         if text.strip().startswith(words):
             try:
-                return Limit.of(kind, parse_quantity(text.strip()[len(words) :].strip()))  # type: ignore[arg-type] # one of KINDS
+                return Limit.of(kind, parse_quantity(text.strip()[len(words) :].strip(), bare=True))  # type: ignore[arg-type] # one of KINDS
             except (QuantityError, ValueError) as fault:
                 problems.append(Problem("limit.quantity", f"--limit: {fault}", "write it as 'at least 500 Ω/V'"))
                 return None

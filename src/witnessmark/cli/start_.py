@@ -18,7 +18,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--sets", nargs="+", metavar="SET", help="the requirement sets (default: all that are shipped whole)"
     )
     parser.add_argument("--name", default="Name of the workshop", help="name of the workshop")
-    parser.add_argument("--vehicle", metavar="ID", help="id of a first vehicle, such as van-01")
+    parser.add_argument(
+        "--person", default="Name of the first person", help="who starts it: the first commits name them"
+    )
+    parser.add_argument(
+        "--vehicle", metavar="ID", default="vehicle-01", help="id of the first vehicle (default: vehicle-01)"
+    )
 
 
 def call(options: argparse.Namespace) -> int:
@@ -30,7 +35,11 @@ def call(options: argparse.Namespace) -> int:
         say(f"The demonstration lies in {options.directory}, with {counted(commits, 'commit')} of invented history.")
         say(f"Next: cd {options.directory}, then witnessmark audit")
         return Exit.DONE
-    sets = start(options.directory, sets=options.sets, name=options.name, vehicle=options.vehicle)
+    sets = start(
+        options.directory, sets=options.sets, name=options.name, vehicle=options.vehicle, person=options.person
+    )
     say(f"A workshop's folder lies in {options.directory}, with the sets {', '.join(sets)}.")
-    say("Next: write the name and the place in evidence/workshop.yaml, then witnessmark audit")
+    say(f"First vehicle: {options.vehicle}. Nothing is shown for it yet.")
+    say("Next: write names and place in evidence/workshop.yaml, evidence/people/first.yaml and")
+    say(f"evidence/vehicles/{options.vehicle}/vehicle.yaml, then cd there and witnessmark audit {options.vehicle}")
     return Exit.DONE

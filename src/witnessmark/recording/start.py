@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from witnessmark.problems import Misuse, Problem
 from witnessmark.reading.acts import folder_of_files
@@ -13,16 +14,19 @@ from witnessmark.reading.files import Entry, walk
 from witnessmark.reading.folder import WORKSHOP, named_files
 from witnessmark.reading.workshop import Reading, read_everything
 from witnessmark.reading.yamltree import as_text, read_tree
+from witnessmark.records.base import text_of_instant
 from witnessmark.records.world import Act
 from witnessmark.shipped import shipped
 
 from .atomic import write_atomically
 from .commit import NO_ADDRESS, Author, author_of, commit, git, make_repository, stamp
 from .roundtrip import plain_yaml, with_keys
+from .seal_file import seal_file
 
 __all__ = ["start", "start_example"]
 
-TOOL = Author("Witnessmark", f"start@{NO_ADDRESS}")
+FIRST_PERSON = "first"
+"""Id of the person who starts a folder. The name beside it in people/ is free to edit."""
 
 ATTRIBUTES = b"* -text\n"
 """Git changes no byte: what was hashed when sealing is what is hashed ever after."""
@@ -55,11 +59,15 @@ def start(
     *,
     sets: Sequence[str] | None = None,
     name: str = "Name of the workshop",
-    vehicle: str | None = None,
+    vehicle: str = "vehicle-01",
+    person: str = "Name of the first person",
     zone: str = "Europe/Stockholm",
     now: datetime | None = None,
 ) -> tuple[str, ...]:
-    """Make a workshop's folder with the chosen requirement sets (default: all that are whole), and its first commit.
+    """Make a workshop's folder with the chosen requirement sets (default: all that are whole) and a first vehicle.
+
+    The choice of the sets is stated for the vehicle in the person's name, sealed and committed: from then on each
+    requirement of theirs that is not shown, and each fact that nobody stated, is a gap.
 
     Gives the sets. Raises Misuse, before anything is written, for a folder in use, an unknown set or a bad id.
     """
@@ -75,22 +83,28 @@ def start(
                 for s in unknown
             )
         )
-    if vehicle is not None and not _IDENT.fullmatch(vehicle):
+    if not _IDENT.fullmatch(vehicle):
         raise Misuse(
             Problem("id.form", f"'{vehicle}' cannot be an id", "use a-z, 0-9 and single hyphens, such as van-01")
         )
     files = {f"requirements/{e.path}": e.file.read_bytes() for e in _all_files(available) if _chosen(e.path, chosen)}
     files[WORKSHOP] = plain_yaml({"format": 1, "name": name, "place": "Where it is", "zone": zone})
-    if vehicle is not None:
-        files[f"evidence/vehicles/{vehicle}/vehicle.yaml"] = plain_yaml(
-            {"format": 1, "title": "What kind of vehicle it is", "file_number": f"SEC-{vehicle}", "issue": "A"}
-        )
+    files[f"evidence/vehicles/{vehicle}/vehicle.yaml"] = plain_yaml(
+        {"format": 1, "title": "What kind of vehicle it is", "file_number": f"TF-{vehicle}", "issue": "A"}
+    )
+    files[f"evidence/people/{FIRST_PERSON}.yaml"] = plain_yaml({"format": 1, "name": person, "role": "workshop"})
     files |= {path: text.encode() for path, text in NOTES.items()}
     files |= {".gitattributes": ATTRIBUTES, ".gitignore": IGNORED}
-    when = now or datetime.now(UTC)
+    when = (now or datetime.now(UTC)).astimezone(ZoneInfo(zone)).replace(microsecond=0)
+    author = Author(person, f"{FIRST_PERSON}@{NO_ADDRESS}")
     _write(directory, files)
-    make_repository(directory, TOOL, when)
-    commit(directory, files, TOOL, when, "Start the workshop's folder")
+    make_repository(directory, author, when)
+    commit(directory, files, author, when, "Start the workshop's folder")
+    stated = f"evidence/vehicles/{vehicle}/facts/requirement-sets.yaml"
+    choice = {"value": list(chosen), "source": "chosen when the folder was started"}
+    statement = {"facts": {"requirement_sets": choice}, "stated": text_of_instant(when), "by": FIRST_PERSON}
+    _write(directory, {stated: plain_yaml({"format": 1, **statement})})
+    seal_file(directory, stated, FIRST_PERSON, clock=lambda: when)
     return chosen
 
 
@@ -114,7 +128,7 @@ def start_example(directory: Path) -> int:
     )
     if not sealed:
         raise Misuse(Problem("example.unsealed", "the demonstration holds nothing sealed", "install the tool again"))
-    make_repository(directory, TOOL, _sealed_on(sealed[0]))
+    make_repository(directory, _author(sealed[0], reading), _sealed_on(sealed[0]))
     steps = _steps(sealed, files, reading)
     _import(directory, steps, files, reading)
     return len(steps)
@@ -125,7 +139,6 @@ Step = tuple[Author, datetime, str, tuple[str, ...]]
 
 
 def _steps(sealed: Sequence[Act], files: dict[str, bytes], reading: Reading) -> list[Step]:
-    people = reading.workshop.people
     left = dict.fromkeys(sorted(files))
     late: dict[str, None] = {}
     for act in sealed:
@@ -133,17 +146,25 @@ def _steps(sealed: Sequence[Act], files: dict[str, bytes], reading: Reading) -> 
         base = folder_of_files(act.body, act.path)
         late.update((f"{base}/{name}", None) for name, _ in named_files(act.body))
     first = [path for path in left if path not in late]
-    steps: list[Step] = [(TOOL, _sealed_on(sealed[0]), "Start the workshop's folder", tuple(first))]
+    steps: list[Step] = [
+        (_author(sealed[0], reading), _sealed_on(sealed[0]), "Start the workshop's folder", tuple(first))
+    ]
     done = set(first)
     for act in sealed:
-        assert act.body.seal is not None
         base = folder_of_files(act.body, act.path)
         named = sorted({f"{base}/{name}" for name, _ in named_files(act.body)})
         paths = tuple(p for p in [act.path, *named] if p in files and p not in done)
         done.update(paths)
-        author = author_of(act.body.seal.by, people)
-        steps.append((author, _sealed_on(act), f"Seal {act.code}: {act.path}", paths))
+        steps.append((_author(act, reading), _sealed_on(act), f"Seal {act.code}: {act.path}", paths))
     return steps
+
+
+def _author(act: Act, reading: Reading) -> Author:
+    """Who sealed it; an edition that came with the tool is adopted by whoever works here first."""
+    assert act.body.seal is not None
+    people = reading.workshop.people
+    by = act.body.seal.by
+    return author_of(by if by in people else min(people), people)
 
 
 def _import(root: Path, steps: Sequence[Step], files: dict[str, bytes], reading: Reading) -> None:
@@ -159,9 +180,9 @@ def _import(root: Path, steps: Sequence[Step], files: dict[str, bytes], reading:
         for path in paths:
             stream.append(f"M 100644 inline {_quoted(path)}\n".encode() + _data(files[path]))
         stream.append(b"\n")
-    last = steps[-1][1]
-    git(root, ["fast-import", "--quiet", "--date-format=raw"], TOOL, last, given=b"".join(stream))
-    git(root, ["read-tree", "HEAD"], TOOL, last)
+    author, last = steps[-1][:2]
+    git(root, ["fast-import", "--quiet", "--date-format=raw"], author, last, given=b"".join(stream))
+    git(root, ["read-tree", "HEAD"], author, last)
 
 
 def _data(body: bytes) -> bytes:

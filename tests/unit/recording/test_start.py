@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from witnessmark.assessment.assess import assess
+from witnessmark.assessment.model import State
 from witnessmark.problems import Misuse, Severity
 from witnessmark.reading.check import check
 from witnessmark.reading.workshop import read_workshop
@@ -32,9 +34,12 @@ def test_a_new_folder(tmp_path: Path) -> None:
     assert workshop.history.uncommitted == 0
     assert _git(root, "status", "--porcelain") == ""
     assert (root / ".gitattributes").read_text() == "* -text\n"
-    # The edition that came with the set is sealed and known.
-    assert [act.held for act in workshop.acts] == [Held.UNCHANGED]
-    assert [act.appeared for act in workshop.acts] == [0]
+    # The edition that came with the set and the choice of the set are sealed and known.
+    assert [act.held for act in workshop.acts] == [Held.UNCHANGED, Held.UNCHANGED]
+    assert [act.appeared for act in workshop.acts] == [0, 1]
+    assessed = assess(workshop, "van-01")
+    assert assessed.requirements
+    assert not any(r.state is State.CONFORMS for r in assessed.requirements)
 
 
 def test_without_a_choice_partial_sets_stay_out(tmp_path: Path) -> None:
