@@ -37,10 +37,16 @@ def check(
     """
     reading = read_everything(root, as_of=as_of, clock=clock, use_cache=use_cache)
     found = in_order(reading.problems) if isinstance(reading, Folder) else problems_of(reading)
-    wanted = {_shown(root, path) for path in files}
-    if not wanted:
+    chosen = tuple(files)
+    if not chosen:
         return found
-    return tuple(p for p in found if p.place is not None and p.place.file in wanted)
+    wanted = {_shown(root, path) for path in chosen}
+    missing = [
+        Problem("file.missing", f"there is no file '{path}'", "name a file of this folder", Place(_shown(root, path)))
+        for path in chosen
+        if not path.is_file()
+    ]
+    return in_order([*missing, *(p for p in found if p.place is not None and p.place.file in wanted)])
 
 
 def problems_of(reading: Reading) -> tuple[Problem, ...]:
