@@ -96,6 +96,7 @@ class Session:
         self._epoch = epoch
         self._child: subprocess.Popen[bytes] | None = None
         self._errors: IO[bytes] | None = None
+        self._scratch: tempfile.TemporaryDirectory[str] | None = None
         self._replies: queue.SimpleQueue[bytes | None] = queue.SimpleQueue()
 
     def __enter__(self) -> Self:
@@ -145,6 +146,9 @@ class Session:
         errors, self._errors = self._errors, None
         if errors is not None:
             errors.close()
+        scratch, self._scratch = self._scratch, None
+        if scratch is not None:
+            scratch.cleanup()
 
     def _started(self) -> subprocess.Popen[bytes]:
         if self._child is not None:
@@ -161,6 +165,8 @@ class Session:
         }
         # The errors go to a file and not to a pipe: a pipe that nobody empties stops the child.
         self._errors = tempfile.TemporaryFile()  # noqa: SIM115 - closed in close(), it lives as long as the child
+        # A temporary folder of its own: the machine's may hold anything, even somebody's home.
+        self._scratch = tempfile.TemporaryDirectory(prefix="witnessmark-", ignore_cleanup_errors=True)
         # -P and -s, not -I: isolated mode also ignores PYTHONHASHSEED, and the environment is ours anyway.
         self._child = subprocess.Popen(
             [sys.executable, "-P", "-s", "-B", "-X", "utf8", str(Path(__file__).resolve()), json.dumps(settings)],
@@ -168,7 +174,7 @@ class Session:
             stdout=subprocess.PIPE,
             stderr=self._errors,
             cwd=self._cwd,
-            env=_environment(self._epoch),
+            env=_environment(self._epoch, self._scratch.name),
             close_fds=True,
         )
         self._replies = queue.SimpleQueue()
@@ -220,7 +226,7 @@ def _collect(pipe: IO[bytes], replies: queue.SimpleQueue[bytes | None]) -> None:
     replies.put(None)
 
 
-def _environment(epoch: int | None) -> dict[str, str]:
+def _environment(epoch: int | None, scratch: str) -> dict[str, str]:
     """What the child may know. Thread counts are fixed, so that memory does not depend on the machine."""
     environment = {
         "LC_ALL": "C.UTF-8",
@@ -234,9 +240,9 @@ def _environment(epoch: int | None) -> dict[str, str]:
     }
     if epoch is not None:
         environment["SOURCE_DATE_EPOCH"] = str(epoch)
-    for name in ("SYSTEMROOT", "TEMP", "TMP", "TMPDIR"):  # Windows needs the first.
-        if name in os.environ:
-            environment[name] = os.environ[name]
+    environment |= dict.fromkeys(("TEMP", "TMP", "TMPDIR"), scratch)
+    if "SYSTEMROOT" in os.environ:  # Windows needs it.
+        environment["SYSTEMROOT"] = os.environ["SYSTEMROOT"]
     return environment
 
 
