@@ -305,6 +305,16 @@ def test_all_faults_of_several_files_come_together_in_order(tmp_path: Path) -> N
     assert len({place.split(":")[0] for place, _ in rows}) == 4
 
 
+def test_a_mistyped_key_hides_no_other_fault_of_the_file(tmp_path: Path) -> None:
+    broken = RECORD.replace("5.2 MΩ", "5.2 V").replace("tester: jm", "tester: jn").replace("mega-01", "mega-10")
+    root = make(tmp_path, {PATH: broken + "photo: x.jpg\nplaec: bay 2\n"})
+    commit_all(root)
+    rows = _rows(_found(root))
+    codes = [code for place, code in rows if place.startswith(PATH)]
+    assert codes.count("model.unknown-key") == 2
+    assert {"quantity.dimension", "person.unknown", "instrument.unknown"} <= set(codes), rows
+
+
 def test_no_git_repository(tmp_path: Path) -> None:
     root = make(tmp_path, {PATH: RECORD})
     (problem,) = _found(root)

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, cast
+
+from pydantic import ValidationError
 
 from witnessmark.problems import Place, Problem
 from witnessmark.records.acts import AnyAct, Event, Record, Seal, Sealable, Statement, act_model
@@ -17,6 +19,7 @@ from .yamltree import Node, as_text, read_tree
 
 __all__ = [
     "ActText",
+    "as_far_as_legible",
     "folder_of_files",
     "owner_of",
     "place_in",
@@ -85,6 +88,24 @@ def read_act(data: bytes, path: str) -> ActText:
                     "take the seal out and seal it again; the tool writes the code", Place(path, 1, 1)),
         )  # fmt: skip
     return ActText(path, root, tree, cast("AnyAct | None", body), problems, _code(code), sealed, digest, holds)
+
+
+def as_far_as_legible(act: ActText) -> ActText:
+    """An act that does not fit its model, with a body from the keys that do: for finding the rest of its faults, and
+    for nothing else. Without the keys that it must have it stays without a body."""
+    model = act_model(act.tree)
+    if act.body is not None or act.root is None or model is None:
+        return act
+    tree = dict(act.tree)
+    while True:
+        try:
+            return replace(act, body=cast("AnyAct", model.model_validate(tree)))
+        except ValidationError as error:
+            wrong = {e["loc"][0] for e in error.errors() if e["loc"]} & set(tree)
+            if not wrong:
+                return act
+            for key in wrong:
+                del tree[str(key)]
 
 
 def place_in(act: ActText, *steps: str | int, key: bool = False) -> Place:

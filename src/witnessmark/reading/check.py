@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ from witnessmark.records.conditions import facts_of
 from witnessmark.records.sets import Limit, Requirement
 from witnessmark.records.world import Act, Held
 
-from .acts import ActText, folder_of_files, place_in
+from .acts import ActText, as_far_as_legible, folder_of_files, place_in
 from .folder import Folder, named_files
 from .readings import readings_of
 from .references import names_in_acts
@@ -52,8 +53,9 @@ def check(
 def problems_of(reading: Reading) -> tuple[Problem, ...]:
     """As `check`, for a folder that has been read."""
     problems = list(reading.workshop.problems)
-    problems += names_in_acts(reading)
-    for text in reading.folder.texts:
+    legible = tuple(map(as_far_as_legible, reading.folder.texts))
+    problems += names_in_acts(replace(reading, folder=replace(reading.folder, texts=legible)))
+    for text in legible:
         problems += readings_of(text)
     problems += _files(reading)
     problems += _held(reading)
