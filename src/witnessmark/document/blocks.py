@@ -50,6 +50,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from .drawings import Band, Decay, Extreme, Figure, IntervalChart, IntervalRow, Limit
+from .pieces import GAPS, STATES, Link, Pair, Piece, State, Strong, Symbol, Text
+
 __all__ = [
     "GAPS",
     "KINDS",
@@ -82,12 +85,14 @@ __all__ = [
     "Pair",
     "Pairs",
     "Photo",
+    "Piece",
     "Reading",
     "Readings",
     "Register",
     "RequirementHead",
     "ResultBlock",
     "RunColumn",
+    "State",
     "StateCount",
     "Step",
     "Strong",
@@ -96,54 +101,6 @@ __all__ = [
     "Text",
     "Worked",
 ]
-
-State = Literal[
-    "conforms",
-    "nonconforming",
-    "undecided",
-    "not-shown",
-    "lapsed",
-    "under-concession",
-    "not-applicable",
-]
-STATES: tuple[str, ...] = typing.get_args(State)
-GAPS: frozenset[str] = frozenset({"nonconforming", "undecided", "not-shown", "lapsed"})
-
-
-@dataclass(frozen=True, slots=True)
-class Link:
-    """A link to proof: `to` as told above, `text` what is underlined. With `page`, print adds ", page 54"."""
-
-    to: str
-    text: str
-    page: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Strong:
-    """Semibold words."""
-
-    strong: str
-
-
-@dataclass(frozen=True, slots=True)
-class Symbol:
-    """A quantity symbol in LaTeX (``R_o``, ``U_1'``); `spoken` is read aloud in place of the formula."""
-
-    symbol: str
-    spoken: str = ""
-
-
-Piece = str | Link | Strong | Symbol
-Text = str | tuple[Piece, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Pair:
-    """One label with its value: identity on the cover, facts of a job, the side column of a record."""
-
-    label: str
-    value: Text
 
 
 # ---------------------------------------------------------------- cover
@@ -387,99 +344,6 @@ class Budget:
     side_note: Text = ""
     id: str = ""
     kind: Literal["budget"] = "budget"
-
-
-# ---------------------------------------------------------------- figures
-
-
-@dataclass(frozen=True, slots=True)
-class IntervalRow:
-    """One result on the chart: `value` and `u` in the chart's unit; `shown` and `shown_u` are printed beside it."""
-
-    label: str
-    value: float
-    u: float
-    shown: str
-    shown_u: str
-    statement: str
-    passed: bool
-    passes_from: float | None = None
-    current: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class IntervalChart:
-    """All results against one limit. `side` is what is asked: at-least (hatched below) or at-most (hatched above)."""
-
-    rows: tuple[IntervalRow, ...]
-    limit: float
-    limit_words: str
-    axis: str
-    side: Literal["at-least", "at-most"] = "at-least"
-    limit_words_short: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Decay:
-    """Voltage after parting: time/s and voltage/V, the limit, the time allowed, and the crossing with its interval."""
-
-    time: tuple[float, ...]
-    voltage: tuple[float, ...]
-    limit: float
-    limit_words: str
-    allowed: float
-    allowed_words: str
-    crossing: float | None = None
-    crossing_u: float = 0.0
-    crossing_words: str = ""
-    passed: bool = False
-    axis: str = "time after parting, s"
-    unit: str = "V"
-
-
-@dataclass(frozen=True, slots=True)
-class Limit:
-    """A limit of a band chart: `above` says that the forbidden side lies above it."""
-
-    value: float
-    words: str
-    above: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Extreme:
-    """The sample nearest to a limit, named."""
-
-    x: float
-    y: float
-    words: str
-    passed: bool = True
-
-
-@dataclass(frozen=True, slots=True)
-class Band:
-    """Lowest and highest value kept in every bin, so that no spike is lost. `x` are the edges of the bins."""
-
-    x: tuple[float, ...]
-    low: tuple[float, ...]
-    high: tuple[float, ...]
-    axis: str
-    unit: str
-    limits: tuple[Limit, ...] = ()
-    extreme: Extreme | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Figure:
-    """A drawn figure. `number` ("8-4") and `caption` stand at the side, `key` explains, `spoken` is the alt text."""
-
-    data: IntervalChart | Decay | Band
-    caption: str
-    spoken: str
-    number: str = ""
-    key: str = ""
-    id: str = ""
-    kind: Literal["figure"] = "figure"
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,6 @@ import sys
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from importlib import import_module, metadata
-from importlib.abc import InspectLoader
 from importlib.abc import ResourceLoader
 from importlib.util import find_spec
 

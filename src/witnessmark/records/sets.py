@@ -115,7 +115,7 @@ class Job(Model):
     """What the work needs, for sorting the next jobs and for the test sheet."""
 
     bus: Literal["dead", "live", "desk", "away"]
-    """`dead`, `live`: at the vehicle without or with high voltage; `desk`: without it; `away`: waits for somebody else."""
+    """`dead`, `live`: at the vehicle, high voltage off or on; `desk`: without it; `away`: waits for somebody else."""
     minutes: Count | None = None
     take: Phrase | None = None
     """What to bring: instrument, probe, drawing."""

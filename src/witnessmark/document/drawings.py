@@ -1,0 +1,98 @@
+"""Figures as plain data: what is drawn is here, how it is drawn stands in `figures`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+__all__ = ["Band", "Decay", "Extreme", "Figure", "IntervalChart", "IntervalRow", "Limit"]
+
+
+@dataclass(frozen=True, slots=True)
+class IntervalRow:
+    """One result on the chart: `value` and `u` in the chart's unit; `shown` and `shown_u` are printed beside it."""
+
+    label: str
+    value: float
+    u: float
+    shown: str
+    shown_u: str
+    statement: str
+    passed: bool
+    passes_from: float | None = None
+    current: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class IntervalChart:
+    """All results against one limit. `side` is what is asked: at-least (hatched below) or at-most (hatched above)."""
+
+    rows: tuple[IntervalRow, ...]
+    limit: float
+    limit_words: str
+    axis: str
+    side: Literal["at-least", "at-most"] = "at-least"
+    limit_words_short: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Decay:
+    """Voltage after parting: time/s and voltage/V, the limit, the time allowed, and the crossing with its interval."""
+
+    time: tuple[float, ...]
+    voltage: tuple[float, ...]
+    limit: float
+    limit_words: str
+    allowed: float
+    allowed_words: str
+    crossing: float | None = None
+    crossing_u: float = 0.0
+    crossing_words: str = ""
+    passed: bool = False
+    axis: str = "time after parting, s"
+    unit: str = "V"
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A limit of a band chart: `above` says that the forbidden side lies above it."""
+
+    value: float
+    words: str
+    above: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Extreme:
+    """The sample nearest to a limit, named."""
+
+    x: float
+    y: float
+    words: str
+    passed: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Lowest and highest value kept in every bin, so that no spike is lost. `x` are the edges of the bins."""
+
+    x: tuple[float, ...]
+    low: tuple[float, ...]
+    high: tuple[float, ...]
+    axis: str
+    unit: str
+    limits: tuple[Limit, ...] = ()
+    extreme: Extreme | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A drawn figure. `number` ("8-4") and `caption` stand at the side, `key` explains, `spoken` is the alt text."""
+
+    data: IntervalChart | Decay | Band
+    caption: str
+    spoken: str
+    number: str = ""
+    key: str = ""
+    id: str = ""
+    kind: Literal["figure"] = "figure"
