@@ -41,7 +41,7 @@ def test_three_valued_logic(a: Truth, b: Truth) -> None:
 def test_not_applicable_names_fact_source_and_condition() -> None:
     found = Story([one_leaf(**CHARGED)], facts={"charged": "no"}).requirement()
     assert found.state is NA
-    assert "charged is no (the plate" in found.why
+    assert "Charged is stated as no (the plate" in found.why
     assert "charged is yes" in found.why
     assert found.gaps == ()
 

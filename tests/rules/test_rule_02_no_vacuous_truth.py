@@ -37,7 +37,7 @@ def test_empty_after_where_is_not_applicable() -> None:
     parts = {"thing": {"a": {"facts": {"metal": "no"}}}}
     found = Story([one_leaf(**each)], parts=parts).requirement()
     assert found.state is NA
-    assert "metal is no" in found.why
+    assert "metal is stated as no" in found.why
 
 
 def test_where_not_stated_is_a_gap_and_the_part_is_assessed() -> None:

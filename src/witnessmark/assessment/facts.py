@@ -181,7 +181,7 @@ class Facts:
         first, second = sorted((one.act.code, other.act.code))
         cause = Cause(
             "fact.unlike",
-            f"{key} is stated as {words_of(one.value)} ({one.act.code}) and, {when}, "
+            f"The {self.named(key)} is stated as {words_of(one.value)} ({one.act.code}) and, {when}, "
             f"as {words_of(other.value)} ({other.act.code}).",
             f"correct the one that is wrong (corrects: {first} or {second}) with a second person, "
             "or write the event that changed it",
@@ -207,14 +207,19 @@ class Facts:
                 return self._by_statement(key, part, said)
         return Fact(key, part, causes=(self._missing(key, part or design),))
 
+    def named(self, key: str) -> str:
+        """The fact as people name it in a sentence."""
+        definition = self.ledger.workshop.facts.get(key)
+        return definition.title if definition and definition.title else key.replace("_", " ")
+
     def _missing(self, key: str, part: str | None) -> Cause:
         definition = self.ledger.workshop.facts.get(key)
-        whose = f" of {part}" if part else ""
-        title = f" of {self.title_of(part)}" if part else ""
+        title = f" for {self.title_of(part)}" if part else ""
+        typed = f"{key}, {part}" if part else key
         return Cause(
             "fact.not-stated",
-            f"Not stated{title}: {definition.ask if definition else key}",
-            f"state {key}{whose} with its source",
+            f"Not stated{title}: {definition.ask if definition else self.named(key)}",
+            f"state the {self.named(key)}{title} ({typed}) with its source",
             State.NOT_SHOWN,
             f"fact:{part or VEHICLE}:{key}",
             "desk",

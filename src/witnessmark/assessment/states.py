@@ -24,7 +24,7 @@ from witnessmark.assessment.model import (
 from witnessmark.assessment.references import Target
 from witnessmark.assessment.requirement import part_outcome, under_concession, worst
 from witnessmark.records.base import Frozen
-from witnessmark.records.conditions import Need, NeedAll
+from witnessmark.records.conditions import Need, NeedAll, in_words
 from witnessmark.records.sets import Leaf, Limit, Requirement, Source
 
 __all__ = ["requirement_state"]
@@ -134,11 +134,12 @@ def _ask(world: World, evidence: Evidence, target: Target, requirement: Requirem
     if requirement.applies is not None:
         truth, facts = holds(requirement.applies, world.facts.fact)
         if truth is Truth.NO and not blocked:
-            why = "; ".join(f"{f.key} is {f.said}" for f in facts) + f". It applies where {requirement.applies}."
+            said = "; ".join(f"{world.facts.named(f.key)} is stated as {f.said}" for f in facts)
+            why = f"{said[0].upper()}{said[1:]}. It applies where {in_words(requirement.applies, world.facts.named)}."
             return _Asked(Applies.NO, (), (), why)
         if truth is Truth.NOT_STATED:
             applies = Applies.NOT_STATED
-            gaps += [g for f in facts for g in _fact_gaps(f)]
+            gaps += [g for f in facts for g in _fact_gaps(world, f)]
     if requirement.about == "workshop":
         return _Asked(applies, (_Place(None, "the workshop"),), tuple(gaps))
     if requirement.each is None:
@@ -187,10 +188,11 @@ def _ask_each(
         if each.where is not None:
             truth, facts = holds(each.where, lambda key, part=part: world.facts.fact(key, part))  # type: ignore[misc]  # bound at once
             if truth is Truth.NO and not blocked:
-                left_out.append(f"{world.parts.title(part)}: " + ", ".join(f"{f.key} is {f.said}" for f in facts))
+                said = ", ".join(f"{world.facts.named(f.key)} is stated as {f.said}" for f in facts)
+                left_out.append(f"{world.parts.title(part)}: {said}")
                 continue
             if truth is Truth.NOT_STATED:
-                gaps += [g for f in facts for g in _fact_gaps(f)]
+                gaps += [g for f in facts for g in _fact_gaps(world, f)]
         designs = world.parts.designs(part) if requirement.about == "design" else ()
         if requirement.about == "design" and not designs:
             gaps.append(
@@ -213,24 +215,25 @@ def _ask_each(
         else:
             places.append(_Place(part, title, designs[0] if designs else None))
     if not places and not gaps:
-        sources = "; ".join(listed.sources)
+        sources, kind = "; ".join(listed.sources), each.part.replace("-", " ").replace("hv ", "high-voltage ")
         if left_out:
-            why = (
-                f"No {each.part} of this kind: " + "; ".join(left_out) + f". It applies where {each.where} ({sources})."
-            )
+            shown = "; ".join(left_out[:2]) + (f"; and {len(left_out) - 2} more" if len(left_out) > 2 else "")
+            where = in_words(each.where, world.facts.named) if each.where else "there is one"
+            why = f"No {kind} comes under it. {shown}. It applies where the {where}. List: {sources}."
         else:
-            why = f"The list of {each.part} is stated as empty ({sources})."
+            why = f"There is no {kind}: the list is stated as empty ({sources})."
         if not blocked:
             return _Asked(Applies.NO, (), (), why)
     return _Asked(applies, tuple(places), tuple(gaps))
 
 
-def _fact_gaps(fact: Fact) -> Iterator[Gap]:
+def _fact_gaps(world: World, fact: Fact) -> Iterator[Gap]:
+    named = world.facts.named(fact.key)
     whose = f" of {fact.part}" if fact.part else ""
     causes = fact.causes or (
         Cause(
             "fact.not-readable",
-            f"{fact.key}{whose} is stated as {fact.said}, which cannot be compared.",
+            f"The {named}{whose} is stated as {fact.said}, which cannot be compared.",
             f"correct {fact.key}{whose} with a second person: number and unit, or one of its words",
             State.NOT_SHOWN,
             f"fact:{fact.part or VEHICLE}:{fact.key}",

@@ -9,7 +9,7 @@ What shows a requirement is a leaf (`set-up`), one criterion of it (`isolation/f
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any
 
@@ -31,6 +31,7 @@ __all__ = [
     "Shown",
     "ShownField",
     "facts_of",
+    "in_words",
     "leaves_of",
 ]
 
@@ -177,6 +178,21 @@ class NeedAny:
 
 
 Shown = Need | NeedAll | NeedAny
+
+
+def in_words(condition: Condition, named: Callable[[str], str]) -> str:
+    """The condition as a person says it; `named` gives the name of a fact."""
+    match condition:
+        case OneOf(fact=fact, values=values):
+            return f"{named(fact)} is {' or '.join(v.replace('-', ' ') for v in values)}"
+        case Compare(fact=fact, how=how, limit=limit):
+            return f"{named(fact)} is {how.replace('_', ' ')} {limit}"
+        case Not(part=part):
+            return f"not ({in_words(part, named)})"
+        case AllOf(parts=parts) | AnyOf(parts=parts):
+            joint = " and " if isinstance(condition, AllOf) else " or "
+            inner = (f"({w})" if isinstance(p, AllOf | AnyOf) else w for p in parts for w in (in_words(p, named),))
+            return joint.join(inner)
 
 
 def _shown(tree: Any, depth: int = 0) -> Shown:

@@ -276,6 +276,8 @@ class SetFile(Model):
 class FactDefinition(Model):
     """What a fact is: how it is asked, and what may be answered."""
 
+    title: Phrase | None = None
+    """How people name it in a sentence, such as `cable run`; absent: the key with blanks."""
     ask: Phrase
     why: Phrase
     choices: Frozen[Scalar, Phrase] = Frozen()

@@ -125,7 +125,7 @@ def _facts(book: Book, stated: tuple[StatedFact, ...], number: str) -> Block:
     for fact in stated:
         rows.append(
             (
-                f"{fact_title(fact.key)}{', ' + book.part_title(fact.part) if fact.part else ''}",
+                f"{fact_title(book, fact.key)}{', ' + book.part_title(fact.part) if fact.part else ''}",
                 Cell(fact.value, quiet=fact.standing != "in force"),
                 fact.source,
                 f"{short_day(fact.at)}, {book.person(fact.by)}",
@@ -150,8 +150,9 @@ def _facts(book: Book, stated: tuple[StatedFact, ...], number: str) -> Block:
     )
 
 
-def fact_title(key: str) -> str:
-    return capital(plain_name(key))
+def fact_title(book: Book, key: str) -> str:
+    definition = book.workshop.facts.get(key)
+    return capital(definition.title if definition and definition.title else plain_name(key))
 
 
 def _unstated(book: Book) -> Note | None:
