@@ -140,7 +140,8 @@ def _row(book: Book, state: RequirementState) -> blocks.Gap:
             book.link(state, page=True),
             state.state.words,
         )
-    wrong, todo = (shortened(opening(text), 120) for text in gap_words(gap))
+    said, needed = gap_words(gap)
+    wrong, todo = shortened(opening(said), 86), shortened(opening(needed), 98)
     title = state.requirement.title
     if gap.part is not None and len([p for p in state.parts if p.state.is_gap]) < len(state.parts):
         title += f": {book.part_title(gap.part)}"

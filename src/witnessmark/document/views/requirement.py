@@ -270,8 +270,9 @@ def _by_name(state: RequirementState) -> bool:
 
 
 def _named(shown: str) -> str:
-    """The combination without the brackets round the whole."""
-    return shown[1:-1] if shown.startswith("(") and shown.endswith(")") else shown
+    """The combination without the brackets round the whole, its leaves as words."""
+    whole = shown[1:-1] if shown.startswith("(") and shown.endswith(")") else shown
+    return whole.replace("/", " ").replace("-", " ")
 
 
 def _leaf(book: Book, state: RequirementState, part: PartState, leaf: LeafState) -> LeafRow:
@@ -304,6 +305,8 @@ def _leaf_word(leaf: LeafState, result: RecordResult | None) -> str:
         said = ", ".join(w for w in (value, first.statement if first else "") if w) if value else ""
     else:
         said = FINDING.get(result.claim.finding or "", "nobody has stated a finding")
+    if said and leaf.state is State.CONFORMS:
+        return said
     return f"{word}: {said}" if said else word
 
 
