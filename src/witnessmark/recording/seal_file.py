@@ -8,7 +8,8 @@ from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from witnessmark.problems import Misuse, Place, Problem
+from witnessmark.problems import Misuse, Place, Problem, Severity
+from witnessmark.reading.check import problems_of
 from witnessmark.reading.workshop import Reading, now, read_everything
 
 from .atomic import clear_leftovers, locked, write_atomically
@@ -45,6 +46,7 @@ def seal_file(root: Path, path: str, by: str, *, clock: Callable[[], datetime] =
         if not isinstance(reading, Reading):
             raise Misuse(*reading.problems)
         _must_take_records(reading)
+        _must_be_clean(reading, path)
         when = recorders_clock(reading, clock)
         done = seal(reading, path, on=when, by=by, now=when)
         draft = reading.folder.data[path]
@@ -56,6 +58,14 @@ def seal_file(root: Path, path: str, by: str, *, clock: Callable[[], datetime] =
             write_atomically(root / path, draft)
             raise
         return Recorded(done, ident)
+
+
+def _must_be_clean(reading: Reading, path: str) -> None:
+    """What is wrong in the draft is said before it is sealed: afterwards only a correction mends it."""
+    faults = [p for p in problems_of(reading) if p.place is not None and p.place.file == path]
+    hard = [p for p in faults if p.severity is Severity.PROBLEM]
+    if hard:
+        raise Misuse(*hard)
 
 
 def _must_take_records(reading: Reading) -> None:
