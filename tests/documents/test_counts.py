@@ -10,6 +10,7 @@ import pytest
 
 from tests.documents.fixture_assessment import assessment, folder, workshop
 from witnessmark.document.build import BuildReport, build, expected
+from witnessmark.document.count_pdf import compare_pdf, letters
 from witnessmark.document.counts import HEAD, ROW, TODO, Expected, Seen, compare
 from witnessmark.shipped import shipped
 
@@ -135,3 +136,22 @@ def test_a_build_that_fails_leaves_the_old_one_whole(tmp_path: Path) -> None:
 def test_all_requirements_of_the_assessment_are_expected() -> None:
     one = assessment(workshop())
     assert len({e.target for e in expected(one)}) == len({e.row for e in expected(one)}) == len(one.requirements)
+
+
+def test_the_printed_matrix_is_read_back() -> None:
+    """A row that is missing, or says another word, is named; a title that begins another one is told apart."""
+    rows = [
+        Expected("s:a", "p#a", "m#a", "r", "conforms", "conforms", False, "5.1.1", "Covers"),
+        Expected("s:b", "p#b", "m#b", "r", "conforms", "conforms", False, "5.1.1", "Covers of heavy vehicles"),
+        Expected("s:c", "p#c", "m#c", "r", "not-shown", "not shown", True, "5.1.2", "Bonding"),
+    ]
+    whole = "conforms 5.1.1 Covers 3 of 3 conforms 5.1.1 Covers of heavy vehicles none not shown 5.1.2 Bonding none"
+    assert compare_pdf(rows, letters(whole), "x.pdf") == ()
+    for spoiled, named in (
+        (whole.replace("not shown", "conforms"), "s:c"),
+        (whole.replace("conforms 5.1.1 Covers of heavy vehicles none ", ""), "s:b"),
+        (whole.replace("conforms 5.1.1 Covers 3 of 3 ", ""), "s:a"),
+    ):
+        (problem,) = compare_pdf(rows, letters(spoiled), "x.pdf")
+        assert problem.code == "count.printed"
+        assert problem.message.startswith(named)

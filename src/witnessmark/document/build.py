@@ -61,6 +61,8 @@ def expected(assessment: Assessment) -> tuple[Expected, ...]:
             state=state.state.value,
             word=state.state.words,
             gap=state.state.is_gap,
+            clause=state.requirement.clause,
+            title=state.requirement.title,
         )
         for state in assessment.requirements
     )

@@ -36,6 +36,8 @@ class Expected:
     state: str
     word: str
     gap: bool
+    clause: str = ""
+    title: str = ""
 
 
 @dataclass(frozen=True, slots=True)
