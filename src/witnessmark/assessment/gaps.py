@@ -135,7 +135,8 @@ def leaf_gap(requirement: Requirement, chain: LeafChain, title: str | None, besi
             State.NOT_SHOWN,
             part,
             name,
-            own_key,
+            # Whoever goes to the part for one leaf shows the others too: one entry.
+            f"record:{requirement.id}:{part or ''}",
             _job(leaf),
         )
     codes = state.governs

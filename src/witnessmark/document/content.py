@@ -144,8 +144,9 @@ def _settings(book: Book) -> Settings:
         if not history.complete:
             origin += ", history incomplete"
     else:
-        # The stamp of the demonstration says all there is to say: its date is pinned and nothing is committed.
-        origin = "" if demonstration else "history not consulted"
+        origin = "pinned demonstration, history not consulted" if demonstration else "history not consulted"
+    if book.draft:
+        origin = f"DRAFT, {origin}"
     return Settings(
         title=f"{vehicle.title}: technical file {vehicle.file_number}, issue {vehicle.issue}",
         vehicle=vehicle.title.partition(",")[0],
