@@ -138,12 +138,16 @@ class ChannelSpec:
 
 @dataclass(frozen=True, slots=True)
 class OptionSpec:
-    """A number that says how a log is reduced, with its unit and the value that holds when it is not given."""
+    """A number that says how a log is reduced, with its unit and the value that holds when it is not given.
+
+    `bench_only`: a record cannot set it, since the clause gives it; a looser value would let a result pass.
+    """
 
     name: str
     title: str
     unit: str
     default: float | None = None
+    bench_only: bool = False
 
 
 @dataclass(frozen=True, slots=True)

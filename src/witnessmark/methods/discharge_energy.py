@@ -181,7 +181,7 @@ METHOD = Method(
     ),
     options=(
         OptionSpec("start", "closing of the switch, in the log's own time", "s", 0.0),
-        OptionSpec("safe_voltage", "voltage at which the sum ends", "V", 60.0),
+        OptionSpec("safe_voltage", "voltage at which the sum ends", "V", 60.0, bench_only=True),
     ),
     measurands=(MeasurandSpec("discharge-energy", "energy through the resistor", "T_E", "J"),),
     evaluate_with=_evaluate,

@@ -221,7 +221,7 @@ METHOD = Method(
     channels=(ChannelSpec("time", "time", "s"), ChannelSpec("voltage", "voltage of the bus", "V")),
     options=(
         OptionSpec("start", "moment of switching off, in the log's own time", "s", 0.0),
-        OptionSpec("safe_voltage", "voltage that is safe", "V", 60.0),
+        OptionSpec("safe_voltage", "voltage that is safe", "V", 60.0, bench_only=True),
         OptionSpec("fit_down_to", "samples below this voltage are left out", "V", 20.0),
     ),
     measurands=(

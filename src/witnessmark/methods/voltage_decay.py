@@ -310,8 +310,8 @@ METHOD = Method(
     channels=(ChannelSpec("time", "time", "s"), ChannelSpec("voltage", "voltage at the parted contacts", "V")),
     options=(
         OptionSpec("start", "moment of parting, in the log's own time", "s", 0.0),
-        OptionSpec("safe_voltage", "voltage that is safe", "V", SAFE_VOLTAGE),
-        OptionSpec("limit_time", "time at which the voltage is read", "s", LIMIT_TIME),
+        OptionSpec("safe_voltage", "voltage that is safe", "V", SAFE_VOLTAGE, bench_only=True),
+        OptionSpec("limit_time", "time at which the voltage is read", "s", LIMIT_TIME, bench_only=True),
     ),
     measurands=(
         MeasurandSpec("time-to-safe-voltage", "time to 60 V after parting", "t_{safe}", "s"),

@@ -52,14 +52,11 @@ def figures_of_file(
 ) -> tuple[dict[str, Any] | None, tuple[Problem, ...]]:
     """The figures of one log outside any folder, for the bench, and every fault.
 
-    `options` are `start` (with its unit) and how the file is written: `delimiter`, `decimal`, `encoding`, `units_row`.
+    `options` are how the file is written (`delimiter`, `decimal`, `encoding`, `units_row`), `start`, and what else the
+    method names, each with its unit.
     """
     known = ("start", "delimiter", "decimal", "encoding", "units_row")
-    problems = [
-        Problem("log.option", f"a log has no option {name!r}", f"it has {', '.join(known)}")
-        for name in options
-        if name not in known
-    ]
+    problems: list[Problem] = []
     if not path.is_file():
         problems.append(Problem("file.missing", f"the log '{path}' is not there", "give the path of the file"))
     start: float | None = None
@@ -78,6 +75,8 @@ def figures_of_file(
         "options": {k: v for k, v in options.items() if k in ("delimiter", "decimal", "encoding")},
         "units_row": options.get("units_row"),
         "start": start,
+        "reduce": {k: v for k, v in options.items() if k not in known},
+        "bench": True,
     }
     with Session(memory_mb=MEMORY_MB, readable=[path.resolve().parent]) as session:
         answer = _ask(session, argument)
@@ -112,6 +111,8 @@ def _one(folder: Folder, one: Wanted, session: Session, cache: Cache) -> Mapping
         "options": _reading_options(log),
         "units_row": log.units_row,
         "start": start,
+        "reduce": dict(log.options),
+        "bench": False,
     }
     key = json.dumps([sha256, {k: v for k, v in argument.items() if k not in ("path", "shown")}], sort_keys=True)
     answer = cache.get(key)
@@ -201,13 +202,25 @@ def reduce_in_child(argument: Mapping[str, Any]) -> dict[str, Any]:
     if problems:
         return {"sha256": columns.found.sha256, "problems": problems}
     options = {} if argument["start"] is None else {"start": argument["start"]}
+    units = {spec.name: spec.unit for spec in found.options if argument["bench"] or not spec.bench_only}
+    for name, text in argument["reduce"].items():
+        if name not in units:
+            words = ", ".join(sorted(units)) or "none"
+            problems.append(_row("log.option", f"{found.id} has no option '{name}'", f"its options are {words}"))
+            continue
+        try:
+            options[name] = parse_quantity(text, like=parse_unit(units[name]), bare=units[name] == "1").si
+        except QuantityError as fault:
+            problems.append(_row(fault.code, f"{name}: {fault.message}", fault.remedy))
+    if problems:
+        return {"sha256": columns.found.sha256, "problems": problems}
     figures = {**found.reduce(arrays, options), "log": columns.as_json()}
     return {"sha256": columns.found.sha256, "problems": [], "figures": figures}
 
 
 def _in_unit(values: Any, given: str, wanted: str) -> Any:
     """The numbers in the unit that the method takes, or why not; a column that states no unit is in that unit."""
-    if not given or given == wanted:
+    if not given or given == wanted or wanted == "1":  # a bare channel takes any unit: its thresholds are bare too
         return values
     try:
         own, target = parse_unit(given), parse_unit(wanted)

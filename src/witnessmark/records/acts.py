@@ -146,6 +146,8 @@ class Log(Model):
     units_row: Literal["yes", "no"] | None = None
     start: Scalar | None = None
     """Instant in the log at which the counted time begins, such as the moment of parting: `1.250 s`."""
+    options: Frozen[Key, Scalar] = Frozen()
+    """Other numbers that say how the method reduces the log, by the method's names, with unit."""
 
 
 class Record(Sealable):
