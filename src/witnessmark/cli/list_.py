@@ -47,10 +47,11 @@ def _sets(options: argparse.Namespace) -> int:
 
 
 def _schemas(options: argparse.Namespace) -> int:
+    from witnessmark.exports.audit import audit_schema
     from witnessmark.exports.schemas import schemas
     from witnessmark.problems import Misuse, Problem
 
-    known = schemas()
+    known = {**schemas(), "audit": audit_schema()}
     if options.output:
         options.output.mkdir(parents=True, exist_ok=True)
         for name, schema in known.items():

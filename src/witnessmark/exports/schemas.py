@@ -6,11 +6,16 @@ make of it is allowed too: `0421` without quotes is text here and a number there
 
 from __future__ import annotations
 
+import ast
+import inspect
+from functools import cache
+from itertools import pairwise
 from typing import Any
 
 from pydantic import BaseModel
 from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
 
+from witnessmark.records import acts, sets, workshop
 from witnessmark.records.acts import (
     Authorisation,
     Calibration,
@@ -70,7 +75,38 @@ class _Plain(GenerateJsonSchema):
 def schema_of(model: type[BaseModel], name: str) -> dict[str, Any]:
     """The schema of one kind of file."""
     found = model.model_json_schema(schema_generator=_Plain, by_alias=True, mode="validation")
+    defined = {"": found, **found.get("$defs", {})}
+    for class_name, part in defined.items():
+        words = _words_of_fields().get(class_name or model.__name__, {})
+        for field, text in words.items():
+            if field in part.get("properties", {}):
+                part["properties"][field]["description"] = text
     return {"$schema": DIALECT, "title": name, **_without_titles(found, inside=False)}
+
+
+@cache
+def _words_of_fields() -> dict[str, dict[str, str]]:
+    """By class and key of the file, the words that stand below a field in the models' source."""
+    found: dict[str, dict[str, str]] = {}
+    for module in (acts, sets, workshop):
+        for node in ast.parse(inspect.getsource(module)).body:
+            if not isinstance(node, ast.ClassDef):
+                continue
+            words = found.setdefault(node.name, {})
+            for field, below in pairwise(node.body):
+                if (
+                    isinstance(field, ast.AnnAssign)
+                    and isinstance(field.target, ast.Name)
+                    and isinstance(below, ast.Expr)
+                    and isinstance(below.value, ast.Constant)
+                    and isinstance(below.value.value, str)
+                ):
+                    words[_ALIASES.get(field.target.id, field.target.id)] = inspect.cleandoc(below.value.value)
+    return found
+
+
+_ALIASES = {"work": "for", "valid_from": "from", "event_at": "at", "withdrawn_at": "at", "carried_at": "at"}
+"""Fields whose key in the file is a word that Python keeps for itself."""
 
 
 def schemas() -> dict[str, dict[str, Any]]:

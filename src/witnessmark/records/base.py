@@ -52,9 +52,8 @@ CODE_ALPHABET = "23456789abcdefghjkmnpqrstuvwxyz"
 class Model(BaseModel):
     """Strict and frozen; an unknown key is an error."""
 
-    model_config = ConfigDict(
-        frozen=True, strict=True, extra="forbid", arbitrary_types_allowed=True, use_attribute_docstrings=True
-    )
+    # The words below a field are read by `exports.schemas` when asked: at import that would cost a quarter of a second.
+    model_config = ConfigDict(frozen=True, strict=True, extra="forbid", arbitrary_types_allowed=True)
 
 
 class Frozen(Mapping[K, V]):
