@@ -341,7 +341,7 @@ def test_head_names_a_commit_that_is_not_there(shop: Workshop) -> None:
     assert refused(shop.root) == "git.broken"
 
 
-def test_shallow_is_a_note(shop: Workshop, tmp_path: Path) -> None:
+def test_a_shallow_history_is_a_problem(shop: Workshop, tmp_path: Path) -> None:
     for number in range(3):
         shop.write("evidence/a.yaml", f"a: {number}\n")
         shop.commit()
@@ -351,7 +351,7 @@ def test_shallow_is_a_note(shop: Workshop, tmp_path: Path) -> None:
     )
     with opened(clone) as history:
         assert texts(history) == [("evidence/a.yaml", b"a: 2\n")]
-        assert [(p.code, p.severity) for p in history.problems] == [("git.shallow", Severity.NOTE)]
+        assert [(p.code, p.severity) for p in history.problems] == [("git.shallow", Severity.PROBLEM)]
 
 
 def loose(root: Path, name: str) -> Path:

@@ -101,6 +101,17 @@ def test_build_is_the_same_in_another_folder_zone_and_locale(
     assert not different
 
 
+def test_part_of_a_history_builds_nothing(example: Path, home: Path, tmp_path: Path) -> None:
+    """In a shallow clone a fail that was deleted earlier could not be seen."""
+    clone = tmp_path / "shallow"
+    subprocess.run(["git", "clone", "--quiet", "--depth", "1", f"file://{example}", str(clone)], check=True)
+    for command in (("check",), ("audit", "van-07"), ("build", "van-07")):
+        said = run(*command, cwd=clone, home=home)
+        assert said.status == 2, command
+        assert "git fetch --unshallow" in said.err
+    assert not (clone / "builds" / "van-07").exists()
+
+
 def test_bare_start_lists_each_unanswered_fact_as_a_gap(home: Path, tmp_path: Path) -> None:
     folder = tmp_path / "empty"
     started = run("start", str(folder), "--vehicle", "car-01", cwd=tmp_path, home=home)

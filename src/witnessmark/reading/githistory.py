@@ -23,7 +23,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, NamedTuple, Self
 
-from witnessmark.problems import Place, Problem, Severity, in_order
+from witnessmark.problems import Place, Problem, in_order
 from witnessmark.reading.files import cache_folder, hash_file, resolve_inside, walk
 from witnessmark.reading.gitfolder import (
     ID,
@@ -80,11 +80,10 @@ def open_history(root: Path, *, cache: Path | None = None, use_cache: bool = Tru
         notes.append(
             Problem(
                 "git.shallow",
-                "this repository holds only the last part of its history: "
-                "what was first committed before cannot be known",
+                "this repository holds only the last part of its history: a fail that was deleted before it "
+                "would not be seen, so nothing can be believed",
                 "fetch the rest with `git fetch --unshallow`",
                 place,
-                Severity.NOTE,
             )
         )
     folder = Path(tempfile.mkdtemp(prefix="witnessmark-"))
