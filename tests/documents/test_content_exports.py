@@ -17,9 +17,9 @@ from witnessmark.document import build as building
 from witnessmark.document.attachments import plan
 from witnessmark.document.build import build
 from witnessmark.document.content import sources
+from witnessmark.document.tables import defused, figures_csv, readings_csv
 from witnessmark.document.views.book import Book
 from witnessmark.exports.audit import audit_envelope, audit_schema, fleet_envelope
-from witnessmark.exports.readings import defused, figures_csv, readings_csv
 from witnessmark.methods.registry import method
 from witnessmark.records.acts import Record
 from witnessmark.records.world import Held
