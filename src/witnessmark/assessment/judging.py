@@ -19,11 +19,13 @@ from witnessmark.assessment.policy import InForce, rule_in_force
 from witnessmark.assessment.references import References
 from witnessmark.assessment.truth import worse_verdict
 from witnessmark.methods.base import InputSpec, Method, Output, Reading, Result
+from witnessmark.methods.written import readings_as_written
 from witnessmark.problems import Problem
-from witnessmark.quantities import Quantity, QuantityError, parse_quantity, parse_unit
+from witnessmark.quantities import Quantity, parse_quantity, parse_unit
 from witnessmark.quantities.accuracy import reading_input
 from witnessmark.quantities.decision import Decision, LimitKind, Statement, decide
 from witnessmark.quantities.decision import Limit as ToleranceLimit
+from witnessmark.quantities.propagation import Input
 from witnessmark.records.acts import Claim, Record
 from witnessmark.records.sets import VERDICT_CRITERION, Criterion, Leaf, LeafKind, Limit, Requirement, RequirementSet
 from witnessmark.records.world import Act
@@ -147,25 +149,14 @@ def _evaluate(world: World, record: Record, code: str | None) -> _Evaluated:
         )
         return _Evaluated(None, None, (cause,))
     causes: list[Cause] = []
-    faults: list[Problem] = []
-    readings: dict[str, tuple[Reading, ...]] = {}
-    for name, given in record.readings.items():
-        spec = method.input(name)
-        texts = (given,) if isinstance(given, str) else given
-        if spec is None:
-            # The method itself says that it knows no such reading.
-            readings[name] = tuple(Reading(None, word=text) for text in texts)
-            continue
-        made: list[Reading] = []
-        for text in texts:
-            try:
-                made.append(_reading(world, record, method, spec, text, causes))
-            except QuantityError as fault:
-                faults.append(Problem(fault.code, f"{name}: {fault.message}", fault.remedy))
-        readings[name] = tuple(made)
+    readings, found = readings_as_written(
+        method, record.readings, lambda spec, _, quantity: _input(world, record, method, spec, quantity, causes)
+    )
+    faults = [problem for _, problem in found]
     for spec in method.inputs:
         if spec.preset and spec.name not in readings:
-            readings[spec.name] = (_reading(world, record, method, spec, spec.preset, []),)
+            quantity = parse_quantity(spec.preset, like=parse_unit(spec.unit))
+            readings[spec.name] = (Reading(quantity, _input(world, record, method, spec, quantity, [])),)
     facts: dict[str, Quantity | str] = {}
     for wanted in method.facts:
         fact = world.fact(record, wanted.name)
@@ -188,21 +179,19 @@ def _evaluate(world: World, record: Record, code: str | None) -> _Evaluated:
     return _Evaluated(method, None, tuple(causes), tuple(faults))
 
 
-def _reading(world: World, record: Record, method: Method, spec: InputSpec, text: str, causes: list[Cause]) -> Reading:
-    """One reading with the uncertainty that the calibration in force gives it. Raises QuantityError."""
-    if spec.choices:
-        return Reading(None, word=text)
-    quantity = parse_quantity(text, like=parse_unit(spec.unit) if spec.unit else None)
+def _input(
+    world: World, record: Record, method: Method, spec: InputSpec, quantity: Quantity, causes: list[Cause]
+) -> Input | None:
+    """The uncertainty of one reading as the calibration in force gives it; what is outside its range is a cause."""
     role = next((r for r in method.roles if r.name == spec.role), None)
     instrument = record.instruments.get(spec.role, "") if role else ""
     found = calibration_in_force(world.ledger, instrument, record.performed.date()) if instrument else None
     if role is None or found is None:
-        return Reading(quantity, reading_input(spec.name, quantity, None))
+        return reading_input(spec.name, quantity, None)
     fault = range_fault(found[1], role, spec, quantity, instrument)
     if fault is not None:
         causes.append(fault)
-    accuracy = accuracy_for(found[1], role, quantity)
-    return Reading(quantity, reading_input(spec.name, quantity, accuracy, instrument))
+    return reading_input(spec.name, quantity, accuracy_for(found[1], role, quantity), instrument)
 
 
 def _measure(world: World, record: Record, code: str | None, asked: Asked) -> Judged:

@@ -35,7 +35,7 @@ def readings_as_written(
         kept = []
         for number, value in enumerate(values, start=1):
             try:
-                quantity = parse_quantity(value, like=parse_unit(spec.unit))
+                quantity = parse_quantity(value, like=parse_unit(spec.unit) if spec.unit else None)
             except QuantityError as fault:
                 faults.append((name, Problem(fault.code, f"{name}: {fault.message}", fault.remedy)))
                 continue
