@@ -124,9 +124,6 @@ def _head(book: Book, state: RequirementState) -> RequirementHead:
             todo = joined([t for t in (todo, f"{plural(len(state.gaps) - 1, 'more gap')} below") if t], "and")
     elif state.state is State.NOT_APPLICABLE:
         why = sentence(state.why or "Why it does not apply is not recorded")
-    source = source_words(requirement_.source)
-    if requirement_.source.note:
-        source += f". {sentence(requirement_.source.note)}"
     return RequirementHead(
         state=state.state.value,
         word=state.state.words,
@@ -134,7 +131,8 @@ def _head(book: Book, state: RequirementState) -> RequirementHead:
         clause=book.clause(state),
         statement=requirement_.statement,
         number=book.number(state),
-        source=source,
+        source=source_words(requirement_.source),
+        note=sentence(requirement_.source.note) if requirement_.source.note else "",
         brief=brief(state),
         beneath=_beneath(state),
         why=why,
