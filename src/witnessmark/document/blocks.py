@@ -229,8 +229,8 @@ class RequirementHead:
     `number` is the number the section title starts with ("8.3.1"), `brief` the result in one line for the list on
     screen ("1097 Ω/V ± 10 Ω/V"). `statement` is the requirement in own words, `source` where it is from and how well
     that is known, `note` what else is to be known of the source. `side` goes into the side column: record, read, by,
-    witness, method, meter. A gap says `why` and `do`; `todo` is the line below (sheet, instrument, time). `beneath` is for a concession: the state below it, issuer
-    and last day.
+    witness, method, meter. A gap says `why` and `do`; `todo` is the line below (sheet, instrument, time). `beneath` is
+    for a concession: the state below it, issuer and last day.
     """
 
     state: State
