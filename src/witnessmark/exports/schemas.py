@@ -25,6 +25,7 @@ from witnessmark.records.acts import (
     Event,
     Policy,
     Record,
+    Release,
     SetEdition,
     Statement,
     Withdrawal,
@@ -55,6 +56,7 @@ FILES: tuple[tuple[str, type[BaseModel]], ...] = (
     ("policy", Policy),
     ("design-revision", DesignRevision),
     ("set-edition", SetEdition),
+    ("release", Release),
 )
 """Name of the schema and model, one line for each kind of file."""
 
@@ -105,7 +107,7 @@ def _words_of_fields() -> dict[str, dict[str, str]]:
     return found
 
 
-_ALIASES = {"work": "for", "valid_from": "from", "event_at": "at", "withdrawn_at": "at", "carried_at": "at"}
+_ALIASES = {"work": "for", "valid_from": "from", "event_at": "at", "withdrawn_at": "at", "carried_at": "at", "released_at": "at"}
 """Fields whose key in the file is a word that Python keeps for itself."""
 
 

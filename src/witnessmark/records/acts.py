@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field, model_validator
 
@@ -29,6 +29,7 @@ from .base import (
     Phrase,
     Scalar,
     Value,
+    text_form,
 )
 from .sets import DecisionRule
 
@@ -52,6 +53,7 @@ __all__ = [
     "Policy",
     "PolicyTerms",
     "Record",
+    "Release",
     "Seal",
     "Sealable",
     "SetEdition",
@@ -434,13 +436,51 @@ class SetEdition(Sealable):
     """A person, or `shipped` for an edition that came with the tool."""
 
 
+class Release(Sealable):
+    """An issue of a vehicle's technical file was frozen: written by `freeze`, never by hand."""
+
+    release: Annotated[str, *text_form(r"[A-Z]{1,2}", "an issue is a capital letter, such as A")]
+    """Letter of the issue."""
+    released_at: Instant = Field(alias="at")
+    by: Ident
+    as_of: Day
+    """The states are those at the end of this day."""
+    commit: Annotated[str, *text_form(r"[0-9a-f]{40}", "a commit is 40 hexadecimal digits")]
+    """The commit whose bytes were frozen."""
+    manifest: Digest
+    """Of the bag's tagmanifest-sha256.txt, which covers every other file of the bag."""
+    previous: Scalar | None = None
+    """Letter of the issue before."""
+    why: Phrase | None = None
+    """Why there is a new issue."""
+    gaps: Count
+    """Requirements that are not shown."""
+    unconfirmed: Count
+    """Requirements whose figures nobody has compared with the official text."""
+    with_gaps: Phrase | None = None
+    """Why it was released in spite of them."""
+
+    @property
+    def at(self) -> datetime:
+        return self.released_at
+
+    @model_validator(mode="after")
+    def _reasons(self) -> Release:
+        if (self.gaps or self.unconfirmed) and not self.with_gaps:
+            raise ValueError("a release with gaps or unconfirmed limits says why: with_gaps: …")
+        if self.previous and not self.why:
+            raise ValueError("a later issue says why there is one: why: …")
+        return self
+
+
 AnyAct = (
     Record | Statement | Event | Withdrawal | CarryOver | Calibration | Authorisation | Concession | Policy
-    | DesignRevision | SetEdition
+    | DesignRevision | SetEdition | Release
 )  # fmt: skip
 
 ACT_KEYS: tuple[tuple[str, type[Sealable]], ...] = (
     ("shows", Record),
+    ("release", Release),
     ("event", Event),
     ("withdraws", Withdrawal),
     ("carries_over", CarryOver),
