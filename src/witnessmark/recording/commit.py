@@ -12,7 +12,7 @@ from pathlib import Path
 from witnessmark.problems import Misuse, Place, Problem
 from witnessmark.records.workshop import PersonFile
 
-__all__ = ["Author", "author_of", "commit", "make_repository", "quiet_environment"]
+__all__ = ["Author", "author_of", "commit", "git", "make_repository", "quiet_environment"]
 
 NO_ADDRESS = "witnessmark.invalid"
 """Domain of the address of a person who has none: reserved, never in use (RFC 2606, 2)."""
@@ -94,13 +94,17 @@ def git(
     *,
     own_settings: bool = False,
     given: bytes | None = None,
+    extra: Mapping[str, str] | None = None,
 ) -> bytes:
-    """One git command in the folder; its output. Raises Misuse with git's own words when it fails or is not there."""
+    """One git command in the folder; its output. `extra` are more variables of its environment.
+
+    Raises Misuse with git's own words when it fails or is not there.
+    """
     try:
         done = subprocess.run(
             ["git", "--literal-pathspecs", *arguments],
             cwd=root,
-            env=quiet_environment(author, when, own_settings=own_settings),
+            env={**quiet_environment(author, when, own_settings=own_settings), **(extra or {})},
             input=given,
             capture_output=True,
             check=False,

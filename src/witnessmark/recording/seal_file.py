@@ -16,7 +16,7 @@ from .atomic import clear_leftovers, locked, write_atomically
 from .commit import author_of, commit
 from .seal import Sealed, seal
 
-__all__ = ["Recorded", "recorders_clock", "seal_file"]
+__all__ = ["Recorded", "must_take_records", "recorders_clock", "seal_file"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +45,7 @@ def seal_file(root: Path, path: str, by: str, *, clock: Callable[[], datetime] =
         reading = read_everything(root, clock=clock)
         if not isinstance(reading, Reading):
             raise Misuse(*reading.problems)
-        _must_take_records(reading)
+        must_take_records(reading)
         _must_be_clean(reading, path)
         when = recorders_clock(reading, clock)
         done = seal(reading, path, on=when, by=by, now=when)
@@ -68,7 +68,8 @@ def _must_be_clean(reading: Reading, path: str) -> None:
         raise Misuse(*hard)
 
 
-def _must_take_records(reading: Reading) -> None:
+def must_take_records(reading: Reading) -> None:
+    """Misuse when nothing can be recorded here: the pinned demonstration, or a history that cannot be read."""
     history = reading.workshop.history
     if not history.consulted:
         raise Misuse(
