@@ -22,6 +22,8 @@ COMMANDS: tuple[tuple[str, str], ...] = (
     ("calculate", "one method at the bench: result, uncertainty, verdict"),
     ("record", "seal what was written by hand, and commit it"),
     ("build", "write a vehicle's technical file, HTML and PDF"),
+    ("freeze", "one issue of the technical file, from committed files, for good"),
+    ("verify", "is a release whole, does it recompute the same, is it still what holds"),
     ("list", "methods, sets and schemas"),
 )
 """Each command is a module `witnessmark.cli.NAME_` with `arguments(parser)` and `call(options)`."""

@@ -107,7 +107,14 @@ def _words_of_fields() -> dict[str, dict[str, str]]:
     return found
 
 
-_ALIASES = {"work": "for", "valid_from": "from", "event_at": "at", "withdrawn_at": "at", "carried_at": "at", "released_at": "at"}
+_ALIASES = {
+    "work": "for",
+    "valid_from": "from",
+    "event_at": "at",
+    "withdrawn_at": "at",
+    "carried_at": "at",
+    "released_at": "at",
+}
 """Fields whose key in the file is a word that Python keeps for itself."""
 
 

@@ -170,26 +170,39 @@ class History:
         skip: Iterable[str] = (),
         read: Mapping[str, bytes] | None = None,
     ) -> int:
-        """How many files under the folders differ from HEAD: changed, not committed or gone, by their bytes.
+        """How many files under the folders differ from HEAD: see `dirty_paths`."""
+        return len(self.dirty_paths(root, under, skip=skip, read=read))
 
-        `skip`: folders that are not counted, as `evidence/intake`. `read`: files whose bytes are at hand already.
+    def dirty_paths(
+        self,
+        root: Path,
+        under: Iterable[str] = ("evidence", "requirements"),
+        *,
+        skip: Iterable[str] = (),
+        read: Mapping[str, bytes] | None = None,
+    ) -> tuple[str, ...]:
+        """The files under the folders that differ from HEAD: changed, not committed or gone, by their bytes.
+
+        `skip`: folders that are not looked at, as `evidence/intake`. `read`: files whose bytes are at hand already.
         """
         under, skip = tuple(name.strip("/") for name in under), tuple(name.strip("/") for name in skip)
         tree = self.tree()
-        count, seen = 0, set()
+        found, seen = [], set()
         for entry in walk(root, under, skip=skip).files:
             seen.add(entry.path)
             known = tree.get(entry.path)
             data = (read or {}).get(entry.path)
-            count += known is None or known != (_blob_id_of(entry.file, entry.path) if data is None else blob_id(data))
+            if known is None or known != (_blob_id_of(entry.file, entry.path) if data is None else blob_id(data)):
+                found.append(entry.path)
         for path in tree:
             inside = any(not name or path.startswith(name + "/") for name in under)
             skipped = any(path == name or path.startswith(name + "/") for name in skip)
             if inside and not skipped and path not in seen:
                 # Gone, or passed over by the walk (a hidden file): the bytes tell.
                 file = resolve_inside(root, path)
-                count += isinstance(file, Problem) or tree[path] != _blob_id_of(file, path)
-        return count
+                if isinstance(file, Problem) or tree[path] != _blob_id_of(file, path):
+                    found.append(path)
+        return tuple(sorted(found))
 
     def first_texts(self, prefixes: Iterable[str]) -> tuple[FirstText, ...]:
         """Every distinct text of a `*.yaml` file under the prefixes as it first appeared, oldest first.

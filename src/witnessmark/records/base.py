@@ -145,7 +145,9 @@ Value = Annotated[
 """One value or a list of them, as written."""
 
 Ident = Annotated[
-    str, StringConstraints(max_length=80), *text_form(r"[a-z0-9]+(?:-[a-z0-9]+)*", "an id is a-z, 0-9 and single hyphens")
+    str,
+    StringConstraints(max_length=80),
+    *text_form(r"[a-z0-9]+(?:-[a-z0-9]+)*", "an id is a-z, 0-9 and single hyphens"),
 ]
 Key = Annotated[
     str,
@@ -153,8 +155,12 @@ Key = Annotated[
     *text_form(r"[a-z][a-z0-9]*(?:[_-][a-z0-9]+)*", "a name is a-z, 0-9, hyphens and underscores"),
 ]
 Code = Annotated[str, *text_form(f"[{CODE_ALPHABET}]{{6}}", "a code is six characters, none of 0 o 1 l i")]
-Digest = Annotated[str, *text_form(r"sha256:[0-9a-f]{64}|[0-9a-f]{64}", "a digest is sha256: and 64 hexadecimal digits")]
-MethodId = Annotated[str, *text_form(r"[a-z0-9]+(?:-[a-z0-9]+)*/[1-9][0-9]*", "a method is name/version, such as name/1")]
+Digest = Annotated[
+    str, *text_form(r"sha256:[0-9a-f]{64}|[0-9a-f]{64}", "a digest is sha256: and 64 hexadecimal digits")
+]
+MethodId = Annotated[
+    str, *text_form(r"[a-z0-9]+(?:-[a-z0-9]+)*/[1-9][0-9]*", "a method is name/version, such as name/1")
+]
 LeafRef = Annotated[
     str,
     *text_form(

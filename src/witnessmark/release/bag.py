@@ -21,6 +21,7 @@ __all__ = [
     "TAG_MANIFEST",
     "close_bag",
     "decoded",
+    "digest_of",
     "encoded",
     "sync_tree",
 ]
@@ -67,6 +68,11 @@ def close_bag(folder: Path, info: Mapping[str, str], tags: Mapping[str, bytes]) 
     listed = "".join(f"{hashlib.sha256(files[name]).hexdigest()}  {name}\n" for name in sorted(files)).encode()
     (folder / TAG_MANIFEST).write_bytes(listed)
     return "sha256:" + hashlib.sha256(listed).hexdigest()
+
+
+def digest_of(file: Path) -> str:
+    """`sha256:…` of a file; "" where there is none."""
+    return f"sha256:{_digest(file)[0]}" if file.is_file() else ""
 
 
 def _digest(file: Path) -> tuple[str, int]:

@@ -11,8 +11,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from witnessmark.assessment.ledger import Ledger
-from witnessmark.assessment.model import Assessment, CriterionResult, LeafState, PartState, RecordResult
-from witnessmark.assessment.model import RequirementState, State
+from witnessmark.assessment.model import (
+    Assessment,
+    CriterionResult,
+    LeafState,
+    PartState,
+    RecordResult,
+    RequirementState,
+    State,
+)
 from witnessmark.exports.audit import audit_envelope
 from witnessmark.exports.calculation import quantity_json
 from witnessmark.methods.base import Method
@@ -69,9 +76,7 @@ def _results(workshop: Workshop, assessment: Assessment) -> Json:
         "vehicle": assessment.vehicle,
         "as_of": assessment.as_of.isoformat(),
         "methods": methods,
-        "records": [
-            _record(requirement, part, leaf, result) for requirement, part, leaf, result in _walk(assessment)
-        ],
+        "records": [_record(requirement, part, leaf, result) for requirement, part, leaf, result in _walk(assessment)],
         "figures": {code: _plain(workshop.figures[code]) for code in sorted(codes) if code in workshop.figures},
     }
 

@@ -1,7 +1,7 @@
-"""Git for releases: history into a bundle, a bundle into a folder, one file and its tag into the history.
+"""Git for releases: history into a bundle, a bundle into a folder, a tag into the history.
 
 Every command runs on a throw-away repository of our own over the folder's objects, as in `reading.gitfolder`: no hook,
-filter, monitor or signing program of the folder is known to it. Branch and tag are written by this module itself.
+filter, monitor or signing program of the folder is known to it. The tag is written by this module itself.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import shutil
 import subprocess
 import tempfile
 import unicodedata
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -29,7 +29,7 @@ from witnessmark.reading.gitfolder import (
     resolve_head,
     shallow_commits,
 )
-from witnessmark.recording.atomic import write_atomically
+from witnessmark.recording.atomic import sync_folder
 from witnessmark.recording.commit import Author, stamp
 
 __all__ = ["HEADER", "Repository", "opened", "restore"]
@@ -50,7 +50,9 @@ class Repository:
     head: str
     folder: Path
 
-    def run(self, *arguments: str, given: bytes = b"", index: Path | None = None, into: IO[bytes] | None = None) -> bytes:
+    def run(
+        self, *arguments: str, given: bytes = b"", index: Path | None = None, into: IO[bytes] | None = None
+    ) -> bytes:
         """One git command; its output, or nothing when it goes `into` a file. Raises Misuse with git's words."""
         # Objects are written where the folder has its own: the throw-away repository is gone a moment later.
         extra = {"GIT_OBJECT_DIRECTORY": str(self.found / "objects")}
@@ -85,25 +87,17 @@ class Repository:
         return True
 
     def bundle(self, target: Path) -> None:
-        """The whole history up to HEAD as a bundle; one thread, so that the same history gives the same bytes."""
+        """The whole history up to HEAD as a bundle: one thread, and nothing taken over from older packs, so that
+        the same history gives the same bytes (of the same git)."""
         with target.open("wb") as stream:
             stream.write(HEADER + f"{self.head} {BRANCH}\n\n".encode())
             stream.flush()
-            self.run("pack-objects", "--revs", "--stdout", "--threads=1", "-q", given=f"{self.head}\n".encode(), into=stream)
+            self.run(
+                "pack-objects", "--revs", "--stdout", "--threads=1", "--no-reuse-object", "-q",
+                given=f"{self.head}\n".encode(), into=stream,
+            )  # fmt: skip
 
     # ---- writing ----------------------------------------------------------------------------------------------
-
-    def add_commit(self, path: str, data: bytes, author: Author, when: datetime, message: str) -> tuple[str, str]:
-        """A commit on HEAD that holds one more file; (commit, blob). No branch knows it yet."""
-        blob = self.run("hash-object", "-w", "--no-filters", "--stdin", given=data).decode().strip()
-        index = self.folder / "next-index"
-        self.run("read-tree", self.head, index=index)
-        self.run("update-index", "--add", "--cacheinfo", f"100644,{blob},{path}", index=index)
-        tree = self.run("write-tree", index=index).decode().strip()
-        who = f"{author.name} <{author.email}> {stamp(when)}"
-        text = f"tree {tree}\nparent {self.head}\nauthor {who}\ncommitter {who}\n\n{message}\n"
-        commit = self.run("hash-object", "-t", "commit", "-w", "--stdin", given=text.encode()).decode().strip()
-        return commit, blob
 
     def add_tag(
         self, name: str, commit: str, author: Author, when: datetime, message: str, *, key: Path | None = None
@@ -115,13 +109,6 @@ class Repository:
             text += _signature(text, key)
         return self.run("hash-object", "-t", "tag", "-w", "--stdin", given=text).decode().strip()
 
-    def advance(self, commit: str) -> None:
-        """Let the branch that HEAD means (or a detached HEAD) name a commit; Misuse when it moved meanwhile."""
-        name = self._branch()
-        if resolve_head(self.found, Place(".git")) != self.head:
-            raise Misuse(Problem("git.moved", "the history moved on meanwhile", "run the command again", Place(".git")))
-        self._write_ref(name, commit)
-
     def tag_of(self, name: str) -> str | None:
         """The object that a tag names, loose or packed; None when there is no such tag."""
         return self._read_ref(f"refs/tags/{name}")
@@ -131,24 +118,6 @@ class Repository:
         if self.tag_of(name) is not None:
             raise Misuse(Problem("git.tag", f"the tag {name} exists", "it is never moved: choose the next issue"))
         self._write_ref(f"refs/tags/{name}", tag)
-
-    def into_index(self, path: str, blob: str) -> bool:
-        """Tell the folder's own index of a committed file; False when git cannot: then `git status` shows it."""
-        index = self.found / "index"
-        if index.is_symlink() or not index.is_file():
-            return False
-        try:
-            self.run("update-index", "--add", "--cacheinfo", f"100644,{blob},{path}", index=index)
-        except Misuse:
-            return False
-        return True
-
-    def _branch(self) -> str:
-        text = (self.found / "HEAD").read_text("utf-8", "replace").strip()
-        name = text.removeprefix("ref:").strip() if text.startswith("ref:") else "HEAD"
-        if name != "HEAD" and (not _REF.fullmatch(name) or ".." in name):
-            raise Misuse(Problem("git.broken", "HEAD leads nowhere", "restore the repository from a clone", Place(".git")))
-        return name
 
     def _read_ref(self, name: str) -> str | None:
         file = self.found / name
@@ -171,8 +140,14 @@ class Repository:
             at = at / step
             if at.is_symlink():
                 raise Misuse(Problem("git.link", f"'.git/{name}' leads over a link", "clone it", Place(".git")))
-        file.parent.mkdir(parents=True, exist_ok=True)
         lock = file.with_name(file.name + ".lock")
+        try:
+            file.parent.mkdir(parents=True, exist_ok=True)
+        except (FileExistsError, NotADirectoryError):
+            above = name.rpartition("/")[0]
+            raise Misuse(
+                Problem("git.tag", f"'.git/{above}' is in the way", "rename that tag", Place(".git"))
+            ) from None
         try:
             handle = os.open(lock, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
         except FileExistsError:
@@ -184,16 +159,17 @@ class Repository:
                     Place(".git"),
                 )
             ) from None
-        try:
-            os.close(handle)
-            write_atomically(file, f"{value}\n".encode())
-        finally:
-            lock.unlink(missing_ok=True)
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(f"{value}\n".encode())
+            stream.flush()
+            os.fsync(stream.fileno())
+        lock.replace(file)
+        sync_folder(file.parent)
 
 
 @contextlib.contextmanager
 def opened(root: Path) -> Iterator[Repository]:
-    """The repository of the folder `root` with at least one commit and its whole history, or Misuse that says why not."""
+    """The repository of the folder `root`, with a commit and its whole history; Misuse that says why not."""
     place = Place(".git")
     found = find_repository(root, place)
     if isinstance(found, Problem):
@@ -224,8 +200,17 @@ def opened(root: Path) -> Iterator[Repository]:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def restore(bundle: IO[bytes], folder: Path, under: Iterable[str], *, commit: str | None = None) -> str:
+def restore(
+    bundle: IO[bytes],
+    folder: Path,
+    under: Iterable[str],
+    *,
+    commit: str | None = None,
+    sizes: Mapping[str, int] | None = None,
+) -> str:
     """Make of an empty folder the tree of a bundle (at `commit`, default its head), with its history; gives the commit.
+
+    `sizes`: what the files have to be, by path; looked at before anything is written out.
 
     Only regular files below the folders `under` are written, each under a name that every system can hold. Raises
     Misuse for a bundle that is not whole or not one branch, and for a path that leads elsewhere.
@@ -253,6 +238,8 @@ def restore(bundle: IO[bytes], folder: Path, under: Iterable[str], *, commit: st
             raise Misuse(Problem("bundle.commit", f"the history does not hold the commit {at[:12]}", "ask for it anew"))
         (own / BRANCH).write_text(f"{at}\n", "ascii")
         wanted = tuple(name.strip("/") + "/" for name in under)
+        if sizes is not None:
+            _must_have(repository, at, wanted, sizes)
         _write_files(repository, at, folder, wanted)
     return at
 
@@ -268,6 +255,24 @@ def _bundle_head(bundle: IO[bytes]) -> str:
     if not ID.fullmatch(commit) or bundle.readline(600) != b"\n":
         raise Misuse(broken)
     return commit
+
+
+def _must_have(repository: Repository, commit: str, wanted: tuple[str, ...], sizes: Mapping[str, int]) -> None:
+    """So that a small pack with huge files in it never fills a disk."""
+    for line in repository.run("ls-tree", "-r", "-l", "-z", "--full-tree", commit).split(b"\0"):
+        about, _, path = line.partition(b"\t")
+        parts = about.split()
+        name = path.decode("utf-8", "surrogateescape")
+        if len(parts) != 4 or parts[0] not in (b"100644", b"100755") or not name.startswith(wanted):
+            continue
+        if sizes.get(name) != int(parts[3]):
+            raise Misuse(
+                Problem(
+                    "bundle.inputs",
+                    f"'{shown(name)}' has another size in the history",
+                    "do not rely on this release; ask the workshop how it came about",
+                )
+            )
 
 
 def _write_files(repository: Repository, commit: str, folder: Path, wanted: tuple[str, ...]) -> None:
@@ -297,7 +302,9 @@ def _write_files(repository: Repository, commit: str, folder: Path, wanted: tupl
                 while left:
                     block = out.read(min(left, _BLOCK))
                     if not block:
-                        raise Misuse(Problem("bundle.missing", f"'{path}' is cut off in the history", "ask for it anew"))
+                        raise Misuse(
+                            Problem("bundle.missing", f"'{path}' is cut off in the history", "ask for it anew")
+                        )
                     stream.write(block)
                     left -= len(block)
             out.read(1)

@@ -34,6 +34,8 @@ class Intact:
     digest: str
     files: int
     bytes: int
+    payload: Mapping[str, str]
+    """Path to SHA-256, as the manifest says."""
 
 
 def look_through(store: Store) -> Intact:
@@ -66,7 +68,7 @@ def look_through(store: Store) -> Intact:
     _declared(store, found)
     _oxum(store, f"{size}.{len(payload)}", found)
     digest = f"sha256:{_digest(store, TAG_MANIFEST)[0]}" if TAG_MANIFEST in store.files else ""
-    return Intact(in_order(found), digest, len(store.files), sum(store.files.values()))
+    return Intact(in_order(found), digest, len(store.files), sum(store.files.values()), payload)
 
 
 def _fault(code: str, path: str, message: str) -> Problem:
@@ -78,8 +80,7 @@ def _listed(store: Store, name: str, found: list[Problem]) -> Mapping[str, str]:
     if name not in store.files:
         found.append(_fault("bag.missing", name, "the file is missing"))
         return {}
-    with store.open(name) as stream:
-        data = stream.read(_LIMIT)
+    data = _bytes(store, name, _LIMIT)
     listed: dict[str, str] = {}
     before = ""
     try:
@@ -108,6 +109,15 @@ def _listed(store: Store, name: str, found: list[Problem]) -> Mapping[str, str]:
     return listed
 
 
+def _bytes(store: Store, path: str, limit: int) -> bytes:
+    """The beginning of a file; nothing where it cannot be read, which its digest says as well."""
+    try:
+        with store.open(path) as stream:
+            return stream.read(limit)
+    except Exception:  # see _digest
+        return b""
+
+
 def _digest(store: Store, path: str) -> tuple[str, int]:
     digest, size = hashlib.sha256(), 0
     try:
@@ -121,17 +131,14 @@ def _digest(store: Store, path: str) -> tuple[str, int]:
 
 
 def _declared(store: Store, found: list[Problem]) -> None:
-    if BAGIT in store.files:
-        with store.open(BAGIT) as stream:
-            if stream.read(1000) != DECLARATION:
-                found.append(_fault("bag.declaration", BAGIT, "it does not say BagIt 1.0 in UTF-8"))
+    if BAGIT in store.files and _bytes(store, BAGIT, 1000) != DECLARATION:
+        found.append(_fault("bag.declaration", BAGIT, "it does not say BagIt 1.0 in UTF-8"))
 
 
 def _oxum(store: Store, wanted: str, found: list[Problem]) -> None:
     if BAG_INFO not in store.files:
         return
-    with store.open(BAG_INFO) as stream:
-        lines = stream.read(100_000).decode("utf-8", "replace").splitlines()
+    lines = _bytes(store, BAG_INFO, 100_000).decode("utf-8", "replace").splitlines()
     said = [line.partition(": ")[2] for line in lines if line.startswith("Payload-Oxum: ")]
     if said != [wanted]:
         found.append(_fault("bag.oxum", BAG_INFO, f"Payload-Oxum says {said or 'nothing'}, found {wanted}"))

@@ -86,7 +86,7 @@ class FolderStore:
             return
         for entry in entries:
             path = f"{prefix}{entry.name}"
-            status = entry.stat(follow_symlinks=False)
+            status = entry.stat(follow_symlinks=False)  # of the link itself
             wrong = safe(path)
             if entry.is_symlink() or bool(getattr(os.path, "isjunction", lambda _: False)(entry.path)):
                 found.append(_problem("bag.link", path, "this is a link; a bag holds none"))
@@ -118,7 +118,9 @@ class ZipStore:
         try:
             self._zip = zipfile.ZipFile(path)
         except (zipfile.BadZipFile, OSError, NotImplementedError) as fault:
-            raise Misuse(Problem("bag.zip", f"'{path.name}' is not a zip: {fault}", "name a bag or a zip of one")) from None
+            raise Misuse(
+                Problem("bag.zip", f"'{path.name}' is not a zip: {fault}", "name a bag or a zip of one")
+            ) from None
         self._names: dict[str, zipfile.ZipInfo] = {}
         self.files: dict[str, int] = {}
         found: list[Problem] = []
@@ -168,12 +170,14 @@ def _top(infos: list[zipfile.ZipInfo]) -> str:
     names = [info.filename for info in infos]
     if BAGIT in names:
         return ""
-    holders = sorted({name[: -len(BAGIT)] for name in names if name.endswith(f"/{BAGIT}") and f"/{PAYLOAD}" not in name})
+    holders = sorted(
+        {name[: -len(BAGIT)] for name in names if name.endswith(f"/{BAGIT}") and f"/{PAYLOAD}" not in name}
+    )
     return holders[0] if len(holders) == 1 else ""
 
 
 def open_store(path: Path) -> tuple[Store, Path | None]:
-    """The bag at `path` (a bag, the folder of an issue with `bag/` in it, or a zip), and the issue's folder, if it is one.
+    """The bag at `path` (a bag, the folder of an issue with `bag/` in it, or a zip), and that folder, if it is one.
 
     Raises Misuse when there is no bag.
     """
