@@ -51,6 +51,7 @@ def seal_file(root: Path, path: str, by: str, *, clock: Callable[[], datetime] =
         when = recorders_clock(reading, clock)
         done = seal(reading, path, on=when, by=by, now=when)
         draft = reading.folder.data[path]
+        author = author_of(by, reading.workshop.people)
         write_atomically(root / path, done.data)
         try:
             ident = commit_files(root, [path, *done.files], author, when, f"Seal {done.code}: {path}")
