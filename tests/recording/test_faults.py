@@ -177,7 +177,7 @@ def test_two_at_once_are_both_recorded_once(tmp_path: Path) -> None:
     codes: list[str] = []
     threads = [
         threading.Thread(
-            target=lambda n: codes.append(_keep(root, _act(f"r{n}", performed=f"2026-10-14T16:2{n}+02:00"))), args=(n,)
+            target=lambda n=n: codes.append(_keep(root, _act(f"r{n}", performed=f"2026-10-14T16:2{n}+02:00")))
         )
         for n in range(3)
     ]
