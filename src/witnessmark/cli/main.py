@@ -25,6 +25,7 @@ COMMANDS: tuple[tuple[str, str], ...] = (
     ("build", "write a vehicle's technical file, HTML and PDF"),
     ("freeze", "one issue of the technical file, from committed files, for good"),
     ("verify", "is a release whole, does it recompute the same, is it still what holds"),
+    ("compare", "what differs between two releases, or a release and the folder"),
     ("list", "methods, sets and schemas"),
 )
 """Each command is a module `witnessmark.cli.NAME_` with `arguments(parser)` and `call(options)`."""

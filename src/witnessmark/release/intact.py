@@ -21,7 +21,7 @@ __all__ = ["README", "Intact", "look_through"]
 README = "README.txt"
 FETCH = "fetch.txt"
 TAG_FILES = (BAG_INFO, BAGIT, MANIFEST, README)
-_LINE = re.compile(r"([0-9a-f]{64}) [ *](.+)")
+_LINE = re.compile(r"([0-9a-f]{64})  (.+)")
 _LIMIT = 64 * 1024 * 1024
 _BLOCK = 1 << 16
 
@@ -88,9 +88,9 @@ def _listed(store: Store, name: str, found: list[Problem]) -> Mapping[str, str]:
     except UnicodeDecodeError:
         found.append(_fault("bag.manifest", name, "the file is not UTF-8"))
         return {}
+    if lines.pop():
+        found.append(_fault("bag.manifest", name, "the last line does not end"))
     for number, line in enumerate(lines, start=1):
-        if not line and number == len(lines):
-            continue
         parts = _LINE.fullmatch(line)
         place = Place(name, number, 1)
         if parts is None:
