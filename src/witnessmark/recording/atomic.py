@@ -13,7 +13,7 @@ from pathlib import Path
 from witnessmark.problems import Misuse, Place, Problem
 from witnessmark.reading.files import cache_folder
 
-__all__ = ["clear_leftovers", "locked", "write_atomically"]
+__all__ = ["clear_leftovers", "locked", "sync_folder", "usual_mode", "write_atomically"]
 
 
 def write_atomically(path: Path, data: bytes) -> bool:
@@ -41,23 +41,23 @@ def write_atomically(path: Path, data: bytes) -> bool:
             stream.flush()
             os.fsync(stream.fileno())
         # mkstemp makes a private file: an old file keeps its mode, a new one gets what the user's mask allows.
-        temporary.chmod(stat.S_IMODE(before.st_mode) if before else 0o666 & ~_mask())
+        temporary.chmod(stat.S_IMODE(before.st_mode) if before else usual_mode())
         temporary.replace(path)
     except BaseException:
         temporary.unlink(missing_ok=True)
         raise
-    _sync_folder(path.parent)
+    sync_folder(path.parent)
     return True
 
 
-def _mask() -> int:
-    """The user's mask for new files. It can only be read by setting it; both calls follow each other at once."""
+def usual_mode() -> int:
+    """Rights of a new file by the user's mask, which can only be read by setting it: both calls follow at once."""
     mask = os.umask(0o077)
     os.umask(mask)
-    return mask
+    return 0o666 & ~mask
 
 
-def _sync_folder(folder: Path) -> None:
+def sync_folder(folder: Path) -> None:
     """Let the new name reach the disk. Windows cannot open a folder for that, and does not need it."""
     with contextlib.suppress(PermissionError):
         handle = os.open(folder, os.O_RDONLY)

@@ -13,10 +13,11 @@ from witnessmark.reading.check import problems_of
 from witnessmark.reading.workshop import Reading, now, read_everything
 
 from .atomic import clear_leftovers, locked, write_atomically
-from .commit import author_of, commit
+from .commit import author_of
+from .history import commit_files, unstage
 from .seal import Sealed, seal
 
-__all__ = ["Recorded", "recorders_clock", "seal_file"]
+__all__ = ["Recorded", "must_take_records", "recorders_clock", "seal_file"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,17 +46,18 @@ def seal_file(root: Path, path: str, by: str, *, clock: Callable[[], datetime] =
         reading = read_everything(root, clock=clock)
         if not isinstance(reading, Reading):
             raise Misuse(*reading.problems)
-        _must_take_records(reading)
+        must_take_records(reading)
         _must_be_clean(reading, path)
         when = recorders_clock(reading, clock)
         done = seal(reading, path, on=when, by=by, now=when)
         draft = reading.folder.data[path]
+        author = author_of(by, reading.workshop.people)
         write_atomically(root / path, done.data)
         try:
-            author = author_of(by, reading.workshop.people)
-            ident = commit(root, [path, *done.files], author, when, f"Seal {done.code}: {path}", hooks=True)
+            ident = commit_files(root, [path, *done.files], author, when, f"Seal {done.code}: {path}")
         except BaseException:
             write_atomically(root / path, draft)
+            unstage(root, [path, *done.files], author, when)
             raise
         return Recorded(done, ident)
 
@@ -68,7 +70,8 @@ def _must_be_clean(reading: Reading, path: str) -> None:
         raise Misuse(*hard)
 
 
-def _must_take_records(reading: Reading) -> None:
+def must_take_records(reading: Reading) -> None:
+    """Misuse when nothing can be recorded here: the pinned demonstration, or a history that cannot be read."""
     history = reading.workshop.history
     if not history.consulted:
         raise Misuse(
