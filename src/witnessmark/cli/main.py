@@ -22,7 +22,7 @@ COMMANDS: tuple[tuple[str, str], ...] = (
     ("calculate", "one method at the bench: result, uncertainty, verdict"),
     ("record", "seal what was written by hand, and commit it"),
     ("build", "write a vehicle's technical file, HTML and PDF"),
-    ("list", "methods, sets and schemas"),
+    ("list", "methods, sets, schemas and formats of logs"),
 )
 """Each command is a module `witnessmark.cli.NAME_` with `arguments(parser)` and `call(options)`."""
 
