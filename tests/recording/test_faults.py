@@ -5,6 +5,9 @@ from __future__ import annotations
 import errno
 import json
 import os
+import subprocess
+import sys
+import tempfile
 import threading
 import time
 from collections.abc import Mapping
@@ -21,10 +24,29 @@ from witnessmark.recording import copying, journal
 from witnessmark.recording.atomic import locked
 from witnessmark.recording.keep import Entered, keep
 
-from .kills import after_a_kill, points, prepared
+from .kills import SOURCE, after_a_kill, points, prepared
 from .shop import BASE, NOW, RECORD_TREE, git, shop
 
 CI_POINTS = 10
+
+NOBODY = """
+import os, sys
+from pathlib import Path
+from tests.recording.test_faults import _act, _keep
+from witnessmark.recording.keep import open_workshop, prepare
+from tests.recording.shop import NOW
+root = Path(sys.argv[1])
+act = _act("a")
+prepare(open_workshop(root, lambda: NOW), act, "jm", NOW)  # Everything is imported while all may be read.
+if os.geteuid() == 0:
+    os.setgid(65534)
+    os.setuid(65534)
+os.environ["XDG_CACHE_HOME"] = str(root.parent / "nobody")
+try:
+    _keep(root, act)
+except OSError as fault:
+    print(type(fault).__name__, Path(fault.filename).parent.relative_to(root).as_posix())
+"""
 
 
 def _act(name: str, files: Mapping[str, Path] | None = None, **changed: Any) -> Entered:
@@ -155,9 +177,7 @@ def test_two_at_once_are_both_recorded_once(tmp_path: Path) -> None:
     codes: list[str] = []
     threads = [
         threading.Thread(
-            target=lambda n=n: codes.append(  # type: ignore[misc]  # bound at once
-                _keep(root, _act(f"r{n}", performed=f"2026-10-14T16:2{n}+02:00"))
-            )
+            target=lambda n=n: codes.append(_keep(root, _act(f"r{n}", performed=f"2026-10-14T16:2{n}+02:00")))
         )
         for n in range(3)
     ]
@@ -171,17 +191,30 @@ def test_two_at_once_are_both_recorded_once(tmp_path: Path) -> None:
     assert git(root, "status", "--porcelain") == ""
 
 
-@pytest.mark.skipif(os.geteuid() == 0, reason="the administrator may write everywhere")
-def test_a_folder_without_rights_is_refused(tmp_path: Path) -> None:
-    root = shop(tmp_path / "shop")
-    before = git(root, "rev-parse", "HEAD")
-    (root / BASE).chmod(0o500)
-    try:
-        with pytest.raises(PermissionError):
-            _keep(root, _act("a"))
-    finally:
-        (root / BASE).chmod(0o700)
-    _same(root, before)
+def test_a_folder_without_rights_is_refused() -> None:
+    """An administrator may write everywhere: for one, the folder and the child belong to nobody (user 65534)."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)  # Not pytest's own: it is closed to everybody else.
+        root = shop(folder / "shop")
+        before = git(root, "rev-parse", "HEAD")
+        all_of_it = (folder, *folder.rglob("*"))
+        closed = root / BASE / "records"
+        closed.mkdir()
+        closed.chmod(0o500)
+        if os.geteuid() == 0:
+            for path in (*all_of_it, closed):
+                os.chown(path, 65534, 65534)
+        environment = {**os.environ, "XDG_CACHE_HOME": str(folder / "cache"), "GIT_CONFIG_GLOBAL": os.devnull}
+        done = subprocess.run(
+            [sys.executable, "-c", NOBODY, str(root)],
+            env=environment, cwd=SOURCE.parent, capture_output=True, text=True, check=False,
+        )  # fmt: skip
+        if os.geteuid() == 0:
+            for path in (folder, *folder.rglob("*")):
+                os.chown(path, 0, 0)
+        assert done.stdout == f"PermissionError {BASE}/records\n", done.stderr[-2000:]
+        closed.rmdir()
+        _same(root, before)
 
 
 def test_a_journal_that_leads_out_of_the_folder_is_not_believed(tmp_path: Path) -> None:

@@ -15,6 +15,7 @@ from witnessmark.assessment.model import Cause, State
 from witnessmark.records.acts import (
     Calibration,
     CarryOver,
+    Check,
     Concession,
     Event,
     Record,
@@ -88,6 +89,8 @@ def _names(body: Sealable) -> tuple[str, ...]:
             named += codes
         case Withdrawal(withdraws=code):
             named.append(code)
+        case Check(checks=code):
+            named.append(code)
         case CarryOver(carries_over=code, event=event):
             named += [code, *([event] if event else [])]
     return tuple(named)
@@ -118,10 +121,13 @@ class Ledger:
         self.withdrawals: dict[str, list[Act]] = {}
         self.corrections: dict[str, list[Act]] = {}
         self.carry_overs: dict[str, list[Act]] = {}
+        self.checks: dict[str, list[tuple[Act, Check]]] = {}
         for act in self.acts:
             body = act.body
             if isinstance(body, Withdrawal):
                 self.withdrawals.setdefault(body.withdraws, []).append(act)
+            if isinstance(body, Check):
+                self.checks.setdefault(body.checks, []).append((act, body))
             if isinstance(body, CarryOver):
                 self.carry_overs.setdefault(body.carries_over, []).append(act)
             if body.corrects and body.corrects != act.code:
@@ -337,11 +343,15 @@ def _second_person(ledger: Ledger, act: Act) -> Iterator[Cause]:
             key,
             "desk",
         )
+    if body.second is None and _checked_by_another(ledger, act):
+        return
     if body.second is None or body.second == by_of(body):
         yield Cause(
             "act.second-person",
             f"The {what} {act.code} was made by one person alone.",
-            f"make a new {what} with a second person",
+            f"have a second person check it: witnessmark record --check {act.code}"
+            if body.second is None
+            else f"make a new {what} with a second person",
             State.NOT_SHOWN,
             key,
             "desk",
@@ -355,6 +365,37 @@ def _second_person(ledger: Ledger, act: Act) -> Iterator[Cause]:
             key,
             "desk",
         )
+
+
+def _later(one: Act, other: Act) -> bool:
+    """Whether one came into history after another. What an act rests on is asked of later ones only, so it ends."""
+    return one.appeared is not None and other.appeared is not None and one.appeared > other.appeared
+
+
+def _checked_by_another(ledger: Ledger, act: Act) -> bool:
+    """A sound check by somebody who neither made nor sealed the act, and who agrees."""
+    makers = {by_of(act.body), act.body.seal.by if act.body.seal else None}
+    return any(
+        check.agrees == "yes" and check.by not in makers and _later(other, act) and ledger.sound(other)
+        for other, check in ledger.checks.get(act.code, ())
+    )
+
+
+def _not_disputed(ledger: Ledger, act: Act) -> Iterator[Cause]:
+    """A second person who does not agree takes away what helps, until that check is soundly withdrawn."""
+    for other, check in ledger.checks.get(act.code, ()):
+        settled = _later(other, act) and any(
+            _later(w, other) and ledger.sound(w) for w in ledger.withdrawals.get(other.code, ())
+        )
+        if check.agrees == "no" and not settled:
+            yield Cause(
+                "act.disputed",
+                f"{check.by} has checked {act.code} and does not agree ({other.code}): {check.reason or 'no reason'}.",
+                f"settle it: correct or withdraw {act.code}, or withdraw the check {other.code}",
+                State.NOT_SHOWN,
+                f"disputed:{act.code}",
+                "desk",
+            )
 
 
 def _like_for_like(ledger: Ledger, act: Act) -> Iterator[Cause]:
@@ -407,6 +448,7 @@ RULES: tuple[Callable[[Ledger, Act], Iterator[Cause]], ...] = (
     _in_order,
     _not_taken_back,
     _second_person,
+    _not_disputed,
     _like_for_like,
     _known_person,
     _event_part,

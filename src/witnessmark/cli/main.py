@@ -20,7 +20,8 @@ COMMANDS: tuple[tuple[str, str], ...] = (
     ("check", "every fault in every file, with its place"),
     ("audit", "which requirement lacks evidence, and what to do next"),
     ("calculate", "one method at the bench: result, uncertainty, verdict"),
-    ("record", "seal what was written by hand, and commit it"),
+    ("record", "what was read, photographed or received: asked, sealed and kept"),
+    ("change", "what happened to a part, and what lapses by it"),
     ("build", "write a vehicle's technical file, HTML and PDF"),
     ("list", "methods, sets, schemas and formats of logs"),
 )

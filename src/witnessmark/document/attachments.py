@@ -19,6 +19,7 @@ from witnessmark.records.acts import (
     Authorisation,
     Calibration,
     CarryOver,
+    Check,
     Concession,
     DesignRevision,
     Policy,
@@ -100,6 +101,7 @@ def _kind(act: Act) -> str:
         Record: "Record",
         Withdrawal: "Withdrawal",
         CarryOver: "Carry-over",
+        Check: "Check by a second person",
         Calibration: "Calibration",
         Authorisation: "Authorisation",
         Concession: "Concession",
@@ -155,5 +157,7 @@ def _named(act: Act) -> Iterable[str]:
         yield body.withdraws
     if isinstance(body, CarryOver):
         yield body.carries_over
+    if isinstance(body, Check):
+        yield body.checks
     if body.corrects:
         yield body.corrects

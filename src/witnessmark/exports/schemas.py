@@ -20,6 +20,7 @@ from witnessmark.records.acts import (
     Authorisation,
     Calibration,
     CarryOver,
+    Check,
     Concession,
     DesignRevision,
     Event,
@@ -49,6 +50,7 @@ FILES: tuple[tuple[str, type[BaseModel]], ...] = (
     ("event", Event),
     ("withdrawal", Withdrawal),
     ("carry-over", CarryOver),
+    ("check", Check),
     ("calibration", Calibration),
     ("authorisation", Authorisation),
     ("concession", Concession),
@@ -105,7 +107,10 @@ def _words_of_fields() -> dict[str, dict[str, str]]:
     return found
 
 
-_ALIASES = {"work": "for", "valid_from": "from", "event_at": "at", "withdrawn_at": "at", "carried_at": "at"}
+_ALIASES = {
+    "work": "for", "valid_from": "from",
+    "event_at": "at", "withdrawn_at": "at", "carried_at": "at", "checked_at": "at",
+}  # fmt: skip
 """Fields whose key in the file is a word that Python keeps for itself."""
 
 

@@ -29,8 +29,8 @@ __all__ = [
 
 _CODE = re.compile(f"[{CODE_ALPHABET}]{{6}}")
 _TELLING = (
-    "shows", "event", "withdraws", "carries_over", "calibration", "authorises", "concession", "policy", "edition",
-    "revision", "facts", "parts",
+    "shows", "event", "withdraws", "carries_over", "checks", "calibration", "authorises", "concession", "policy",
+    "edition", "revision", "facts", "parts",
 )  # fmt: skip
 
 

@@ -15,7 +15,16 @@ from pathlib import Path
 
 from witnessmark.problems import Place, Problem
 
-__all__ = ["ID", "environment", "find_repository", "make_throwaway", "resolve_head", "shallow_commits"]
+__all__ = [
+    "ID",
+    "environment",
+    "find_repository",
+    "git_program",
+    "make_throwaway",
+    "resolve_head",
+    "shallow_commits",
+    "symbolic_head",
+]
 
 ID = re.compile(r"[0-9a-f]{40}")
 _REF = re.compile(r"refs/[A-Za-z0-9._/@+\-]{1,400}", re.ASCII)
@@ -69,9 +78,24 @@ _CONFIG = """\
 _ATTRIBUTES = "* -filter -diff -text !eol -ident -working-tree-encoding -merge\n"
 
 
+def git_program() -> str | None:
+    """The program git by its whole path, None where there is none.
+
+    Steps of PATH that are empty or relative are passed over: they mean whatever folder one stands in, and a folder that
+    somebody gave you may hold a program called git.
+    """
+    steps = [step for step in os.environ.get("PATH", os.defpath).split(os.pathsep) if os.path.isabs(step)]  # noqa: PTH117 - "" is no path
+    for step in steps:
+        found = shutil.which(os.path.join(step, "git"))  # noqa: PTH118 - a whole path: nothing else is searched
+        if found is not None:
+            return found
+    return None
+
+
 def find_repository(root: Path, place: Place) -> Path | Problem:
     """The repository's folder, a real one in `root` itself, or why it is not taken."""
-    if shutil.which("git") is None:
+    program = git_program()
+    if program is None:
         return Problem("git.missing", "the program git is not found", "install git", place)
     found = root / ".git"
     if found.is_symlink():
@@ -103,10 +127,10 @@ def find_repository(root: Path, place: Place) -> Path | Problem:
             "run `git repack -a -d`, then delete .git/objects/info/alternates",
             place,
         )
-    return _refused_settings(found, place) or found
+    return _refused_settings(program, found, place) or found
 
 
-def _refused_settings(found: Path, place: Place) -> Problem | None:
+def _refused_settings(program: str, found: Path, place: Place) -> Problem | None:
     """Settings that change what the files mean. Read by git as plain data: no includes, nothing runs."""
     variables = {"PATH": os.environ.get("PATH", ""), "GIT_CONFIG_NOSYSTEM": "1", "GIT_CONFIG_GLOBAL": os.devnull}
     variables |= {name: os.environ[name] for name in ("SYSTEMROOT",) if name in os.environ}
@@ -116,7 +140,7 @@ def _refused_settings(found: Path, place: Place) -> Problem | None:
             continue
         # The current folder is the system's temporary one, so that git discovers no repository.
         done = subprocess.run(
-            ["git", "config", "--file", str((found / name).resolve()), "--no-includes", "--list", "-z"],
+            [program, "config", "--file", str((found / name).resolve()), "--no-includes", "--list", "-z"],
             cwd=tempfile.gettempdir(),
             env={**variables, "GIT_DIR": os.devnull, "LC_ALL": "C"},
             stdin=subprocess.DEVNULL,
@@ -150,18 +174,28 @@ def _refused_settings(found: Path, place: Place) -> Problem | None:
 
 def resolve_head(found: Path, place: Place) -> str | Problem | None:
     """The commit that HEAD means; None in a repository without a commit. Reads HEAD, refs and packed-refs itself."""
+    ended = _followed(found, place)
+    return ended if isinstance(ended, Problem) else ended[1]
+
+
+def symbolic_head(found: Path, place: Place) -> tuple[str, str | None] | Problem:
+    """The name of the branch that HEAD means ("HEAD" itself where it is detached), and the commit there, if any."""
+    return _followed(found, place)
+
+
+def _followed(found: Path, place: Place) -> tuple[str, str | None] | Problem:
     broken = Problem("git.broken", "HEAD leads nowhere", "restore the repository from a clone", place)
-    text = _small(found / "HEAD", 4096)
+    text, at_name = _small(found / "HEAD", 4096), "HEAD"
     for _ in range(5):
         if text is None:
             return broken
         text = text.strip()
         if ID.fullmatch(text):
-            return text
+            return at_name, text
         name = text.removeprefix("ref:").strip()
         if not text.startswith("ref:") or not _REF.fullmatch(name) or ".." in name or "//" in name:
             return broken
-        at = found
+        at, at_name = found, name
         for step in name.split("/"):
             at = at / step
             if at.is_symlink():
@@ -171,8 +205,8 @@ def resolve_head(found: Path, place: Place) -> str | Problem | None:
             for line in (_small(found / "packed-refs", _MAX_REFS) or "").splitlines():
                 commit, _, packed = line.partition(" ")
                 if packed == name and ID.fullmatch(commit):
-                    return commit
-            return None
+                    return name, commit
+            return name, None
     return broken
 
 

@@ -11,6 +11,7 @@ from witnessmark.records.acts import (
     Authorisation,
     Calibration,
     CarryOver,
+    Check,
     Concession,
     DesignRevision,
     Event,
@@ -338,6 +339,11 @@ def _carry_over(text: ActText, known: _Known) -> Iterator[Problem]:
         yield from _code(text, known, text.body.event, "event")
 
 
+def _check(text: ActText, known: _Known) -> Iterator[Problem]:
+    assert isinstance(text.body, Check)
+    yield from _code(text, known, text.body.checks, "checks")
+
+
 def _calibration(text: ActText, known: _Known) -> Iterator[Problem]:
     body = text.body
     assert isinstance(body, Calibration)
@@ -451,6 +457,7 @@ _RULES: Mapping[type, Callable[[ActText, _Known], Iterator[Problem]]] = {
     Event: _event,
     Withdrawal: _withdrawal,
     CarryOver: _carry_over,
+    Check: _check,
     Calibration: _calibration,
     Authorisation: _authorisation,
     Concession: _concession,

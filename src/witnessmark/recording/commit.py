@@ -10,6 +10,7 @@ from datetime import datetime
 from pathlib import Path
 
 from witnessmark.problems import Misuse, Place, Problem
+from witnessmark.reading.gitfolder import git_program
 from witnessmark.records.workshop import PersonFile
 
 __all__ = ["Author", "author_of", "commit", "git", "make_repository", "quiet_environment"]
@@ -40,10 +41,10 @@ def stamp(instant: datetime) -> str:
     return f"{int(instant.timestamp())} {instant.strftime('%z')[:5]}"
 
 
-def quiet_environment(author: Author, when: datetime, *, own_settings: bool) -> dict[str, str]:
-    """Git's environment for one commit. `own_settings=False`: no configuration of the user or the machine is read."""
+def quiet_environment(author: Author, when: datetime) -> dict[str, str]:
+    """Git's environment for one commit; no configuration of the user or the machine is read."""
     environment = {k: v for k, v in os.environ.items() if not k.startswith("GIT_")}
-    environment |= {
+    return environment | {
         "GIT_AUTHOR_NAME": author.name,
         "GIT_AUTHOR_EMAIL": author.email,
         "GIT_AUTHOR_DATE": stamp(when),
@@ -52,10 +53,10 @@ def quiet_environment(author: Author, when: datetime, *, own_settings: bool) -> 
         "GIT_COMMITTER_DATE": stamp(when),
         "GIT_TERMINAL_PROMPT": "0",
         "LC_ALL": "C.UTF-8",
+        "GIT_CONFIG_NOSYSTEM": "1",
+        "GIT_CONFIG_GLOBAL": os.devnull,
+        "HOME": os.devnull,
     }
-    if not own_settings:
-        environment |= {"GIT_CONFIG_NOSYSTEM": "1", "GIT_CONFIG_GLOBAL": os.devnull, "HOME": os.devnull}
-    return environment
 
 
 def make_repository(root: Path, author: Author, when: datetime) -> None:
@@ -63,27 +64,18 @@ def make_repository(root: Path, author: Author, when: datetime) -> None:
     git(root, ["init", "--quiet", "--template=", "--initial-branch=main", "--object-format=sha1"], author, when)
 
 
-def commit(
-    root: Path, paths: Iterable[str], author: Author, when: datetime, message: str, *, hooks: bool = False
-) -> str:
-    """Commit just these paths (from the root) and give the commit's id. What else is staged stays staged.
+def commit(root: Path, paths: Iterable[str], author: Author, when: datetime, message: str) -> str:
+    """Commit just these paths (from the root) in a repository that we made ourselves, and give the commit's id.
 
-    `hooks`: in the user's own repository, its hooks, its signing and its configuration are wanted. Otherwise none run.
-    Raises Misuse with git's words when git refuses.
+    In a repository that may hold anything, `history.commit_files` is the way. Raises Misuse with git's words.
     """
     chosen = sorted(set(paths))
     if not chosen:
         raise ValueError("nothing to commit")
-    quiet = [] if hooks else ["-c", "commit.gpgsign=false", "-c", f"core.hooksPath={os.devnull}"]
-    git(root, [*quiet, "add", "--force", "--", *chosen], author, when, own_settings=hooks)
-    git(
-        root,
-        [*quiet, "commit", "--quiet", *([] if hooks else ["--no-verify"]), "-m", message, "--only", "--", *chosen],
-        author,
-        when,
-        own_settings=hooks,
-    )
-    return git(root, ["rev-parse", "HEAD"], author, when, own_settings=hooks).decode().strip()
+    quiet = ["-c", "commit.gpgsign=false", "-c", f"core.hooksPath={os.devnull}"]
+    git(root, [*quiet, "add", "--force", "--", *chosen], author, when)
+    git(root, [*quiet, "commit", "--quiet", "--no-verify", "-m", message, "--only", "--", *chosen], author, when)
+    return git(root, ["rev-parse", "HEAD"], author, when).decode().strip()
 
 
 def git(
@@ -92,7 +84,6 @@ def git(
     author: Author,
     when: datetime,
     *,
-    own_settings: bool = False,
     given: bytes | None = None,
     extra: Mapping[str, str] | None = None,
 ) -> bytes:
@@ -100,19 +91,19 @@ def git(
 
     Raises Misuse with git's own words when it fails or is not there.
     """
-    try:
-        done = subprocess.run(
-            ["git", "--literal-pathspecs", *arguments],
-            cwd=root,
-            env={**quiet_environment(author, when, own_settings=own_settings), **(extra or {})},
-            input=given,
-            capture_output=True,
-            check=False,
-        )
-    except FileNotFoundError:
+    program = git_program()
+    if program is None:
         raise Misuse(
             Problem("git.program", "git is not installed, and without it nothing can be committed", "install git")
-        ) from None
+        )
+    done = subprocess.run(
+        [program, "--literal-pathspecs", *arguments],
+        cwd=root,
+        env={**quiet_environment(author, when), **(extra or {})},
+        input=given,
+        capture_output=True,
+        check=False,
+    )
     if done.returncode:
         words = (done.stderr or done.stdout).decode("utf-8", "replace").strip()
         raise Misuse(

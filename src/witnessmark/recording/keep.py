@@ -229,9 +229,9 @@ def _meant(reading: Reading, path: str) -> Act:
 
 
 def _blob(root: Path, commit: str, path: str, author: Any, when: datetime) -> bytes:
-    from .commit import git
+    from .history import blob_at
 
-    return git(root, ["cat-file", "blob", f"{commit}:{path}"], author, when, extra={"GIT_NO_LAZY_FETCH": "1"})
+    return blob_at(root, commit, path, author, when)
 
 
 # ---- in memory ----------------------------------------------------------------------------------------------

@@ -13,7 +13,8 @@ from witnessmark.reading.check import problems_of
 from witnessmark.reading.workshop import Reading, now, read_everything
 
 from .atomic import clear_leftovers, locked, write_atomically
-from .commit import author_of, commit
+from .commit import author_of
+from .history import commit_files, unstage
 from .seal import Sealed, seal
 
 __all__ = ["Recorded", "must_take_records", "recorders_clock", "seal_file"]
@@ -50,12 +51,13 @@ def seal_file(root: Path, path: str, by: str, *, clock: Callable[[], datetime] =
         when = recorders_clock(reading, clock)
         done = seal(reading, path, on=when, by=by, now=when)
         draft = reading.folder.data[path]
+        author = author_of(by, reading.workshop.people)
         write_atomically(root / path, done.data)
         try:
-            author = author_of(by, reading.workshop.people)
-            ident = commit(root, [path, *done.files], author, when, f"Seal {done.code}: {path}", hooks=True)
+            ident = commit_files(root, [path, *done.files], author, when, f"Seal {done.code}: {path}")
         except BaseException:
             write_atomically(root / path, draft)
+            unstage(root, [path, *done.files], author, when)
             raise
         return Recorded(done, ident)
 

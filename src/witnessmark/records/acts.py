@@ -41,6 +41,7 @@ __all__ = [
     "Authorisation",
     "Calibration",
     "CarryOver",
+    "Check",
     "Claim",
     "Concession",
     "ConcessionTerms",
@@ -336,6 +337,25 @@ class CarryOver(Sealable):
         return self
 
 
+class Check(Sealable):
+    """A second person has looked at an act, and agrees or not. It stands for the `second` of that act."""
+
+    checks: Code
+    agrees: Literal["yes", "no"]
+    checked_at: Instant = Field(alias="at")
+    by: Ident
+
+    @property
+    def at(self) -> datetime:
+        return self.checked_at
+
+    @model_validator(mode="after")
+    def _reasoned(self) -> Check:
+        if self.agrees == "no" and not self.reason:
+            raise ValueError("who does not agree says why: reason: …")
+        return self
+
+
 class AccuracyRow(Model):
     """Accuracy of one function of an instrument over one range, as the certificate or the maker gives it."""
 
@@ -480,7 +500,7 @@ class SetEdition(Sealable):
 
 
 AnyAct = (
-    Record | Statement | Event | Withdrawal | CarryOver | Calibration | Authorisation | Concession | Policy
+    Record | Statement | Event | Withdrawal | CarryOver | Check | Calibration | Authorisation | Concession | Policy
     | DesignRevision | SetEdition
 )  # fmt: skip
 
@@ -489,6 +509,7 @@ ACT_KEYS: tuple[tuple[str, type[Sealable]], ...] = (
     ("event", Event),
     ("withdraws", Withdrawal),
     ("carries_over", CarryOver),
+    ("checks", Check),
     ("calibration", Calibration),
     ("authorises", Authorisation),
     ("concession", Concession),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from witnessmark.assessment.model import CriterionResult, LeafState, PartState, RecordResult, RequirementState
 from witnessmark.document.blocks import Cell, Column, Link, Table, Text
-from witnessmark.records.acts import CarryOver, Record, Withdrawal
+from witnessmark.records.acts import CarryOver, Check, Record, Withdrawal
 
 from . import results
 from .book import Book, Counter
@@ -92,6 +92,10 @@ def _why(book: Book, leaf: LeafState, result: RecordResult) -> Text:
     for act in book.workshop.acts:
         if isinstance(act.body, CarryOver) and act.body.carries_over == result.act.code:
             words += ["Carried over by ", Link(f"attachment:{act.code}.yaml", act.code), ". "]
+        if isinstance(act.body, Check) and act.body.checks == result.act.code:
+            agrees = "agreed to" if act.body.agrees == "yes" else "disputed"
+            words += [f"Checked and {agrees} by {book.person(act.body.by)} in "]
+            words += [Link(f"attachment:{act.code}.yaml", act.code), ". "]
     if _failed(result) and not result.ended and not result.withdrawn:
         words.append("A fail stands until a later record that names it passes. ")
     words += [sentence(cause.message) + " " for cause in result.causes]

@@ -1,0 +1,57 @@
+"""`change`: an event on a part. What lapses by it is shown before it is written."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from witnessmark.problems import Misuse, Problem
+
+from .exits import Exit
+from .folder import chosen_vehicle, root_of
+
+__all__ = ["arguments", "call"]
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("vehicle", metavar="VEHICLE")
+    parser.add_argument("part", nargs="?", default="", metavar="PART", help="the part (default: it is asked)")
+    parser.add_argument("--by", metavar="PERSON", help="who sits here and seals: an id from people/")
+    parser.add_argument("--answers", type=Path, metavar="FILE", help="answers in a file instead of at the terminal")
+    parser.add_argument("--yes", action="store_true", help="keep without asking (with --answers)")
+    parser.add_argument("--draft", action="store_true", help="leave it as a draft (with --answers)")
+    parser.add_argument(
+        "--folder", type=Path, default=Path(), metavar="DIR", help="the workshop's folder (default: here or above)"
+    )
+    parser.add_argument("--format", choices=("text", "json"), default="text")
+
+
+def call(options: argparse.Namespace) -> int:
+    """Exit 0 once kept, 2 when nothing was kept: then nothing was written."""
+    from witnessmark.recording.forms.event import Change
+
+    from .asking import Gone
+    from .record_ import answers_of, person_of
+    from .sitting import Sitting, gave_up
+
+    root = root_of(options)
+    answers = answers_of(options)
+    sitting = Sitting(root, "", None, answers, options.yes, options.draft, options.format == "json")
+    sitting.vehicle = chosen_vehicle(sitting.reading.workshop, options.vehicle)
+    stated = answers.about.get("vehicle", options.vehicle) if answers else options.vehicle
+    if stated != options.vehicle:
+        raise Misuse(
+            Problem(
+                "answers.vehicle", f"these answers are for {stated}, not for {options.vehicle}", "take the right ones"
+            )
+        )
+    known = Change(sitting.desk()).built_in
+    if options.part and options.part not in known:
+        raise Misuse(Problem("part.unknown", f"there is no part '{options.part}'", f"built in are {', '.join(known)}"))
+    try:
+        sitting.by = person_of(sitting, options.by or (answers.about.get("by") if answers else None))
+        done = sitting.run(lambda desk: Change(desk, options.part)) is not None
+    except Gone:
+        return gave_up()
+    sitting.finish("change")
+    return Exit.DONE if done else Exit.BAD_INPUT

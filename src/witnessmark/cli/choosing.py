@@ -1,0 +1,357 @@
+"""From what the person names (or picks from the next jobs) to the forms that are filled in, one after another."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+
+from witnessmark.assessment.model import PartState, RequirementState, Verdict
+from witnessmark.problems import Misuse, Problem
+from witnessmark.recording.forms import back
+from witnessmark.recording.forms import office as at_the_office
+from witnessmark.recording.forms.base import Desk, Form
+from witnessmark.recording.forms.evidence import Evidence, standing_fails
+from witnessmark.recording.forms.statement import Facts, Parts, facts_wanted, kinds_wanted
+from witnessmark.recording.questions import Given, Question
+
+from .asking import ask_one, choose
+from .show import counted, harmless, progress
+from .sitting import MakeForm, Sitting
+
+__all__ = ["about_act", "evidence", "facts", "from_menu", "office", "parts"]
+
+
+def office(sitting: Sitting, kind: str, ident: str) -> bool:
+    """People, instruments and papers."""
+
+    def make(desk: Desk) -> Form:
+        match kind:
+            case "person":
+                return at_the_office.Person(desk)
+            case "vehicle":
+                return at_the_office.Vehicle(desk)
+            case "instrument":
+                return at_the_office.Instrument(desk)
+            case "calibration":
+                return at_the_office.Calibration(desk, _among(ident, desk.workshop.instruments, "instrument"))
+            case "authorisation":
+                return at_the_office.Authorisation(desk, _among(ident, desk.workshop.people, "person"))
+            case "policy":
+                return at_the_office.Policy(desk)
+            case "concession":
+                return at_the_office.Concession(desk)
+            case _:
+                return at_the_office.Design(desk)
+
+    return sitting.run(make) is not None
+
+
+def _among(ident: str, known: Iterable[str], what: str) -> str:
+    names = sorted(known)
+    if ident and ident not in names:
+        raise Misuse(_unknown(what, ident, names))
+    return ident
+
+
+def _unknown(what: str, word: str, known: list[str]) -> Problem:
+    near = difflib.get_close_matches(word, known, n=1)
+    remedy = f"did you mean {near[0]}?" if near else f"known are {', '.join(known) or 'none yet'}"
+    return Problem(f"{what}.unknown", f"there is no {what} '{word}'", remedy)
+
+
+def from_menu(sitting: Sitting) -> bool:
+    """The next jobs of the vehicle, to choose from, until the person has enough."""
+    if sitting.answers is not None:
+        raise Misuse(
+            Problem("answers.what", "the answers do not say what they are for", "write what: REQUIREMENT, or name it")
+        )
+    some = False
+    while True:
+        chosen = _job(sitting)
+        if chosen == "nothing":
+            return some
+        if chosen == "facts":
+            done = facts(sitting, ())
+        elif chosen == "parts":
+            done = parts(sitting, ())
+        else:
+            done = evidence(sitting, chosen, ())
+        some = some or done
+
+
+def _job(sitting: Sitting) -> str:
+    assessment = sitting.assessment
+    assert assessment is not None
+    choices: dict[str, str] = {}
+    kinds, missing = kinds_wanted(assessment), facts_wanted(assessment)
+    if kinds:
+        choices["parts"] = f"{counted(len(kinds), 'list')} of parts not stated"
+    if missing:
+        choices["facts"] = f"{counted(sum(len(keys) for keys in missing.values()), 'fact')} not stated"
+    for group in assessment.jobs:
+        for gap, requirements in group.entries:
+            if gap.leaf is not None or gap.code.startswith("leaf."):
+                for ident in requirements:
+                    state = next(r for r in assessment.requirements if r.id == ident)
+                    choices.setdefault(ident, f"{group.title}: {state.requirement.title}, {state.state.words}")
+    choices["nothing"] = "that is all for now"
+    return str(
+        ask_one(Question("job", "What do you record", "choice", choices=choices, preset="nothing"), sitting.clock)
+    )
+
+
+def facts(sitting: Sitting, subjects: tuple[str, ...]) -> bool:
+    """Facts that are not stated, of the vehicle and of each part in turn."""
+    assert sitting.assessment is not None
+    wanted = facts_wanted(sitting.assessment)
+    chosen = subjects or tuple(wanted)
+    for subject in subjects:
+        if subject not in wanted:
+            raise Misuse(
+                Problem(
+                    "facts.none",
+                    f"no fact of '{subject}' is missing",
+                    f"missing are facts of {', '.join(wanted) or 'nothing'}",
+                )
+            )
+    if not chosen:
+        progress("No fact is missing. What was stated wrongly is corrected: witnessmark record --correct CODE.")
+        return False
+    if sitting.answers is not None:
+        return _facts_from_file(sitting, chosen)
+    some = False
+    for subject in chosen:
+        some = sitting.run(_facts_of(subject)) is not None or some
+    return some
+
+
+def _facts_of(subject: str) -> MakeForm:
+    return lambda desk: Facts(desk, subject)
+
+
+def _list_of(kind: str, titles: tuple[str, ...]) -> MakeForm:
+    return lambda desk: Parts(desk, kind, titles)
+
+
+def _facts_from_file(sitting: Sitting, subjects: tuple[str, ...]) -> bool:
+    """The vehicle's own facts stand at the top of the file, those of a part under `each`."""
+    answers = sitting.answers
+    assert answers is not None
+    some = False
+    for subject in subjects:
+        own = subject in answers.each
+        if not own and (subject != "vehicle" or not any(k.startswith("fact.") for k in answers.common)):
+            continue
+        elsewhere = (
+            () if subject == "vehicle" else tuple(k for k in answers.common if k.startswith(("fact.", "source.")))
+        )
+        some = sitting.run(_facts_of(subject), part=subject, elsewhere=elsewhere) is not None or some
+    if not some:
+        raise Misuse(
+            Problem(
+                "answers.empty", "the answers hold no fact that is wanted", f"wanted are facts of {', '.join(subjects)}"
+            )
+        )
+    return some
+
+
+def parts(sitting: Sitting, kinds: tuple[str, ...]) -> bool:
+    """Lists of parts that are not stated, kind by kind."""
+    assert sitting.assessment is not None
+    wanted = kinds_wanted(sitting.assessment)
+    for kind in kinds:
+        if kind not in wanted:
+            raise Misuse(
+                Problem(
+                    "parts.none", f"the list of {kind} is not missing", f"missing are {', '.join(wanted) or 'none'}"
+                )
+            )
+    chosen = kinds or tuple(wanted)
+    if not chosen:
+        progress("No list is missing. What is fitted or taken out later is an event: witnessmark change.")
+        return False
+    if sitting.answers is not None and len(chosen) > 1:
+        raise Misuse(
+            Problem("answers.kind", "one file of answers states one list", f"name the kind: {', '.join(chosen)}")
+        )
+    some = False
+    for kind in chosen:
+        some = sitting.run(_list_of(kind, wanted[kind])) is not None or some
+    return some
+
+
+# ---- evidence
+
+
+def evidence(sitting: Sitting, what: str, only: tuple[str, ...], *, retest: bool = False) -> bool:
+    """Records for one requirement (or some of its leaves), for one part after another."""
+    state, leaves = _requirement(sitting, what)
+    places = _places(sitting, state, only, retest)
+    carried: Given = {}
+    some = False
+    for number, place in enumerate(places):
+        fails = standing_fails(tuple(leaf for leaf in place.leaves if not leaves or leaf.name in leaves))
+        again = retest or _is_retest(sitting, place, fails)
+        if number:
+            progress("")
+        form = _Maker(sitting, state.set_id, state.id, place, leaves, again)
+        given = sitting.run(form, carried=carried, part=place.part or "")
+        if given is None:
+            break
+        some = True
+        each = {q.key for q in form(sitting.desk()).questions(given) if q.each}
+        carried = {k: v for k, v in given.items() if k not in each}
+    return some
+
+
+class _Maker:
+    """Makes the form anew from the folder as it is then: a record that was just kept is among what it sees."""
+
+    def __init__(
+        self, sitting: Sitting, set_id: str, ident: str, place: PartState, leaves: tuple[str, ...], retest: bool
+    ) -> None:
+        self.sitting, self.set_id, self.ident = sitting, set_id, ident
+        self.place, self.leaves, self.retest = place, leaves, retest
+
+    def __call__(self, desk: Desk) -> Form:
+        assert desk.assessment is not None
+        state = next(r for r in desk.assessment.requirements if (r.set_id, r.id) == (self.set_id, self.ident))
+        place = next((p for p in state.parts if (p.part, p.title) == (self.place.part, self.place.title)), self.place)
+        twice = sum(1 for r in desk.assessment.requirements if r.id == self.ident) > 1
+        design = None
+        if state.requirement.about == "design" and place.part is not None:
+            design = _design(desk, place)
+        return Evidence(desk, state, place, design, self.leaves, self.retest, prefix=f"{self.set_id}:" if twice else "")
+
+
+def _design(desk: Desk, place: PartState) -> str:
+    from witnessmark.assessment.judging import World
+    from witnessmark.assessment.ledger import Ledger
+    from witnessmark.methods.registry import method
+
+    designs = World(Ledger(desk.workshop), desk.vehicle or "", (), method).parts.designs(place.part or "")
+    named = [d for d in designs if place.title.endswith(d)] or list(designs)
+    if not named:
+        raise Misuse(
+            Problem(
+                "part.design",
+                f"the design of {place.title} is not stated",
+                "state it in its list of parts, or by witnessmark change",
+            )
+        )
+    return named[0]
+
+
+def _requirement(sitting: Sitting, what: str) -> tuple[RequirementState, tuple[str, ...]]:
+    assert sitting.assessment is not None
+    name, _, leaf_names = what.partition("/")
+    set_id, colon, bare = name.partition(":")
+    ident = bare if colon else name
+    found = [r for r in sitting.assessment.requirements if r.id == ident and (not colon or r.set_id == set_id)]
+    if not found:
+        raise Misuse(_unknown("requirement", ident, sorted({r.id for r in sitting.assessment.requirements})))
+    if len(found) > 1:
+        sets = ", ".join(f"{r.set_id}:{r.id}" for r in found)
+        raise Misuse(
+            Problem("requirement.twice", f"'{ident}' stands in several chosen sets", f"write the set before it: {sets}")
+        )
+    leaves = tuple(n for n in leaf_names.split(",") if n)
+    for leaf in leaves:
+        if leaf not in found[0].requirement.leaves:
+            raise Misuse(_unknown("leaf", leaf, sorted(found[0].requirement.leaves)))
+    return found[0], leaves
+
+
+def _places(sitting: Sitting, state: RequirementState, only: tuple[str, ...], retest: bool) -> tuple[PartState, ...]:
+    """The parts in whose row something is recorded: those named, else those that are asked for."""
+    if state.requirement.each is None:
+        return state.parts or (PartState(None, "the vehicle", state.state, ()),)
+    by_part = {p.part or "": p for p in state.parts}
+    if not by_part:
+        raise Misuse(
+            Problem(
+                "parts.none",
+                f"“{state.requirement.title}” is shown part by part; no {state.requirement.each.part} comes under it",
+                f"state the list first: witnessmark record {sitting.vehicle} parts {state.requirement.each.part}",
+            )
+        )
+    for part in only:
+        if part not in by_part:
+            raise Misuse(_unknown("part", part, sorted(by_part)))
+    if not only and sitting.answers is not None:
+        only = tuple(p for p in sitting.answers.each if p in by_part)
+        strange = [p for p in sitting.answers.each if p not in by_part]
+        if strange:
+            raise Misuse(*(_unknown("part", p, sorted(by_part)) for p in strange))
+        if not only and len(by_part) > 1:
+            raise Misuse(
+                Problem(
+                    "answers.part",
+                    "which part are the answers for?",
+                    f"give --part, or each: with {', '.join(by_part)}",
+                )
+            )
+    if not only and len(by_part) > 1:
+        missing = tuple(p for p, s in by_part.items() if s.state.is_gap)
+        question = Question(
+            "parts", "Which parts, in this order", "choice", "all, or several with a comma between.",
+            choices={p: f"{s.title}: {s.state.words}" for p, s in by_part.items()}, several=True, preset=missing,
+        )  # fmt: skip
+        only = tuple(ask_one(question, sitting.clock))
+    return tuple(by_part[p] for p in only or by_part)
+
+
+def _is_retest(sitting: Sitting, place: PartState, fails: tuple[str, ...]) -> bool:
+    """Where a fail stands, a pass that does not name it ends nothing."""
+    if not fails:
+        return False
+    if sitting.answers is not None:
+        return "cause" in sitting.answers.of(place.part or "")
+    progress("")
+    progress(
+        f"{harmless(place.title)}: {counted(len(fails), 'fail')} stands until a retest names it ({', '.join(fails)})."
+    )
+    return choose("Is this the retest", {"yes": "", "no": ""}, preset="yes") == "yes"
+
+
+# ---- acts about acts
+
+
+def about_act(sitting: Sitting, how: str, code: str, only: tuple[str, ...]) -> bool:
+    """Correct, withdraw, retest, carry over, check."""
+    match how:
+        case "correct":
+            return sitting.run(lambda desk: back.Correction(desk, code)) is not None
+        case "withdraw":
+            return sitting.run(lambda desk: back.Withdrawal(desk, code)) is not None
+        case "carry_over":
+            return sitting.run(lambda desk: back.CarryOver(desk, code)) is not None
+        case "check":
+            return sitting.run(lambda desk: back.Check(desk, code)) is not None
+        case _:
+            return _retest(sitting, code)
+
+
+def _retest(sitting: Sitting, code: str) -> bool:
+    """The same leaves of the same part again; the record names every fail that still stands there."""
+    assert sitting.assessment is not None
+    failed: dict[tuple[str, str], list[str]] = {}
+    for state in sitting.assessment.requirements:
+        for place in state.parts:
+            for leaf in place.leaves:
+                for result in leaf.records:
+                    if result.act.code == code:
+                        names = failed.setdefault((f"{state.set_id}:{state.id}", place.part or ""), [])
+                        if result.verdict is Verdict.FAIL and not result.ended and not result.withdrawn:
+                            names.append(leaf.name)
+    if not failed:
+        raise Misuse(
+            Problem(
+                "act.unknown", f"no record {code} answers a requirement of {sitting.vehicle}", "see witnessmark audit"
+            )
+        )
+    standing = {target: names for target, names in failed.items() if names}
+    if not standing:
+        raise Misuse(Problem("retest.none", f"{code} is no fail that still stands", "record it as usual"))
+    (target, part), names = next(iter(standing.items()))
+    return evidence(sitting, f"{target}/{','.join(names)}", (part,) if part else (), retest=True)

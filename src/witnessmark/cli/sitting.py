@@ -1,0 +1,254 @@
+"""One sitting with `record` or `change`: forms asked or answered from a file, told what they are worth, and kept."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from witnessmark.assessment.model import Assessment
+from witnessmark.problems import Misuse, Problem, Severity
+from witnessmark.reading.workshop import Reading
+from witnessmark.recording.answering import answer_all
+from witnessmark.recording.forms.base import Desk, Form, Plain
+from witnessmark.recording.keep import Kept, Prepared, keep, keep_draft, keep_plain, open_workshop, prepare
+from witnessmark.recording.questions import Answer, Given
+from witnessmark.recording.seal_file import recorders_clock
+from witnessmark.recording.telling import Told, reasons_against, tell
+
+from .answers import Answers
+from .asking import ask_all, choose
+from .show import harmless, progress, say, show_problems, wrapped
+
+__all__ = ["MakeForm", "Sitting", "gave_up"]
+
+MakeForm = Callable[[Desk], Form]
+
+
+@dataclass
+class Sitting:
+    """Who sits where, and how the answers come: typed at the terminal, or from a file."""
+
+    root: Path
+    by: str
+    vehicle: str | None
+    answers: Answers | None = None
+    yes: bool = False
+    draft: bool = False
+    as_json: bool = False
+    kept: list[dict[str, Any]] = field(default_factory=list)
+    _reading: Reading | None = None
+    _assessment: Assessment | None = None
+
+    # ---- the folder as it is
+
+    @property
+    def reading(self) -> Reading:
+        if self._reading is None:
+            self._reading = open_workshop(self.root)
+        return self._reading
+
+    @property
+    def assessment(self) -> Assessment | None:
+        from witnessmark.assessment.assess import assess
+
+        if self._assessment is None and self.vehicle is not None:
+            self._assessment = assess(self.reading.workshop, self.vehicle)
+        return self._assessment
+
+    def clock(self) -> datetime:
+        """The recorder's clock, in the workshop's zone."""
+        from witnessmark.reading.workshop import now
+
+        when = recorders_clock(self.reading, now)
+        return when.astimezone(ZoneInfo(self.reading.workshop.file.zone)).replace(second=0, microsecond=0)
+
+    def desk(self) -> Desk:
+        return Desk(self.reading, self.assessment, self.vehicle, self.clock(), self.by)
+
+    def _forget(self) -> None:
+        self._reading = None
+        self._assessment = None
+
+    # ---- one form
+
+    def run(
+        self, make: MakeForm, *, carried: Given | None = None, part: str = "", elsewhere: Iterable[str] = ()
+    ) -> Given | None:
+        """Fill in one form and keep it; the answers, or None when nothing was kept."""
+        form = make(self.desk())
+        if self.answers is not None:
+            return self._from_file(form, part, elsewhere)
+        progress("")
+        progress(harmless(form.title))
+        given: Given = dict(carried or {})
+        while True:
+            given = ask_all(form, given, self.clock)
+            try:
+                done = self._worth(form, given)
+            except Misuse as misuse:
+                show_problems(misuse.problems, self.root)
+                done = None
+            action = self._ask_what_now(done)
+            if action == "again":
+                given = self._without_readings(form, given)
+                form = make(self.desk())
+                continue
+            if action == "leave":
+                progress("Nothing was kept.")
+                return None
+            if action == "draft":
+                self._leave_draft(form, given)
+                return given
+            try:
+                self._keep(form, given, done)
+            except Misuse as misuse:
+                show_problems(misuse.problems, self.root)
+                self._forget()
+                form = make(self.desk())
+                continue
+            return given
+
+    def _from_file(self, form: Form, part: str, elsewhere: Iterable[str]) -> Given | None:
+        assert self.answers is not None
+        found = answer_all(
+            form, self.answers.of(part), self.clock(), places=self.answers.places_of(part), elsewhere=elsewhere
+        )
+        for alarm in found.alarms:
+            progress(f"LOOK AGAIN: {alarm}.")
+        if found.problems:
+            raise Misuse(*found.problems)
+        if self.draft:
+            self._leave_draft(form, found.given)
+            return found.given
+        done = self._worth(form, found.given)
+        if done is not None and done[1].refused:
+            raise Misuse(*done[1].refused)
+        if not self.yes and choose("Keep it", {"yes": "", "no": ""}, preset="no") != "yes":
+            progress("Nothing was kept.")
+            return None
+        self._keep(form, found.given, done)
+        return found.given
+
+    def _worth(self, form: Form, given: Given) -> tuple[Prepared, Told] | None:
+        """Seal in memory, assess, and show what it is worth; None for what claims nothing."""
+        entered = form.entered(given)
+        if isinstance(entered, Plain):
+            return None
+        prepared = prepare(self.reading, entered, self.by, self.clock())
+        told = tell(prepared, self.vehicle, self.assessment)
+        if not self.as_json:
+            _show(told)
+        return prepared, told
+
+    def _ask_what_now(self, done: tuple[Prepared, Told] | None) -> str:
+        actions = {
+            "keep": "sealed and in the history",
+            "again": "read or type it again",
+            "draft": "counts for nothing yet",
+            "leave": "",
+        }
+        if done is not None and done[1].refused:
+            show_problems(done[1].refused, self.root)
+            actions.pop("keep")
+        return choose("What now", actions, preset="keep" if "keep" in actions else "again")
+
+    def _without_readings(self, form: Form, given: Given) -> dict[str, Answer]:
+        """What is read again: the readings and files; where there are none, everything."""
+        again = {k for k in given if k.startswith(("reading.", "log."))}
+        if not again:
+            again = {q.key for q in form.questions(given)}
+        return {k: v for k, v in given.items() if k not in again}
+
+    def _keep(self, form: Form, given: Given, done: tuple[Prepared, Told] | None) -> None:
+        entered = form.entered(given)
+        if isinstance(entered, Plain):
+            kept = keep_plain(self.root, entered.path, entered.tree, self.by, form.sentence(given))
+            self._told(kept, None)
+            return
+        before = self.assessment
+        kept = keep(
+            self.root,
+            entered,
+            self.by,
+            lambda code: f"{form.sentence(given)} ({code})",
+            refuse=lambda prepared: reasons_against(prepared, self.vehicle, before),
+        )
+        self._told(kept, done[1] if done else None)
+
+    def _told(self, kept: Kept, told: Told | None) -> None:
+        self._forget()
+        if kept.told:
+            progress(kept.told)
+        self.kept.append({"code": kept.code or None, "path": kept.path, "commit": kept.commit, **_as_json(told)})
+        if not self.as_json:
+            name = f"as {kept.code} " if kept.code else ""
+            say(f"Kept {name}and committed ({kept.commit[:10]}): {harmless(kept.path)}")
+
+    def _leave_draft(self, form: Form, given: Given) -> None:
+        entered = form.entered(given)
+        if isinstance(entered, Plain):
+            raise Misuse(
+                Problem("draft.plain", "this claims nothing, so there is no draft of it", "keep it, or leave it")
+            )
+        path = keep_draft(self.root, entered)
+        self._forget()
+        self.kept.append({"code": None, "path": path, "commit": None, "draft": True})
+        if not self.as_json:
+            say(f"Left as a draft, which counts for nothing: {harmless(path)}")
+            say(f"Edit it as you like; then: witnessmark record --seal {harmless(path)} --by {self.by}")
+
+    def finish(self, command: str) -> None:
+        """The JSON envelope, where it was asked for."""
+        if self.as_json:
+            document: dict[str, Any] = {"format": 1, "command": command, "as_of": None, "problems": []}
+            document["as_of"] = self.reading.workshop.as_of.date().isoformat()
+            document["recorded"] = self.kept
+            say(json.dumps(document, ensure_ascii=False, indent=2))
+
+
+def _show(told: Told) -> None:
+    say()
+    for line in told.lines:
+        say(f"  {harmless(line.title)}: {harmless(line.words)}: {line.verdict.upper()}")
+    for alarm in told.alarms:
+        for text in wrapped(f"MEASURE AGAIN: {harmless(alarm)}", indent=2):
+            say(text)
+    for doubt in told.doubts:
+        for text in wrapped(f"IT WILL NOT COUNT: {harmless(doubt)}", indent=2):
+            say(text)
+    for problem in told.problems:
+        lead = "" if problem.severity is Severity.PROBLEM else "Note: "
+        for text in wrapped(f"{lead}{harmless(problem.message)}. {harmless(problem.remedy)}", indent=2):
+            say(text)
+    for one in told.moved:
+        say(f"  {harmless(one.title)} ({one.clause}): {one.before.words} → {one.after.words}")
+        if one.why and one.after.is_gap:
+            for text in wrapped(harmless(one.why), indent=6):
+                say(text)
+    say()
+
+
+def _as_json(told: Told | None) -> Mapping[str, Any]:
+    if told is None:
+        return {}
+    return {
+        "results": [
+            {"requirement": r.requirement, "leaf": r.leaf, "words": r.words, "verdict": r.verdict} for r in told.lines
+        ],
+        "alarms": list(told.alarms),
+        "doubts": list(told.doubts),
+        "states": [
+            {"title": m.title, "clause": m.clause, "before": m.before.value, "after": m.after.value} for m in told.moved
+        ],
+    }
+
+
+def gave_up() -> int:
+    """What is said when the person ended it; the exit status."""
+    progress("Ended. What was kept stays; what was not kept is gone.")
+    return 2

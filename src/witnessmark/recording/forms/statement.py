@@ -1,0 +1,262 @@
+"""Facts of the vehicle and of its parts, and the lists of parts: stated with their source by a named person."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any
+
+from witnessmark.assessment.facts import VEHICLE
+from witnessmark.assessment.model import Assessment
+from witnessmark.records.acts import DesignRevision, Statement
+from witnessmark.records.sets import FactDefinition
+from witnessmark.records.world import Workshop
+
+from ..keep import Entered
+from ..questions import Given, Question, one
+from .base import Desk, free_path, id_of, instant_question, note_question, person_question, title_of_part
+
+__all__ = ["Facts", "Parts", "fact_question", "facts_of_kind", "facts_wanted", "kinds_wanted"]
+
+
+def facts_wanted(assessment: Assessment) -> dict[str, dict[str, tuple[str, ...]]]:
+    """Facts that nobody has stated, by subject (`vehicle` or a part) and key; which requirements hang on each."""
+    found: dict[str, dict[str, list[str]]] = {}
+    for state in assessment.requirements:
+        for gap in state.gaps:
+            sort, _, rest = gap.key.partition(":")
+            if gap.code == "fact.not-stated" and sort == "fact":
+                subject, _, key = rest.partition(":")
+                titles = found.setdefault(subject, {}).setdefault(key, [])
+                if state.requirement.title not in titles:
+                    titles.append(state.requirement.title)
+    ordered = sorted(found, key=lambda subject: (subject != VEHICLE, subject))
+    return {s: {k: tuple(found[s][k]) for k in found[s]} for s in ordered}
+
+
+def kinds_wanted(assessment: Assessment) -> dict[str, tuple[str, ...]]:
+    """Kinds of part whose list nobody has stated, with the requirements that hang on each."""
+    found: dict[str, list[str]] = {}
+    for state in assessment.requirements:
+        for gap in state.gaps:
+            if gap.code == "parts.not-stated" and gap.key.startswith("parts:"):
+                titles = found.setdefault(gap.key.removeprefix("parts:"), [])
+                if state.requirement.title not in titles:
+                    titles.append(state.requirement.title)
+    return {kind: tuple(titles) for kind, titles in found.items()}
+
+
+def facts_of_kind(workshop: Workshop, kind: str) -> dict[str, FactDefinition]:
+    """The facts that are asked of every part of a kind."""
+    return {key: definition for key, definition in workshop.facts.items() if definition.of == kind}
+
+
+def hanging(titles: tuple[str, ...]) -> str:
+    """Which requirements hang on something, in a sentence."""
+    if not titles:
+        return ""
+    more = f" and {len(titles) - 3} more" if len(titles) > 3 else ""
+    return f"On it hang: {', '.join(titles[:3])}{more}."
+
+
+def fact_question(
+    key: str, definition: FactDefinition | None, name: str, *, titles: tuple[str, ...] = (), required: bool = True
+) -> Question:
+    """The blank for one fact. `name` is its key in the answers."""
+    if definition is None:
+        return Question(name, key.replace("_", " "), required=required)
+    sort = "choice" if definition.choices else "quantity" if definition.unit is not None else "words"
+    return Question(
+        name,
+        definition.ask,
+        sort,  # type: ignore[arg-type]  # one of the three above
+        " ".join(w for w in (definition.why, hanging(titles)) if w),
+        unit=definition.unit or "",
+        choices=dict(definition.choices),
+        several=definition.several == "yes",
+        required=required,
+        low=float(definition.lowest) if definition.lowest is not None else None,
+        high=float(definition.highest) if definition.highest is not None else None,
+    )
+
+
+def _last_source(workshop: Workshop) -> str:
+    found: list[tuple[int, str]] = []
+    for act in workshop.acts:
+        if isinstance(act.body, Statement) and act.appeared is not None:
+            sources = [f.source for f in act.body.facts.values()] + [p.source for p in act.body.parts.values()]
+            found += [(act.appeared, source) for source in sources if not source.startswith("chosen when")]
+    return max(found)[1] if found else ""
+
+
+@dataclass(frozen=True)
+class Facts:
+    """Facts of one subject: the vehicle, or a part. Those named, else all that are wanted and not stated."""
+
+    desk: Desk
+    subject: str = VEHICLE
+    keys: tuple[str, ...] = ()
+
+    @property
+    def title(self) -> str:
+        return f"Facts of {title_of_part(self.desk, self.subject)}"
+
+    @cached_property
+    def wanted(self) -> dict[str, tuple[str, ...]]:
+        assert self.desk.assessment is not None
+        missing = facts_wanted(self.desk.assessment).get(self.subject, {})
+        return {k: missing.get(k, ()) for k in self.keys} if self.keys else missing
+
+    def questions(self, given: Given) -> tuple[Question, ...]:
+        return tuple(self._questions(given))
+
+    def _questions(self, given: Given) -> Iterator[Question]:
+        yield person_question(self.desk, "by", "Who states it", preset=self.desk.by)
+        yield instant_question(self.desk, "stated", "As of when")
+        source = _last_source(self.desk.workshop)
+        for key, titles in self.wanted.items():
+            definition = self.desk.workshop.facts.get(key)
+            # What cannot be answered now is left blank and stays a gap.
+            yield fact_question(key, definition, f"fact.{key}", titles=titles, required=False)
+            if given.get(f"fact.{key}"):
+                yield Question(
+                    f"source.{key}",
+                    "Where was it read",
+                    preset=source,
+                    why="Plate, document with page, drawing, order.",
+                )
+                source = one(given, f"source.{key}") or source
+        yield note_question()
+
+    def entered(self, given: Given) -> Entered:
+        facts = {
+            key: {"value": given[f"fact.{key}"], "source": one(given, f"source.{key}")}
+            for key in self.wanted
+            if given.get(f"fact.{key}")
+        }
+        tree: dict[str, Any] = {"facts": facts}
+        if self.subject != VEHICLE:
+            tree["part"] = self.subject
+        tree |= {"stated": one(given, "stated"), "by": one(given, "by"), "note": one(given, "note")}
+        base = f"evidence/vehicles/{self.desk.vehicle}"
+        subject = "" if self.subject == VEHICLE else self.subject
+        return Entered(free_path(self.desk, f"{base}/facts", "facts", subject, one(given, "stated")[:10]), tree, base)
+
+    def sentence(self, given: Given) -> str:
+        count = sum(1 for key in self.wanted if given.get(f"fact.{key}"))
+        return f"State {count} {'fact' if count == 1 else 'facts'} of {title_of_part(self.desk, self.subject)}"
+
+
+@dataclass(frozen=True)
+class Parts:
+    """The whole list of the parts of one kind; an empty one says that there are none."""
+
+    desk: Desk
+    kind: str
+    titles: tuple[str, ...] = field(default=())
+
+    @property
+    def words(self) -> str:
+        return self.kind.replace("-", " ").replace("hv ", "high-voltage ")
+
+    @property
+    def title(self) -> str:
+        return f"List of parts: {self.words}"
+
+    def questions(self, given: Given) -> tuple[Question, ...]:
+        return tuple(self._questions(given))
+
+    def _questions(self, given: Given) -> Iterator[Question]:
+        yield person_question(self.desk, "by", "Who states it", preset=self.desk.by)
+        yield instant_question(self.desk, "stated", "As of when")
+        yield Question(
+            "titles",
+            f"Which parts of the kind “{self.words}” are there",
+            why=f"All of them, with a semicolon between; blank says that there are none. {hanging(self.titles)}",
+            several=True,
+            required=False,
+        )
+        if "titles" not in given:
+            return
+        yield Question("source", "Where does the list come from", preset=_last_source(self.desk.workshop))
+        designs = self._designs()
+        for title in self._named(given):
+            part = self._part(title)
+            yield Question(f"{part}.serial", f"{title}: serial number on its plate", required=False)
+            if designs:
+                yield Question(
+                    f"{part}.design", f"{title}: built to which design", "choice", choices=designs, required=False
+                )
+            for key, definition in facts_of_kind(self.desk.workshop, self.kind).items():
+                asked = fact_question(key, definition, f"{part}.fact.{key}", required=False)
+                yield replace(asked, ask=f"{title}: {asked.ask}")
+            known = {i: t for i, t in self._known().items() if i != part}
+            if known:
+                yield Question(
+                    f"{part}.within",
+                    f"{title}: sits in which part (blank: in the vehicle itself)",
+                    "choice",
+                    choices=known,
+                    required=False,
+                )
+                yield Question(
+                    f"{part}.members",
+                    f"{title}: other parts that a test of it rests on",
+                    "choice",
+                    choices=known,
+                    several=True,
+                    required=False,
+                )
+        yield note_question()
+
+    def _named(self, given: Given) -> tuple[str, ...]:
+        value = given.get("titles", ())
+        return (value,) if isinstance(value, str) else value
+
+    def _part(self, title: str) -> str:
+        """The id of a part: of the one that has this title, else made of it."""
+        known = {t.casefold(): i for i, t in self._known().items()}
+        return known.get(title.casefold(), id_of(title))
+
+    def _designs(self) -> dict[str, str]:
+        return {
+            f"{a.body.design}/{a.body.revision}": a.body.title
+            for a in self.desk.workshop.acts
+            if isinstance(a.body, DesignRevision) and a.body.kind == self.kind
+        }
+
+    def _known(self) -> dict[str, str]:
+        return {
+            part: entry.title
+            for act in self.desk.workshop.acts
+            if isinstance(act.body, Statement) and f"/{self.desk.vehicle}/" in act.path
+            for listed in act.body.parts.values()
+            for part, entry in listed.list.items()
+        }
+
+    def entered(self, given: Given) -> Entered:
+        listed: dict[str, Any] = {}
+        for title in self._named(given):
+            part = self._part(title)
+            lead = f"{part}.fact."
+            facts = {k.removeprefix(lead): v for k, v in given.items() if k.startswith(lead) and v}
+            entry: dict[str, Any] = {"title": title}
+            entry |= {key: one(given, f"{part}.{key}") for key in ("serial", "design", "within")}
+            if given.get(f"{part}.members"):
+                entry["members"] = given[f"{part}.members"]
+            if facts:
+                entry["facts"] = facts
+            listed[part] = entry
+        tree = {
+            "parts": {self.kind: {"source": one(given, "source"), "list": listed}},
+            "stated": one(given, "stated"),
+            "by": one(given, "by"),
+            "note": one(given, "note"),
+        }
+        base = f"evidence/vehicles/{self.desk.vehicle}"
+        return Entered(free_path(self.desk, f"{base}/facts", "parts", self.kind), tree, base)
+
+    def sentence(self, given: Given) -> str:
+        count = len(self._named(given))
+        return f"State the parts of the kind {self.kind}: {count or 'none'}"
