@@ -26,7 +26,7 @@ COMMANDS: tuple[tuple[str, str], ...] = (
     ("freeze", "one issue of the technical file, from committed files, for good"),
     ("verify", "is a release whole, does it recompute the same, is it still what holds"),
     ("compare", "what differs between two releases, or a release and the folder"),
-    ("list", "methods, sets and schemas"),
+    ("list", "methods, sets, schemas and formats of logs"),
 )
 """Each command is a module `witnessmark.cli.NAME_` with `arguments(parser)` and `call(options)`."""
 
