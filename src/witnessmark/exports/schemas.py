@@ -15,7 +15,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
 
-from witnessmark.records import acts, sets, workshop
+from witnessmark.records import acts, release, sealed, sets, workshop
 from witnessmark.records.acts import (
     Authorisation,
     Calibration,
@@ -92,7 +92,7 @@ def schema_of(model: type[BaseModel], name: str) -> dict[str, Any]:
 def _words_of_fields() -> dict[str, dict[str, str]]:
     """By class and key of the file, the words that stand below a field in the models' source."""
     found: dict[str, dict[str, str]] = {}
-    for module in (acts, sets, workshop):
+    for module in (sealed, acts, release, sets, workshop):
         for node in ast.parse(inspect.getsource(module)).body:
             if not isinstance(node, ast.ClassDef):
                 continue

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime
-from typing import Annotated, Any, Literal
+from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
@@ -19,7 +19,6 @@ from .base import (
     Day,
     Digest,
     FilePath,
-    Format,
     Frozen,
     Ident,
     Instant,
@@ -31,8 +30,9 @@ from .base import (
     Phrase,
     Scalar,
     Value,
-    text_form,
 )
+from .release import Release
+from .sealed import FileEntry, Seal, Sealable
 from .sets import DecisionRule
 
 __all__ = [
@@ -67,57 +67,6 @@ __all__ = [
 ]
 
 Finding = Literal["meets", "does-not-meet", "undecided"]
-
-
-class VehicleRef(Model):
-    id: Ident
-    vin: Scalar | None = None
-
-
-class Seal(Model):
-    """Written by the tool. `found` is never believed where it helps, always where it hurts."""
-
-    on: Instant
-    by: Ident
-    vehicle: VehicleRef | None = None
-    """The vehicle that the act belongs to, whatever folder it lies in. Absent: design's or workshop's."""
-    members: Frozen[Ident, Scalar] = Frozen()
-    """Serial of every member that was built in when performed, as the tool computed it."""
-    against: Digest | None = None
-    """What a record was judged against: leaves, edition, decision rule, fact values used."""
-    found: Frozen[Scalar, Literal["pass", "undecided", "fail"]] = Frozen()
-    """Verdict per `requirement/leaf/criterion` when sealed."""
-    content: Digest
-
-
-class FileEntry(Model):
-    """A file that the act rests on, as it was hashed."""
-
-    name: FilePath
-    bytes: Count
-    sha256: Digest
-
-
-class Sealable(Model):
-    """What every act has."""
-
-    format: Format
-    code: Code | None = None
-    """Its only identity; written by the tool."""
-    corrects: Code | None = None
-    """The act that this one replaces; needs `proof` or `reason`, and a second person."""
-    proof: Phrase | None = None
-    reason: Phrase | None = None
-    second: Ident | None = None
-    """The second person, who may be from outside the workshop."""
-    files: tuple[FileEntry, ...] = ()
-    note: Phrase | None = None
-    seal: Seal | None = None
-
-    @property
-    def at(self) -> datetime | None:
-        """The instant that the act speaks of; None where only its sealing counts."""
-        return None
 
 
 class Claim(Model):
@@ -499,43 +448,6 @@ class SetEdition(Sealable):
     issued: Day
     by: Ident
     """A person, or `shipped` for an edition that came with the tool."""
-
-
-class Release(Sealable):
-    """An issue of a vehicle's technical file was frozen: written by `freeze`, never by hand."""
-
-    release: Annotated[str, *text_form(r"[A-Z]{1,2}", "an issue is a capital letter, such as A")]
-    """Letter of the issue."""
-    released_at: Instant = Field(alias="at")
-    by: Ident
-    as_of: Day
-    """The states are those at the end of this day."""
-    commit: Annotated[str, *text_form(r"[0-9a-f]{40}", "a commit is 40 hexadecimal digits")]
-    """The commit whose bytes were frozen."""
-    manifest: Digest
-    """Of the bag's tagmanifest-sha256.txt, which covers every other file of the bag."""
-    previous: Scalar | None = None
-    """Letter of the issue before."""
-    why: Phrase | None = None
-    """Why there is a new issue."""
-    gaps: Count
-    """Requirements that stand in the way: nonconforming, lapsed, not shown or undecided."""
-    unconfirmed: Count
-    """Requirements whose figures nobody has compared with the official text."""
-    with_gaps: Phrase | None = None
-    """Why it was released in spite of them."""
-
-    @property
-    def at(self) -> datetime:
-        return self.released_at
-
-    @model_validator(mode="after")
-    def _reasons(self) -> Release:
-        if (self.gaps or self.unconfirmed) and not self.with_gaps:
-            raise ValueError("a release with gaps or unconfirmed limits says why: with_gaps: …")
-        if self.previous and not self.why:
-            raise ValueError("a later issue says why there is one: why: …")
-        return self
 
 
 AnyAct = (
