@@ -61,16 +61,10 @@ def call(options: argparse.Namespace) -> int:
         return _seal(root, options)
     if options.restore is not None:
         return _restore(root, options)
-    from .asking import Gone, is_terminal
+    from .asking import Gone
     from .sitting import gave_up
 
     answers = answers_of(options)
-    if answers is None and not is_terminal() and not options.what and not _about_act(options):
-        raise Misuse(
-            Problem(
-                "record.nothing", "nobody sits at a terminal, and there are no answers", "give --answers FILE --yes"
-            )
-        )
     try:
         sitting = _sit_down(root, options, answers)
         done = _record(sitting, options, answers)

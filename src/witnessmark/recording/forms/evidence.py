@@ -207,7 +207,7 @@ class Evidence:
     # ---- instruments, conditions, readings
 
     def _instruments(self, method: Method, given: Given) -> Iterator[Question]:
-        day = date.fromisoformat(one(given, "performed")[:10])
+        day = self._day(given)
         for role in method.roles:
             able = {i: f for i, f in sorted(self.desk.workshop.instruments.items()) if role.function in f.functions}
             if not able and not role.required:
@@ -225,6 +225,10 @@ class Evidence:
                 required=role.required,
                 preset=good[0] if len(good) == 1 else "",
             )
+
+    def _day(self, given: Given) -> date:
+        performed = one(given, "performed")
+        return date.fromisoformat(performed[:10]) if performed else self.desk.now.date()
 
     def _calibrated(self, instrument: str, day: date) -> str:
         found = calibration_in_force(self.ledger, instrument, day)
@@ -302,7 +306,7 @@ class Evidence:
         instrument = one(given, f"instrument.{spec.role}")
         if role is None or not instrument:
             return ""
-        day = date.fromisoformat(one(given, "performed")[:10])
+        day = self._day(given)
         found = calibration_in_force(self.ledger, instrument, day)
         rows = [r for r in found[1].accuracy if r.function == role.function] if found else []
         return max((r.high for r in rows), key=lambda high: parse_quantity(high).si, default="")
