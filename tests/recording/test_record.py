@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from witnessmark.assessment.assess import assess
+from witnessmark.document.sheets.asked import sheet_code
 from witnessmark.reading.check import check
 from witnessmark.reading.workshop import read_workshop
 from witnessmark.records.acts import Record
@@ -207,3 +209,22 @@ def test_a_file_that_is_missing_empty_or_a_link_is_refused(root: Path, run: Run,
         assert said.status == 2
         assert words in said.err
     _same(root, head)
+
+
+def test_a_filled_sheet_is_typed_in_by_its_code_and_a_stale_one_is_refused(root: Path, run: Run) -> None:
+    """The requirement has to say when it is shown: a job with the bus dead makes a sheet of it."""
+    file = root / "requirements/mini/bus.yaml"
+    job = "criteria: {full: {at_least: 1 MΩ}}, job: {bus: dead}}"
+    file.write_text(file.read_text().replace("criteria: {full: {at_least: 1 MΩ}}}", job))
+    git(root, "-c", "user.name=t", "-c", "user.email=t@example.invalid", "commit", "-qam", "a job")
+    workshop = read_workshop(root, use_cache=False)
+    code = sheet_code(workshop, assess(workshop, "van-07"), "mini", "isolation", ["value"])
+    assert code is not None
+    answers = MEASURED.replace("what: isolation/value", f"sheet: {code}")
+    said = run("record", answers=answers)
+    assert said.status == 0, said.err
+    other = "2" * 12
+    for wrong, words in ((code[:-4] + "2222", "stale"), (other, "no sheet of van-07"), ("abc", "three groups")):
+        said = run("record", answers=answers.replace(code, wrong))
+        assert said.status == 2
+        assert words in said.err

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 from pathlib import Path
@@ -60,7 +60,9 @@ def standing_fails(leaves: Iterator[LeafState] | tuple[LeafState, ...]) -> tuple
 class Evidence:
     """One record for some leaves of one requirement, for one part (or the vehicle, a design, the workshop).
 
-    `wanted`: the leaves that were named; empty: it is asked which. `retest`: it ends the fails that stand.
+    `wanted`: the leaves that were named; empty: it is asked which.
+    `retest`: it ends the fails that stand. `prefix`: the set before the reference, where two sets share the id.
+    `by_method`: the method that a test sheet was printed for.
     """
 
     desk: Desk
@@ -69,8 +71,8 @@ class Evidence:
     design: str | None = None
     wanted: tuple[str, ...] = ()
     retest: bool = False
-    sheet: str = ""
-    prefix: str = field(default="")
+    prefix: str = ""
+    by_method: str = ""
 
     @property
     def title(self) -> str:
@@ -174,6 +176,8 @@ class Evidence:
         """Methods that yield everything that is measured here; those used last come first."""
         each = [{m.id: m for m in fitting_methods(self.leaves[n])} for n in measured]
         shared = {i: m for i, m in each[0].items() if all(i in other for other in each[1:])}
+        if self.by_method in shared:
+            return {self.by_method: shared[self.by_method]}
         used = [
             a.body.method
             for a in sorted(self.desk.workshop.acts, key=lambda a: a.appeared if a.appeared is not None else -1)
