@@ -80,7 +80,7 @@ def open_workshop(root: Path, clock: Callable[[], datetime] = now) -> Reading:
 def prepare(reading: Reading, entered: Entered, by: str, when: datetime) -> Prepared:
     """Seal in memory. Raises Misuse with every reason for which it cannot be sealed."""
     entered, sources, hashes = _named(reading, entered)
-    draft = plain_yaml(_without_nothing({"format": "1", **entered.tree}), entered.path)
+    draft = plain_yaml(_without_nothing({"format": 1, **entered.tree}), entered.path)
     if entered.path in reading.folder.data:
         raise Misuse(Problem("record.taken", f"there is a file '{entered.path}'", "try again", Place(entered.path)))
     with_draft = _with(reading, entered.path, draft, hashes, sources)
@@ -158,7 +158,7 @@ def keep_plain(
         reading = open_workshop(root, clock)
         if path in reading.folder.data:
             raise Misuse(Problem("record.taken", f"there is a file '{path}'", "edit it by hand", Place(path)))
-        data = plain_yaml(_without_nothing({"format": "1", **tree}), path)
+        data = plain_yaml(_without_nothing({"format": 1, **tree}), path)
         _must_be_read(root, path, data)
         author = author_of(by, reading.workshop.people)
         when = recorders_clock(reading, clock)
@@ -179,9 +179,7 @@ def keep_draft(root: Path, entered: Entered) -> str:
         for path, source in sources.items():
             copy_in(source, root, path, hashed_source(source).sha256)
         (root / entered.path).parent.mkdir(parents=True, exist_ok=True)
-        write_atomically(
-            root / entered.path, plain_yaml(_without_nothing({"format": "1", **entered.tree}), entered.path)
-        )
+        write_atomically(root / entered.path, plain_yaml(_without_nothing({"format": 1, **entered.tree}), entered.path))
         return entered.path
 
 
@@ -355,9 +353,12 @@ def _carry_out(root: Path, journal: Journal, sources: Mapping[str, Path]) -> str
 def _must_be_read(root: Path, path: str, data: bytes) -> None:
     from witnessmark.reading.models import read_model
     from witnessmark.reading.yamltree import read_tree
-    from witnessmark.records.workshop import InstrumentFile, PersonFile
+    from witnessmark.records.workshop import InstrumentFile, PersonFile, VehicleFile
 
-    model: type[InstrumentFile | PersonFile] = InstrumentFile if path.endswith("/instrument.yaml") else PersonFile
+    models: dict[str, type[InstrumentFile | PersonFile | VehicleFile]] = {
+        "instrument.yaml": InstrumentFile, "vehicle.yaml": VehicleFile,
+    }  # fmt: skip
+    model = models.get(path.rpartition("/")[2], PersonFile)
     node = read_tree(data, path)
     if isinstance(node, Problem):
         raise Misuse(node)

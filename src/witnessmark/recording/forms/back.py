@@ -15,7 +15,17 @@ from witnessmark.records.world import Act
 
 from ..keep import Entered
 from ..questions import Answer, Given, Question, one
-from .base import Desk, free_path, instant_question, known_act, note_question, person_question, second_question
+from .base import (
+    Desk,
+    Harmless,
+    free_path,
+    instant_question,
+    known_act,
+    note_question,
+    people,
+    person_question,
+    second_question,
+)
 
 __all__ = ["CarryOver", "Check", "Correction", "Withdrawal", "lines_of"]
 
@@ -64,7 +74,7 @@ def _replaced(value: Any, changed: Mapping[str, Answer], path: str = "") -> Any:
 
 
 @dataclass(frozen=True)
-class Correction:
+class Correction(Harmless):
     """A typing error put right: the same act again with other values, what proves it, and a second person."""
 
     desk: Desk
@@ -132,7 +142,7 @@ BECAUSE = {
 
 
 @dataclass(frozen=True)
-class Withdrawal:
+class Withdrawal(Harmless):
     """An act is taken back for good; it leaves a blank that is printed."""
 
     desk: Desk
@@ -170,7 +180,7 @@ class Withdrawal:
 
 
 @dataclass(frozen=True)
-class CarryOver:
+class CarryOver(Harmless):
     """A signed statement that a record still holds although something happened since."""
 
     desk: Desk
@@ -246,7 +256,7 @@ class CarryOver:
 
 
 @dataclass(frozen=True)
-class Check:
+class Check(Harmless):
     """A second person has looked at an act and agrees, or does not."""
 
     desk: Desk
@@ -261,17 +271,19 @@ class Check:
         return known_act(self.desk, self.code)
 
     def questions(self, given: Given) -> tuple[Question, ...]:
-        maker = by_of(self.act.body)
+        body = self.act.body
+        makers = {by_of(body), body.seal.by if body.seal else None}
         shown = "; ".join(
             f"{k}: {', '.join(v) if isinstance(v, tuple) else v}" for k, v in lines_of(self.act.tree).items()
         )
         return (
-            person_question(
-                self.desk,
+            Question(
                 "by",
                 "Who has checked it",
-                preset=self.desk.by if self.desk.by != maker else "",
-                why=f"Somebody other than {maker}. It says: {shown}",
+                "choice",
+                f"Somebody other than who made it. It says: {shown}",
+                choices={i: w for i, w in people(self.desk.workshop).items() if i not in makers},
+                preset="" if self.desk.by in makers else self.desk.by,
             ),
             Question(
                 "agrees",
