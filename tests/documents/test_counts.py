@@ -10,7 +10,7 @@ import pytest
 
 from tests.documents.fixture_assessment import assessment, folder, workshop
 from witnessmark.document.build import BuildReport, build, expected
-from witnessmark.document.count_pdf import compare_pdf, letters
+from witnessmark.document.count_pdf import Printed, compare_pdf, letters
 from witnessmark.document.counts import HEAD, ROW, TODO, Expected, Seen, compare
 from witnessmark.shipped import shipped
 
@@ -69,8 +69,17 @@ def everything(folder_: Path) -> dict[str, str]:
     }
 
 
-def test_the_shipped_templates_build_and_the_same_input_gives_the_same_bytes(tmp_path: Path) -> None:
-    one = build_with(tmp_path / "one", {})
+@pytest.fixture(scope="module")
+def good(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, BuildReport]:
+    """One build with the shipped templates, for every test that only looks at it or puts another beside it."""
+    root = tmp_path_factory.mktemp("good")
+    return root, build_with(root, {})
+
+
+def test_the_shipped_templates_build_and_the_same_input_gives_the_same_bytes(
+    good: tuple[Path, BuildReport], tmp_path: Path
+) -> None:
+    _, one = good
     two = build_with(tmp_path / "a" / "longer" / "way" / "two", {})
     assert one.written
     assert [p for p in one.problems if p.severity.value == "problem"] == []
@@ -113,24 +122,48 @@ HIDING = {
 }
 
 
-@pytest.mark.parametrize("name", sorted(HIDING))
-def test_a_template_that_hides_something_stops_the_build(tmp_path: Path, name: str) -> None:
-    report = build_with(tmp_path, HIDING[name])
+# Those of one row change different templates, so that one build shows what each of them is found by.
+TOGETHER = {
+    ("no answer", "no cautions", "in a comment", "twice"): {
+        ("count.block", "index#", "HTML"),
+        ("count.block", "#b.cautions", "PDF"),
+        ("count.gap", "gap register in the PDF", "PDF"),
+        ("count.twice", "matrix of the HTML", "HTML"),
+    },
+    ("leaves a gap out", "in a box"): {
+        ("count.missing", "chapter of the HTML", "HTML"),
+        ("count.missing", "stands where it can be hidden in the matrix of the HTML", "HTML"),
+    },
+    ("only the conforming", "only on the screen"): {
+        ("count.missing", "chapter of the PDF", "PDF"),
+        ("count.missing", "is missing in the matrix of the PDF", "PDF"),
+    },
+}
+
+
+@pytest.mark.parametrize("names", TOGETHER, ids=", ".join)
+def test_a_template_that_hides_something_stops_the_build(tmp_path: Path, names: tuple[str, ...]) -> None:
+    report = build_with(tmp_path, {file: change for name in names for file, change in HIDING[name].items()})
     assert not report.written
-    assert {p.code for p in report.problems} & {"count.missing", "count.gap", "count.twice", "count.block"}
+    for code, words, output in TOGETHER[names]:
+        assert any(p.code == code and words in p.message and output in p.message for p in report.problems), words
     assert not (tmp_path / "builds" / "van-07" / "draft").exists()
 
 
-def test_a_build_that_fails_leaves_the_old_one_whole(tmp_path: Path) -> None:
-    assert build_with(tmp_path, {}).written
-    before = everything(tmp_path / "builds")
-    report = build_with(tmp_path, {"area.rst.j2": ("{{ heading(title) }}", "{{ heading(titel) }}")})
+def test_every_way_to_hide_something_is_tried() -> None:
+    assert sorted(name for names in TOGETHER for name in names) == sorted(HIDING)
+
+
+def test_a_build_that_fails_leaves_the_old_one_whole(good: tuple[Path, BuildReport]) -> None:
+    root, _ = good
+    before = everything(root / "builds")
+    report = build_with(root, {"area.rst.j2": ("{{ heading(title) }}", "{{ heading(titel) }}")})
     assert not report.written
     fault = next(p for p in report.problems if p.code == "template.undefined")
     assert fault.place is not None
     assert (fault.place.file, fault.place.line) == ("area.rst.j2", 1)
     assert "title" in fault.remedy
-    assert everything(tmp_path / "builds") == before
+    assert everything(root / "builds") == before
 
 
 def test_all_requirements_of_the_assessment_are_expected() -> None:
@@ -138,20 +171,37 @@ def test_all_requirements_of_the_assessment_are_expected() -> None:
     assert len({e.target for e in expected(one)}) == len({e.row for e in expected(one)}) == len(one.requirements)
 
 
-def test_the_printed_matrix_is_read_back() -> None:
-    """A row that is missing, or says another word, is named; a title that begins another one is told apart."""
+def test_the_printed_pages_are_read_back() -> None:
+    """A row, entry or job that is missing or says another word is named; a title that begins another is told apart."""
     rows = [
-        Expected("s:a", "p#a", "m#a", "r", "conforms", "conforms", False, "5.1.1", "Covers"),
-        Expected("s:b", "p#b", "m#b", "r", "conforms", "conforms", False, "5.1.1", "Covers of heavy vehicles"),
-        Expected("s:c", "p#c", "m#c", "r", "not-shown", "not shown", True, "5.1.2", "Bonding"),
+        Expected("s:a", "p#a", "m#a", "r", "conforms", "conforms", False, "5.1.1", "Covers", "5.1"),
+        Expected("s:b", "p#b", "m#b", "r", "conforms", "conforms", False, "5.1.1", "Covers of heavy vehicles", "5.2"),
+        Expected("s:c", "p#c", "m#c", "r", "not-shown", "not shown", True, "5.1.2", "Bonding", "5.3"),
     ]
-    whole = "conforms 5.1.1 Covers 3 of 3 conforms 5.1.1 Covers of heavy vehicles none not shown 5.1.2 Bonding none"
-    assert compare_pdf(rows, letters(whole), "x.pdf") == ()
+    across = "conforms 5.1.1 Covers 3 of 3 conforms 5.1.1 Covers of heavy vehicles none not shown 5.1.2 Bonding none"
+    upright = (
+        "5.1 Covers .... 7 5.2 Covers of heavy vehicles .... 7 5.3 Bonding .... 8\n"
+        "not shown requirement 5.3\npage 8 Bonding UN 5.1.2 There is no record.\n"
+        "5.1 Covers\nconforms\nUN 5.1.1 5.2 Covers of heavy vehicles\nconforms\nUN 5.1.1 "
+        "5.3 Bonding\nnot shown\nUN 5.1.2"
+    )
+    assert compare_pdf(rows, Printed(letters(across), upright), "x.pdf") == ()
+    listed = upright.replace("requirement 5.3", "requirement 5.1").replace("There", "Hits 5.2, 5.3 There")
+    assert compare_pdf(rows, Printed(letters(across), listed), "x.pdf") == ()
     for spoiled, named in (
-        (whole.replace("not shown", "conforms"), "s:c"),
-        (whole.replace("conforms 5.1.1 Covers of heavy vehicles none ", ""), "s:b"),
-        (whole.replace("conforms 5.1.1 Covers 3 of 3 ", ""), "s:a"),
+        (across.replace("not shown", "conforms"), "s:c"),
+        (across.replace("conforms 5.1.1 Covers of heavy vehicles none ", ""), "s:b"),
+        (across.replace("conforms 5.1.1 Covers 3 of 3 ", ""), "s:a"),
     ):
-        (problem,) = compare_pdf(rows, letters(spoiled), "x.pdf")
+        (problem,) = compare_pdf(rows, Printed(letters(spoiled), upright), "x.pdf")
         assert problem.code == "count.printed"
         assert problem.message.startswith(named)
+        assert "matrix" in problem.message
+    for spoiled, named, words in (
+        (upright.replace("Bonding\nnot shown", "Bonding\nconforms"), "s:c", "chapters"),
+        (upright.replace("5.2 Covers of heavy vehicles\nconforms", "5.2 Covers of heavy vehicles"), "s:b", "chapters"),
+        (upright.replace("requirement 5.3", "requirement 5.31"), "s:c", "register"),
+    ):
+        (problem,) = compare_pdf(rows, Printed(letters(across), spoiled), "x.pdf")
+        assert problem.message.startswith(named)
+        assert words in problem.message

@@ -246,3 +246,10 @@ def test_a_carry_over_does_not_end_a_fail_of_the_seal() -> None:
     story = Story().rec("F1").put_set("set", [looser])
     story.edition("edition-2", at=5).carry("Y", "F1", at=6, against=story.against_now("F1"))
     assert story.state() is N
+
+
+def test_a_log_counts_only_with_the_design_revision_that_names_its_channels() -> None:
+    log = {"file": "a.csv", "channels": {"time": "clock"}, "design": "pack/B"}
+    assert "design.unknown" in Story().rec("P1", record={"log": log}, files={"a.csv": "x"}).codes()
+    without = Story().rec("P1", record={"log": {**log, "design": None}}, files={"a.csv": "x"})
+    assert without.state() is C

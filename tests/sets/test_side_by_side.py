@@ -9,6 +9,7 @@ from tests.demonstration.reseal import reseal
 from tests.sets.loading import ROOT
 from witnessmark.assessment.assess import assess
 from witnessmark.assessment.model import State
+from witnessmark.problems import Severity
 from witnessmark.reading.workshop import read_workshop
 
 FACTS = """\
@@ -65,6 +66,8 @@ def _inlet_states(root: Path, resistance: str) -> dict[str, State]:
     ]
     reseal(root, rows)
     found = assess(read_workshop(root, use_cache=False), "van-23")
+    notes = [p for p in found.problems if p.severity is Severity.NOTE]
+    assert [p.code for p in notes] == ["set.no-duty-to-accept"] and "02 series" in notes[0].message
     return {r.set_id: r.state for r in found.requirements if r.requirement.id == "isolation-inlet"}
 
 

@@ -14,8 +14,9 @@ from witnessmark.assessment.states import requirement_state
 from witnessmark.assessment.truth import TooManyCombinations, combinations
 from witnessmark.assessment.unused import unused
 from witnessmark.methods.registry import method as registered
-from witnessmark.problems import Misuse, Place, Problem, in_order
+from witnessmark.problems import Misuse, Place, Problem, Severity, in_order
 from witnessmark.records.acts import Concession, Record
+from witnessmark.records.sets import RequirementSet
 from witnessmark.records.world import Workshop
 
 __all__ = ["assess"]
@@ -113,6 +114,28 @@ def _set_problems(world: World) -> Iterator[Problem]:
             )
         for cause in world.references.editions[set_id].causes:
             yield Problem(cause.code, cause.message, cause.remedy)
+        if found is not None:
+            yield from _edition_in_time(world, found)
+
+
+def _edition_in_time(world: World, found: RequirementSet) -> Iterator[Problem]:
+    """The edition that the vehicle is built to, against its days: in force, and still to be accepted."""
+    file, today = found.file, world.ledger.as_of.date()
+    edition = " ".join(filter(None, (file.short, file.series and f"{file.series} series")))
+    if file.in_force is not None and today < file.in_force:
+        yield Problem(
+            "set.not-in-force",
+            f"{world.vehicle} is judged by {edition}, in force from {file.in_force} on",
+            "choose the edition in force, or ask the authority",
+            severity=Severity.NOTE,
+        )
+    if file.accepted_until is not None and today > file.accepted_until:
+        yield Problem(
+            "set.no-duty-to-accept",
+            f"{world.vehicle} is judged by {edition}: after {file.accepted_until} nobody has to accept it",
+            "ask the authority whether it still does, and file its answer",
+            severity=Severity.NOTE,
+        )
 
 
 def _record_problems(world: World) -> Iterator[Problem]:

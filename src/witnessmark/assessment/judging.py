@@ -208,6 +208,8 @@ def _measure(world: World, record: Record, code: str | None, asked: Asked) -> Ju
     causes += done.causes
     if record.log is not None:
         causes += _hashed(record, record.log.file, "log")
+        if record.log.dbc is not None:
+            causes += _hashed(record, record.log.dbc, "DBC")
     if done.result is None:
         return Judged((), tuple(causes))
     output = done.result.output(leaf.measure or "")

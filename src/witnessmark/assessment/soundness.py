@@ -97,10 +97,15 @@ def _members(case: Case) -> Iterator[Cause]:
 
 
 def _design_revision(case: Case) -> Iterator[Cause]:
-    """A4: the revision that a record of a design is about is there, and sound."""
-    name, _, revision = (case.record.design or "").partition("/")
-    if not name:
-        return
+    """A4: the revision that a record of a design is about, or whose channel map its log uses, is there and sound."""
+    log = case.record.log
+    for stated in dict.fromkeys((case.record.design, log.design if log is not None else None)):
+        if stated is not None:
+            yield from _revision(case, stated)
+
+
+def _revision(case: Case, stated: str) -> Iterator[Cause]:
+    name, _, revision = stated.partition("/")
     ledger = case.world.ledger
     found = [
         act
@@ -113,7 +118,7 @@ def _design_revision(case: Case) -> Iterator[Cause]:
             f"There is no revision {revision} of the design {name}.",
             f"record what {name}/{revision} is, or correct the record",
             State.NOT_SHOWN,
-            f"design:{case.record.design}",
+            f"design:{stated}",
             "desk",
         )
     for act in found:
@@ -124,7 +129,7 @@ def _design_revision(case: Case) -> Iterator[Cause]:
                 f"The revision {name}/{revision} ({act.code}) does not count: {why.message}",
                 why.remedy,
                 ledger.last_state(act),
-                f"design:{case.record.design}",
+                f"design:{stated}",
                 "desk",
             )
 

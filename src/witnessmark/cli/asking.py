@@ -44,25 +44,33 @@ def _read(prompt: str) -> str:
 def ask_all(form: Form, given: Given, clock: Callable[[], datetime]) -> Given:
     """Every question of the form that has no answer yet, in its order. Raises Gone when the person gives up."""
     found: dict[str, Answer] = dict(given)
+    warned: set[str] = set()
     while (question := unasked(form.questions(found), found)) is not None:
+        for caution in form.cautions(found):
+            if caution not in warned:
+                warned.add(caution)
+                for number, line in enumerate(wrapped(f"CAUTION. {harmless(caution)}", indent=2)):
+                    progress(f"\n{line}" if not number else line)
         found[question.key] = blank(question.several) if question.quiet else ask_one(question, clock)
     return found
 
 
-def ask_one(question: Question, clock: Callable[[], datetime]) -> Answer:
-    """Ask until the answer makes sense."""
-    if question.choices and len(question.choices) <= LISTED:
+def ask_one(question: Question, clock: Callable[[], datetime], *, listed: bool = False) -> Answer:
+    """Ask until the answer makes sense. `listed`: its choices are shown, however many there are."""
+    listed = listed or _is_listed(question)
+    if listed:
         _list(question)
     if question.several and question.sort == "quantity":
         return _one_after_another(question, clock)
+    prompt = _answer(question) if listed else _prompt(question)
     while True:
-        text = _read(_prompt(question))
+        text = _read(prompt)
         if text.strip() == "?":
             _explain(question)
             continue
         meant = understood(question, text, clock())
         if isinstance(meant, Problem):
-            _refuse(meant)
+            _refuse(meant, question)
             continue
         for alarm in meant.alarms:
             progress(f"    LOOK AGAIN: {alarm}.")
@@ -74,14 +82,19 @@ def ask_one(question: Question, clock: Callable[[], datetime]) -> Answer:
         return meant.value
 
 
+def _is_listed(question: Question) -> bool:
+    """Choices that are mere words, or a single one, stand in the prompt."""
+    return 1 < len(question.choices) <= LISTED and any(question.choices.values())
+
+
 def _one_after_another(question: Question, clock: Callable[[], datetime]) -> Answer:
     from dataclasses import replace
 
     found: list[str] = []
     while True:
         one = replace(question, several=False, required=question.required and not found)
-        number = f" (reading {len(found) + 1}, blank when done)" if found else " (reading 1)"
-        value = ask_one(replace(one, ask=question.ask + number), clock)
+        done = " (blank when done)" if found else ""
+        value = ask_one(replace(one, ask=f"{question.ask}, reading {len(found) + 1}{done}"), clock)
         if not value:
             return tuple(found)
         found.append(str(value))
@@ -95,16 +108,30 @@ def _sure(shown: str) -> bool:
 
 
 def _prompt(question: Question) -> str:
-    preset = question.preset if isinstance(question.preset, str) else ", ".join(question.preset)
+    words = ""
+    if question.choices and not _is_listed(question):
+        words = f" ({', '.join(question.choices)})" if len(question.choices) <= LISTED else " (? lists them)"
     unit = f" in {question.unit}" if question.unit and question.unit != "1" else ""
-    rest = f" [{harmless(preset)}]" if preset else "" if question.required else " (blank: none)"
-    if "(blank" in question.ask:
-        rest = f" [{harmless(preset)}]" if preset else ""
-    return f"{harmless(question.ask)}{unit}{rest}: "
+    return (
+        f"{harmless(question.ask)}{harmless(words)}{unit}{_rest(question)}{'' if question.ask.endswith('?') else ':'} "
+    )
+
+
+def _rest(question: Question) -> str:
+    preset = question.preset if isinstance(question.preset, str) else ", ".join(question.preset)
+    if preset:
+        return f" [{harmless(preset)}]"
+    return "" if question.required or "(blank" in question.ask else " (blank: none)"
+
+
+def _answer(question: Question) -> str:
+    """The prompt below a list that carries the question itself."""
+    which = "which, with commas between" if question.several else "which"
+    return f"      {which}{_rest(question)}: "
 
 
 def _list(question: Question) -> None:
-    progress(f"{harmless(question.ask)}:")
+    progress(f"{harmless(question.ask)}{'' if question.ask.endswith('?') else ':'}")
     width = max(len(word) for word in question.choices)
     for number, (word, meaning) in enumerate(question.choices.items(), start=1):
         lines = wrapped(harmless(meaning), width=80) if meaning else [""]
@@ -122,8 +149,9 @@ def _explain(question: Question) -> None:
         progress(f"    Plausible is {question.low:g} to {question.high:g} {question.unit}.")
 
 
-def _refuse(problem: Problem) -> None:
-    progress(f"    {harmless(problem.message)}. {harmless(problem.remedy)[:1].upper()}{harmless(problem.remedy)[1:]}.")
+def _refuse(problem: Problem, question: Question) -> None:
+    what = harmless(problem.message.removeprefix(f"{question.ask}: "))
+    progress(f"    {what}. {harmless(problem.remedy)[:1].upper()}{harmless(problem.remedy)[1:]}.")
 
 
 def choose(ask: str, choices: dict[str, str], *, preset: str = "") -> str:
@@ -134,6 +162,6 @@ def choose(ask: str, choices: dict[str, str], *, preset: str = "") -> str:
         text = _read(f"{ask}: {words}{f' [{preset}]' if preset else ''}: ")
         meant = understood(question, text, datetime.min)  # noqa: DTZ901  # no time is asked for here
         if isinstance(meant, Problem):
-            _refuse(meant)
+            _refuse(meant, question)
             continue
         return str(meant.value)

@@ -46,7 +46,13 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         metavar="CHANNEL=COLUMN",
         help="which column is which; a pattern such as cell_* names several",
     )
-    parser.add_argument("--option", action="append", default=[], metavar="NAME=VALUE", help="how the log is reduced")
+    parser.add_argument(
+        "--option",
+        action="append",
+        default=[],
+        metavar="NAME=VALUE",
+        help="how the log is written (delimiter, decimal, header, join, bus, dbc) and reduced",
+    )
     parser.add_argument("--explain", action="store_true", help="what the method is, what it needs and what it warns of")
     parser.add_argument("--format", choices=("text", "json"), default="text")
 

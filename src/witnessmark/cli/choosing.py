@@ -83,7 +83,7 @@ def _job(sitting: Sitting) -> str:
     assessment = sitting.assessment
     assert assessment is not None
     choices: dict[str, str] = {}
-    kinds, missing = kinds_wanted(assessment), facts_wanted(assessment)
+    kinds, missing = kinds_wanted(assessment), facts_wanted(sitting.reading.workshop, assessment)
     if kinds:
         choices["parts"] = f"{counted(len(kinds), 'list')} of parts not stated"
     if missing:
@@ -95,15 +95,15 @@ def _job(sitting: Sitting) -> str:
                     state = next(r for r in assessment.requirements if r.id == ident)
                     choices.setdefault(ident, f"{group.title}: {state.requirement.title}, {state.state.words}")
     choices["nothing"] = "that is all for now"
-    return str(
-        ask_one(Question("job", "What do you record", "choice", choices=choices, preset="nothing"), sitting.clock)
-    )
+    progress("")
+    question = Question("job", "What do you record", "choice", choices=choices, preset="nothing")
+    return str(ask_one(question, sitting.clock, listed=True))
 
 
 def facts(sitting: Sitting, subjects: tuple[str, ...]) -> bool:
     """Facts that are not stated, of the vehicle and of each part in turn."""
     assert sitting.assessment is not None
-    wanted = facts_wanted(sitting.assessment)
+    wanted = facts_wanted(sitting.reading.workshop, sitting.assessment)
     chosen = subjects or tuple(wanted)
     for subject in subjects:
         if subject not in wanted:

@@ -1,4 +1,4 @@
-"""`list`: methods, sets and schemas."""
+"""`list`: methods, sets, schemas and the formats of logs."""
 
 from __future__ import annotations
 
@@ -14,14 +14,14 @@ __all__ = ["arguments", "call"]
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("what", choices=("methods", "sets", "schemas"))
+    parser.add_argument("what", choices=("methods", "sets", "schemas", "logs"))
     parser.add_argument("name", nargs="?", help="schemas: print this one")
     parser.add_argument("--folder", type=Path, default=Path(), metavar="DIR", help="sets: the workshop's folder")
     parser.add_argument("--output", type=Path, metavar="DIR", help="schemas: write all of them there, one file each")
 
 
 def call(options: argparse.Namespace) -> int:
-    return {"methods": _methods, "sets": _sets, "schemas": _schemas}[options.what](options)
+    return {"methods": _methods, "sets": _sets, "schemas": _schemas, "logs": _logs}[options.what](options)
 
 
 def _methods(options: argparse.Namespace) -> int:
@@ -43,6 +43,16 @@ def _sets(options: argparse.Namespace) -> int:
     rows += [(s.id, str(len(s.requirements)), s.file.title) for s in sorted(workshop.sets.values(), key=lambda s: s.id)]
     for line in table(rows):
         say(line)
+    return Exit.DONE
+
+
+def _logs(options: argparse.Namespace) -> int:
+    from witnessmark.logs import listed
+
+    for line in table([("ending", "format", "a record may say")] + [row[:3] for row in listed()]):
+        say(line)
+    say()
+    say("MDF and CAN need: python -m pip install 'witnessmark[logs]'")
     return Exit.DONE
 
 

@@ -23,7 +23,7 @@ COMMANDS: tuple[tuple[str, str], ...] = (
     ("record", "what was read, photographed or received: asked, sealed and kept"),
     ("change", "what happened to a part, and what lapses by it"),
     ("build", "write a vehicle's technical file, HTML and PDF"),
-    ("list", "methods, sets and schemas"),
+    ("list", "methods, sets, schemas and formats of logs"),
 )
 """Each command is a module `witnessmark.cli.NAME_` with `arguments(parser)` and `call(options)`."""
 

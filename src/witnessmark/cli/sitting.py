@@ -146,16 +146,12 @@ class Sitting:
         return prepared, told
 
     def _ask_what_now(self, done: tuple[Prepared, Told] | None) -> str:
-        actions = {
-            "keep": "sealed and in the history",
-            "again": "read or type it again",
-            "draft": "counts for nothing yet",
-            "leave": "",
-        }
+        actions = {"keep": "", "again": "", "draft": "counts for nothing yet", "leave": "keep nothing"}
         if done is not None and done[1].refused:
             show_problems(done[1].refused, self.root)
             actions.pop("keep")
-        return choose("What now", actions, preset="keep" if "keep" in actions else "again")
+        in_doubt = done is not None and (done[1].doubts or done[1].alarms)
+        return choose("What now", actions, preset="keep" if "keep" in actions and not in_doubt else "again")
 
     def _without_readings(self, form: Form, given: Given) -> dict[str, Answer]:
         """What is read again: the readings and files; where there are none, everything."""

@@ -50,8 +50,9 @@ class BuildReport:
         return self.out / HTML_INDEX
 
 
-def expected(assessment: Assessment) -> tuple[Expected, ...]:
-    """What the finished file has to show: every requirement with its state and word."""
+def expected(assessment: Assessment, numbers: Mapping[tuple[str, str], str] | None = None) -> tuple[Expected, ...]:
+    """What the finished file has to show: every requirement with its state and word, and its number if it is known."""
+    known = numbers or {}
     return tuple(
         Expected(
             name=f"{state.set_id}:{state.id}",
@@ -63,6 +64,7 @@ def expected(assessment: Assessment) -> tuple[Expected, ...]:
             gap=state.state.is_gap,
             clause=state.requirement.clause,
             title=state.requirement.title,
+            number=known.get((state.set_id, state.id), ""),
         )
         for state in assessment.requirements
     )
@@ -211,7 +213,7 @@ def _job(
         ],
         "attachments": attached,
         "settings": as_json(made.settings),
-        "expected": [as_json(row) for row in expected(assessment)],
+        "expected": [as_json(row) for row in expected(assessment, made.numbers)],
         "wanted": [as_json(row) for row in wanted(made)],
     }
 

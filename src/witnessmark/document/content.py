@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from witnessmark.assessment.model import Assessment
 from witnessmark.document.attachments import Planned, plan
@@ -73,6 +73,8 @@ class Sources:
     photos: tuple[Published, ...]
     attachments: tuple[Planned, ...]
     chapters: tuple[Chapter, ...]
+    numbers: Mapping[tuple[str, str], str] = field(default_factory=dict)
+    """The number of each requirement, by set and id."""
 
 
 def sources(
@@ -108,7 +110,7 @@ def sources(
         for photo in sorted(book.photos.values(), key=lambda p: p.number)
         if photo.intact and photo.home is not None
     )
-    return Sources(tuple(pages), data, _settings(book), photos, attached, book.chapters)
+    return Sources(tuple(pages), data, _settings(book), photos, attached, book.chapters, book.numbers)
 
 
 def _attached(planned: tuple[Planned, ...], chapter: Chapter) -> Block:
@@ -174,4 +176,4 @@ def _listed(chapter: Chapter) -> ListedChapter:
         note = f"{chapter.gaps} gap{'' if chapter.gaps == 1 else 's'}"
     elif chapter.concessions:
         note = f"{chapter.concessions} concession{'' if chapter.concessions == 1 else 's'}"
-    return ListedChapter(chapter.name, chapter.short or chapter.title, chapter.number, note)
+    return ListedChapter(chapter.name, chapter.short or chapter.title, chapter.number, note, chapter.flows)

@@ -1,13 +1,16 @@
-"""The finished PDF read back: does the matrix, as printed, say every requirement with its word?
+"""The finished PDF read back: do its pages, as printed, say every requirement with its word?
 
 The tree that the PDF is set from is counted in `counts`. This looks at the pages themselves, after typesetting: those
-that lie across hold the matrix, one row a requirement, which begins with the word of its state, clause and title.
+that lie across hold the matrix, one row a requirement, which begins with the word of its state, clause and title. The
+others hold the chapters, where title, word and clause follow one another, and the gap register, where each gap stands
+by its number.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from witnessmark.problems import Place, Problem
@@ -15,15 +18,26 @@ from witnessmark.problems import Place, Problem
 from .counts import Expected
 from .text import clean, covered
 
-__all__ = ["compare_pdf", "letters", "printed_matrix"]
+__all__ = ["Printed", "compare_pdf", "letters", "printed"]
 
 
-def printed_matrix(path: Path) -> str:
-    """The letters and digits of all pages that lie across."""
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """The words of a PDF: `across` of the pages that lie across, letters and digits alone; `upright` of the others."""
+
+    across: str
+    upright: str
+
+
+def printed(path: Path) -> Printed:
+    """What the pages of a PDF say."""
     from pypdf import PdfReader
 
-    pages = [page for page in PdfReader(path).pages if page.mediabox.width > page.mediabox.height]
-    return letters(" ".join(page.extract_text() for page in pages))
+    across: list[str] = []
+    upright: list[str] = []
+    for page in PdfReader(path).pages:
+        (across if page.mediabox.width > page.mediabox.height else upright).append(page.extract_text())
+    return Printed(letters(" ".join(across)), "\n".join(upright))
 
 
 def letters(text: str) -> str:
@@ -31,23 +45,42 @@ def letters(text: str) -> str:
     return re.sub(r"[^A-Za-z0-9]+", "", text)
 
 
-def compare_pdf(expected: Sequence[Expected], printed: str, file: str) -> tuple[Problem, ...]:
-    """A problem for each requirement whose row is not printed. `printed`: what `printed_matrix` gave."""
+def compare_pdf(expected: Sequence[Expected], found: Printed, file: str) -> tuple[Problem, ...]:
+    """A problem for each requirement whose row, whose chapter entry or, as a gap, whose job is not printed."""
     problems = []
-    left = printed
+    rows, heads, jobs = found.across, letters(found.upright), _jobs(found.upright)
     # Longest first: a title may be the beginning of another.
     for one in sorted(expected, key=lambda e: (-len(e.title), e.name)):
-        row = " ".join(covered(clean(text), lambda _: None) for text in (one.word, one.clause, one.title))
-        before, found, after = left.partition(letters(row))
-        if not found:
-            problems.append(
-                Problem(
-                    "count.printed",
-                    f"{one.name} is {one.word}, but the printed matrix has no row “{row}”",
-                    "leave the matrix as the shipped template has it",
-                    Place(file),
-                )
-            )
-            continue
-        left = f"{before}\0{after}"
+        rows, there = _taken(rows, (one.word, one.clause, one.title))
+        if not there:
+            problems.append(_missing(one, "matrix has no row", f"{one.word} {one.clause} {one.title}", file))
+        heads, there = _taken(heads, (one.number, one.title, one.word))
+        if not there:
+            problems.append(_missing(one, "chapters have no entry", f"{one.title} {one.word}", file))
+        if one.gap and one.number and one.number not in jobs:
+            problems.append(_missing(one, "gap register does not name", f"requirement {one.number}", file))
     return tuple(problems)
+
+
+def _taken(left: str, words: Sequence[str]) -> tuple[str, bool]:
+    """What is left when the words, one after the other, are taken away once; and whether they were there."""
+    wanted = letters(" ".join(covered(clean(text), lambda _: None) for text in words))
+    before, found, after = left.partition(wanted)
+    return (f"{before}\0{after}", True) if found else (left, False)
+
+
+def _jobs(text: str) -> frozenset[str]:
+    """The numbers of all requirements that the gap register names: "requirement 8.4", or in a list after "Hits"."""
+    named = re.findall(r"requirement\s+(\d[\d.]*\d)", text)
+    for listed in re.findall(r"Hits((?:[\s,]*\d[\d.]*\d(?![\d.]))+)", text):
+        named += re.findall(r"\d[\d.]*\d", listed)
+    return frozenset(named)
+
+
+def _missing(one: Expected, where: str, words: str, file: str) -> Problem:
+    return Problem(
+        "count.printed",
+        f"{one.name} is {one.word}, but the printed {where} “{words.strip()}”",
+        "leave matrix, chapters and register as the shipped templates have them",
+        Place(file),
+    )

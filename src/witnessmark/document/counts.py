@@ -38,6 +38,7 @@ class Expected:
     gap: bool
     clause: str = ""
     title: str = ""
+    number: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,8 +87,8 @@ def compare(
             )
     for block in wanted:
         known.add((block.where, block.target))
-        shown = [s.word for s in found.get((block.where, block.target), []) if not s.hidden]
-        if block.words not in shown:
+        shown = [" ".join(s.word.split()) for s in found.get((block.where, block.target), []) if not s.hidden]
+        if " ".join(block.words.split()) not in shown:
             what = f"the {block.where} “{block.words}”" if block.words else f"the {block.where}"
             problems.append(
                 _problem(

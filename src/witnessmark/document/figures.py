@@ -166,21 +166,39 @@ class _Scale:
 
 
 def _scale(chart: IntervalChart, left: float, right: float) -> _Scale:
-    """A scale round the limit: results far away become arrows, so that what lies near the limit can be read."""
+    """A scale round the limit: results far away become arrows, so that what lies near the limit can be read.
+
+    What may only be at most something and is never below nought starts at nought: there the distance to the limit is
+    what one looks for. Where every result would be an arrow, the scale reaches as far as four times the limit.
+    """
     limit = chart.limit
+    never_below = limit > 0 and all(row.value >= 0 for row in chart.rows)
+    if chart.side == "at-most" and never_below:
+        return _from_nought(chart, left, right)
     near = 0.4 * abs(limit) or max((abs(row.value) + row.u for row in chart.rows), default=1.0) or 1.0
     ends = [end for row in chart.rows for end in (row.value - row.u, row.value + row.u) if abs(end - limit) <= near]
     below = max([limit - end for end in ends if end < limit] + [0.15 * near])
     above = max([end - limit for end in ends if end > limit] + [0.15 * near])
+    if not ends and limit > 0:
+        far = [row.value + row.u for row in chart.rows if limit < row.value + row.u <= 4 * limit]
+        above = max([above, *(end - limit for end in far)])
     if chart.side == "at-least":
         above = max(above, 0.5 * near)
     else:
         below = max(below, 0.5 * near)
     step = _nice((below + above) / 6)
     low, high = (math.floor((limit - below) / step) * step, math.ceil((limit + above) / step) * step)
-    if all(row.value - row.u >= 0 for row in chart.rows) and limit > 0:
+    if never_below:
         low = max(low, 0.0)
     return _Scale(low, high, step, left, right)
+
+
+def _from_nought(chart: IntervalChart, left: float, right: float) -> _Scale:
+    """From nought to a fifth above the limit, further where a result lies between that and twice the limit."""
+    ends = [row.value + row.u for row in chart.rows if row.value + row.u <= 2 * chart.limit]
+    top = max([1.2 * chart.limit, *ends])
+    step = _nice(top / 6)
+    return _Scale(0.0, math.ceil(top / step - 1e-9) * step, step, left, right)
 
 
 def _bar(canvas: _Canvas, scale: _Scale, row: IntervalRow, y: float) -> None:

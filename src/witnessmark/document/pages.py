@@ -31,7 +31,7 @@ from witnessmark.document.blocks import (
 )
 from witnessmark.document.formulas import FormulaFault, math_tree
 from witnessmark.document.settings import Settings
-from witnessmark.document.text import clean
+from witnessmark.document.text import clean, tied
 from witnessmark.problems import Place, Problem, Severity
 
 if TYPE_CHECKING:
@@ -114,13 +114,17 @@ def walk(value: Any) -> Iterator[Any]:
             yield from walk(getattr(value, item.name))
 
 
-def _cleaned(value: Any) -> Any:
+_NO_WORDS = frozenset({"id", "to", "file", "kind", "state", "align", "style", "sha256", "symbol", "formula", "figure"})
+
+
+def _cleaned(value: Any, name: str = "") -> Any:
+    """Record text fit for a page; a number and its unit stay on one line. Both outputs get their words from here."""
     if isinstance(value, str):
-        return clean(value)
+        return clean(value) if name in _NO_WORDS else tied(clean(value))
     if isinstance(value, list):
-        return [_cleaned(item) for item in value]
+        return [_cleaned(item, name) for item in value]
     if isinstance(value, dict):
-        return {clean(str(key)): _cleaned(item) for key, item in value.items()}
+        return {clean(str(key)): _cleaned(item, str(key)) for key, item in value.items()}
     return value
 
 

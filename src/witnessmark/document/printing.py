@@ -334,6 +334,7 @@ class _Maker:
                 "is_gap": bool(rail) and rail.state in GAPS,
                 # The list of contents does not list itself.
                 "quiet": any(_holds(child, Contents) for child in node.children),
+                "flows": level == 1 and any(c.page == self.docname and c.flows for c in self.build.settings.chapters),
             }
             if cover:
                 out.append(["anchors", {"labels": attributes["labels"]}, []])

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from witnessmark.document.count_pdf import compare_pdf, printed_matrix
+from witnessmark.document.count_pdf import compare_pdf, printed
 from witnessmark.document.counts import Expected, Wanted, compare, seen_in_html, seen_in_tree
 from witnessmark.problems import Place, Problem, Severity
 
@@ -66,7 +66,7 @@ def _counted(job: Mapping[str, Any], out: Path, tree: Path) -> list[Problem]:
     if tree.is_file():
         found += compare(expected, seen_in_tree(json.loads(tree.read_text(encoding="utf-8"))), "PDF", wanted)
     if (out / PDF_NAME).is_file():
-        found += compare_pdf(expected, printed_matrix(out / PDF_NAME), PDF_NAME)
+        found += compare_pdf(expected, printed(out / PDF_NAME), PDF_NAME)
     if not tree.is_file() or not (out / PDF_NAME).is_file():
         found.append(Problem("document.no-pdf", "the PDF was not written", "mend what is listed beside this"))
     return found

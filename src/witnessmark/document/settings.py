@@ -21,6 +21,8 @@ class Chapter:
     title: str
     number: str = ""
     note: str = ""
+    flows: bool = False
+    """Whether it is so short that print begins it below the chapter before, and not on a page of its own."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -48,11 +48,20 @@ def typeset(work: Path, pdf: Path, *, epoch: int, attachments: Sequence[Attachme
             ),
         )
     assert isinstance(data, bytes)  # one PDF, asked for as bytes
-    pdf.write_bytes(data)
+    pdf.write_bytes(_without_suspects(data))
     return tuple(
         Problem("document.typeset", f"typesetting warns: {warning.message}", "look at the page", None, Severity.NOTE)
         for warning in warnings
     )
+
+
+def _without_suspects(data: bytes) -> bytes:
+    """The same file without `/Suspects false`, which holds when nothing is said (ISO 32000-1, 14.7.1).
+
+    A common reader takes the word for a fault. Blanks stand in its place, so that every offset stays right.
+    """
+    said = b"/Suspects false"
+    return data.replace(said, b" " * len(said)) if data.count(said) == 1 else data
 
 
 _ATTACHED = ("name", "mime", "description", "relationship")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fnmatch import fnmatchcase
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
-__all__ = ["Columns", "Found", "choose"]
+__all__ = ["Columns", "Found", "choose", "keyed"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,19 +23,27 @@ class Found:
 
     `units`: column to unit as the file gives it, "" where it gives none. `rows_in` counts the lines after header and
     units row; `rows_out` the rows of the arrays: they are equal, or the log is refused. `unused`: the others.
+
+    `encoding` to `units_line` are for separated text, `form` names any other format. `counts` says where each line or
+    frame of a CAN log went, `notes` what else a person has to know, and `longest_hold` for how long, in s, a value was
+    taken to last where channels come at different instants.
     """
 
-    encoding: str
-    delimiter: str
-    decimal: str
-    header_line: int
-    units_line: int
     units: Mapping[str, str]
     rows_in: int
     rows_out: int
     unused: tuple[str, ...]
     sha256: str
     size: int
+    encoding: str = ""
+    delimiter: str = ""
+    decimal: str = ""
+    header_line: int = 0
+    units_line: int = 0
+    form: str = ""
+    counts: Mapping[str, int] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+    longest_hold: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +63,12 @@ class Columns:
     def as_json(self) -> dict[str, Any]:
         """What was found, JSON-able, for a cache or a child's answer; the arrays stay out."""
         found = self.found
+        more: dict[str, Any] = {
+            "form": found.form,
+            "counts": dict(found.counts),
+            "notes": list(found.notes),
+            "longest_hold": found.longest_hold,
+        }
         return {
             "encoding": found.encoding,
             "delimiter": found.delimiter,
@@ -68,6 +82,7 @@ class Columns:
             "sha256": found.sha256,
             "size": found.size,
             "names": {channel: list(names) for channel, names in self.names.items()},
+            **{key: value for key, value in more.items() if value},
         }
 
 
@@ -116,6 +131,22 @@ def choose(
             taken[name] = channel
         chosen[channel] = tuple(sorted(names, key=_by_number))
     return chosen, tuple(problems)
+
+
+def keyed(
+    arrays: Mapping[str, Any],
+    chosen: Mapping[str, tuple[str, ...]],
+    channels: Mapping[str, str | Sequence[str]] | None,
+) -> dict[str, Any]:
+    """The arrays of columns by channel; `channel:column` for a channel that was wished by a pattern or a list."""
+    by_channel: dict[str, Any] = {}
+    for channel, names in chosen.items():
+        wish = channels[channel] if channels is not None else channel
+        several = channels is not None and (not isinstance(wish, str) or (wish not in names and len(names) > 1))
+        several = several or (isinstance(wish, str) and wish not in names and ("*" in wish or "?" in wish))
+        for name in names:
+            by_channel[f"{channel}:{name}" if several else channel] = arrays[name]
+    return by_channel
 
 
 def without_unit(name: str) -> str:

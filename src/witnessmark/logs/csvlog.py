@@ -1,7 +1,9 @@
 """Logs as separated text: every cell is read as text and must be a number in full.
 
 Separator, decimal mark, encoding, header and units row are found by looking at the file. Where two readings of it are
-possible the log is refused, and the message says what to write in the record. A cell that is not a finite number, a row
+possible the log is refused, and the message says what to write in the record. Lines above the names, as battery cyclers
+write them, are passed over when the record says in which line the names stand; a column that is `h:mm:ss` throughout,
+with days before it or not, is a duration in s. A cell that is not a finite number, a row
 that is too short or too long, a name given twice: each is a problem with its row.
 
 Source of the form: RFC 4180 (2005), section 2, with `;` and tab as separators too (common practice, no source).
@@ -19,7 +21,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from witnessmark.logs.columns import Columns, Found, choose, unit_of
+from witnessmark.logs.columns import Columns, Found, choose, keyed, unit_of
+from witnessmark.logs.source import MAX_BYTES, Fault, bytes_of
 from witnessmark.problems import Place, Problem
 
 if TYPE_CHECKING:
@@ -27,7 +30,6 @@ if TYPE_CHECKING:
 
 __all__ = ["MAX_BYTES", "read"]
 
-MAX_BYTES = 1_000_000_000
 MAX_COLUMNS = 2_000
 MAX_QUOTED = 50_000_000
 _SAMPLE = 200
@@ -35,13 +37,9 @@ _SHOWN = 10
 _OPTIONS = ("decimal", "delimiter", "encoding", "header")
 _DELIMITERS = {",": ",", ";": ";", "tab": "\t", "\t": "\t"}
 _NUMBER = r"^[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]{1,4})?$"
+_CLOCK = r"^(?:([0-9]{1,4})d? )?([0-9]{1,5}):([0-5][0-9]):([0-5][0-9](?:\.[0-9]{1,9})?)$"
+"""A duration as battery cyclers export it: days, hours, minutes, seconds (common practice, no source)."""
 _WORDS = {",": "comma", ";": "semicolon", "\t": "tab"}
-
-
-class _Fault(Exception):
-    def __init__(self, *problems: Problem) -> None:
-        super().__init__(problems[0].message)
-        self.problems = problems
 
 
 @dataclass
@@ -57,6 +55,7 @@ class _File:
     units: tuple[str, ...] = ()
     first_line: int = 2
     body: bytes = b""
+    clocks: tuple[str, ...] = ()
 
     def problem(self, code: str, message: str, remedy: str, line: int = 0, column: int = 0) -> Problem:
         return Problem(code, message, remedy, Place(self.shown, line, column or (1 if line else 0)))
@@ -71,7 +70,7 @@ def read(
     """The columns of one file, or its problems (at most ten cells are named). See `witnessmark.logs.read_log`."""
     try:
         return _read(source, shown, channels, options)
-    except _Fault as fault:
+    except Fault as fault:
         return fault.problems
 
 
@@ -80,19 +79,17 @@ def _read(
 ) -> Columns:
     file = _File(shown)
     _check_options(file, options)
-    data = _bytes(file, source)
+    data = bytes_of(source, shown)
     digest, size = hashlib.sha256(data).hexdigest(), len(data)
     data = _as_utf8(file, data, options.get("encoding", ""))
     _lay_out(file, data, options)
-    chosen, problems = choose(file.names, channels, shown, file.header_line)
-    if problems:
-        raise _Fault(*problems)
+    chosen = _chosen(file, channels)
     rows = file.body.count(b"\n") + 1
     _check_rows(file, rows)
     wanted = sorted({file.names.index(name) for names in chosen.values() for name in names})
     frame = _texts(file, wanted)
     if frame.height != rows:
-        raise _Fault(file.problem("log.rows", f"{rows} lines gave {frame.height} rows", "export it without quotes"))
+        raise Fault(file.problem("log.rows", f"{rows} lines gave {frame.height} rows", "export it without quotes"))
     decimal = options.get("decimal") or _decimal(file, frame)
     arrays = _numbers(file, frame, decimal)
     used = {file.names[index] for index in wanted}
@@ -102,21 +99,16 @@ def _read(
         decimal=decimal,
         header_line=file.header_line,
         units_line=file.units_line,
-        units=dict(zip(file.names, file.units, strict=True)),
+        units=dict(zip(file.names, file.units, strict=True)) | dict.fromkeys(file.clocks, "s"),
+        notes=tuple(f"'{name}' stands as hours, minutes and seconds, and is taken in s" for name in file.clocks),
         rows_in=rows,
         rows_out=frame.height,
-        unused=tuple(name for name in file.names if name and name not in used),
+        unused=tuple(name for name in dict.fromkeys(file.names) if name and name not in used),
         sha256=digest,
         size=size,
     )
-    by_channel: dict[str, Any] = {}
-    for channel, names in chosen.items():
-        wish = channels[channel] if channels is not None else channel
-        several = channels is not None and (not isinstance(wish, str) or (wish not in names and len(names) > 1))
-        several = several or (isinstance(wish, str) and wish not in names and ("*" in wish or "?" in wish))
-        for name in names:
-            by_channel[f"{channel}:{name}" if several else channel] = arrays[file.names.index(name)]
-    return Columns(by_channel, chosen, found)
+    by_name = {file.names[index]: values for index, values in arrays.items()}
+    return Columns(keyed(by_name, chosen, channels), chosen, found)
 
 
 def _check_options(file: _File, options: Mapping[str, str]) -> None:
@@ -143,31 +135,15 @@ def _check_options(file: _File, options: Mapping[str, str]) -> None:
             file.problem("log.option", "the comma cannot both separate and be the decimal mark", "export with ;")
         )
     if problems:
-        raise _Fault(*problems)
-
-
-def _bytes(file: _File, source: Path | bytes) -> bytes:
-    if isinstance(source, Path):
-        try:
-            with source.open("rb") as stream:
-                source = stream.read(MAX_BYTES + 1)
-        except OSError as error:
-            raise _Fault(
-                file.problem("log.unreadable", f"cannot be read: {error.strerror}", "look at the path and its rights")
-            ) from None
-    if len(source) > MAX_BYTES:
-        raise _Fault(
-            file.problem("log.size", f"the log is larger than {MAX_BYTES // 1_000_000} MB", "cut it to the test")
-        )
-    return source
+        raise Fault(*problems)
 
 
 def _as_utf8(file: _File, data: bytes, encoding: str) -> bytes:
     """The text as UTF-8 without a mark; CR LF becomes LF."""
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        raise _Fault(file.problem("log.encoding", "the log is UTF-16", "export it as UTF-8"))
+        raise Fault(file.problem("log.encoding", "the log is UTF-16", "export it as UTF-8"))
     if b"\0" in data:
-        raise _Fault(file.problem("log.encoding", "the log holds zero bytes; it is no text", "export it as CSV text"))
+        raise Fault(file.problem("log.encoding", "the log holds zero bytes; it is no text", "export it as CSV text"))
     if data.startswith(b"\xef\xbb\xbf"):
         file.encoding, data = "utf-8-sig", data[3:]
     else:
@@ -178,13 +154,13 @@ def _as_utf8(file: _File, data: bytes, encoding: str) -> bytes:
         elif not data.isascii() and not _is_utf8(data):
             raise UnicodeDecodeError("utf-8", b"", 0, 1, "")
     except UnicodeDecodeError:
-        raise _Fault(
+        raise Fault(
             file.problem("log.encoding", f"the log is not {file.encoding} text", "export it as UTF-8")
         ) from None
     if b"\r" in data:
         data = data.replace(b"\r\n", b"\n")
         if b"\r" in data:
-            raise _Fault(file.problem("log.line-ends", "lines end in CR alone", "export it with LF or CR LF"))
+            raise Fault(file.problem("log.line-ends", "lines end in CR alone", "export it with LF or CR LF"))
     return data
 
 
@@ -200,13 +176,13 @@ def _lay_out(file: _File, data: bytes, options: Mapping[str, str]) -> None:
     """Header, separator, names, units row and where the numbers begin."""
     data = data.rstrip(b"\n\t ;,") if not data.strip(b"\n\t ;,") else data.rstrip(b"\n")
     if not data:
-        raise _Fault(file.problem("log.empty", "the log is empty", "export it again"))
+        raise Fault(file.problem("log.empty", "the log is empty", "export it again"))
     start = 0
     file.header_line = int(options.get("header", "1"))
     for _ in range(file.header_line - 1):
         start = data.find(b"\n", start) + 1
         if start == 0:
-            raise _Fault(
+            raise Fault(
                 file.problem("log.header", f"the log has fewer than {file.header_line} lines", "correct `header`")
             )
     end = start
@@ -232,7 +208,7 @@ def _lay_out(file: _File, data: bytes, options: Mapping[str, str]) -> None:
     for _ in range(skip):
         start = data.find(b"\n", start) + 1
         if start == 0:
-            raise _Fault(file.problem("log.no-rows", "the log has a header and no rows", "export it again"))
+            raise Fault(file.problem("log.no-rows", "the log has a header and no rows", "export it again"))
     file.body = data[start:]
 
 
@@ -249,7 +225,7 @@ def _delimiter(file: _File, lines: list[str]) -> str:
         return fits[0]
     if len(fits) > 1:
         names_of = " and ".join(_WORDS[delimiter] for delimiter in fits)
-        raise _Fault(
+        raise Fault(
             file.problem(
                 "log.delimiter",
                 f"the lines can be taken apart at {names_of} alike",
@@ -261,40 +237,50 @@ def _delimiter(file: _File, lines: list[str]) -> str:
         return splits[0]
     if not splits and not any(sign in line for line in lines[1:] for sign in ",;\t"):
         return ","  # One column: nothing to take apart.
-    raise _Fault(
+    raise Fault(
         file.problem(
             "log.delimiter",
             "no separator gives every line as many values as the header has names",
             'say it in the record, such as `log: {delimiter: ";", decimal: ","}`; '
-            "where lines stand above the header, export it without them",
+            "where lines stand above the names of the columns, say in which line these are: `log: {header: 4}`",
             file.header_line,
         )
     )
 
 
+def _chosen(file: _File, channels: Mapping[str, str | Sequence[str]] | None) -> dict[str, tuple[str, ...]]:
+    """The columns of each channel. A name that the header has twice means nothing: it cannot be asked for."""
+    doubled = {name for name in file.names if name and file.names.count(name) > 1}
+    chosen, problems = choose(tuple(dict.fromkeys(file.names)), channels, file.shown, file.header_line)
+    taken = {name for names in chosen.values() for name in names}
+    twice = tuple(
+        file.problem("log.header", f"the name '{name}' is given twice", "rename one", file.header_line)
+        for name in sorted(doubled & taken)
+    )
+    if problems or twice:
+        raise Fault(*twice, *problems)
+    return chosen
+
+
 def _check_header(file: _File, header: list[str]) -> None:
     if len(header) > MAX_COLUMNS:
-        raise _Fault(file.problem("log.header", f"more than {MAX_COLUMNS} columns", "export fewer", file.header_line))
+        raise Fault(file.problem("log.header", f"more than {MAX_COLUMNS} columns", "export fewer", file.header_line))
     if any(_numeric(name) for name in header):
-        raise _Fault(
+        raise Fault(
             file.problem(
                 "log.header",
                 "there are numbers where the names of the columns must be",
-                "export it with the names in the first line",
+                "export it with the names in the first line, or say in which line they are: `log: {header: 4}`",
                 file.header_line,
             )
         )
     problems = []
     for index, name in enumerate(header):
-        if name and name in header[:index]:
-            problems.append(
-                file.problem("log.header", f"the name '{name}' is given twice", "rename one", file.header_line)
-            )
-        elif not name and index < len(header) - 1:
+        if not name and index < len(header) - 1:
             message = f"column {index + 1} has no name"
             problems.append(file.problem("log.header", message, "give it one", file.header_line))
     if problems:
-        raise _Fault(*problems)
+        raise Fault(*problems)
 
 
 def _check_rows(file: _File, rows: int) -> None:
@@ -303,7 +289,7 @@ def _check_rows(file: _File, rows: int) -> None:
     bad: Iterable[tuple[int, int]]
     if b'"' in file.body:
         if len(file.body) > MAX_QUOTED:
-            raise _Fault(file.problem("log.quotes", "a large log with quotation marks", "export it without them"))
+            raise Fault(file.problem("log.quotes", "a large log with quotation marks", "export it without them"))
         lines = file.body.decode("utf-8").split("\n")
         bad = [(i, n) for i, line in enumerate(lines) if (n := len(_cells(line, file.delimiter))) != wanted][:_SHOWN]
     else:
@@ -328,7 +314,7 @@ def _check_rows(file: _File, rows: int) -> None:
         what = "the row is empty" if cells == 0 else f"the row has {cells} values, the header {wanted} names"
         problems.append(file.problem("log.row", what, hint, file.first_line + index))
     if problems:
-        raise _Fault(*problems)
+        raise Fault(*problems)
 
 
 def _texts(file: _File, wanted: list[int]) -> pl.DataFrame:
@@ -347,7 +333,7 @@ def _texts(file: _File, wanted: list[int]) -> pl.DataFrame:
             truncate_ragged_lines=False,
         )
     except pl.exceptions.PolarsError:
-        raise _Fault(
+        raise Fault(
             file.problem("log.form", "the log cannot be taken apart", "export it without quotation marks")
         ) from None
     return frame.select(pl.all().fill_null("").str.strip_chars())
@@ -361,7 +347,7 @@ def _decimal(file: _File, frame: pl.DataFrame) -> str:
     points = any(bool(column.str.contains(".", literal=True).any()) for column in frame)
     remedy = 'say which in the record: `log: {decimal: ","}` or `log: {decimal: "."}`'
     if commas and points:
-        raise _Fault(file.problem("log.decimal", "both , and . occur inside numbers", remedy, file.first_line))
+        raise Fault(file.problem("log.decimal", "both , and . occur inside numbers", remedy, file.first_line))
     if not commas:
         return "."
     # 1,234 may be a thousand and more, or one and a bit. One cell of another form settles it.
@@ -371,7 +357,7 @@ def _decimal(file: _File, frame: pl.DataFrame) -> str:
     )
     if not settled:
         message = "the comma may be a decimal mark or part thousands: every such number has three digits after it"
-        raise _Fault(file.problem("log.decimal", message, remedy, file.first_line))
+        raise Fault(file.problem("log.decimal", message, remedy, file.first_line))
     return ","
 
 
@@ -383,6 +369,11 @@ def _numbers(file: _File, frame: pl.DataFrame, decimal: str) -> dict[int, Any]:
     for text in frame:
         index = int(text.name.removeprefix("column_")) - 1
         plain = text.str.replace_all(",", ".", literal=True) if decimal == "," else text
+        if plain.str.contains(_CLOCK).all():
+            parts = [plain.str.extract(_CLOCK, group).cast(pl.Float64).fill_null(0.0) for group in (1, 2, 3, 4)]
+            arrays[index] = (parts[0] * 86400 + parts[1] * 3600 + parts[2] * 60 + parts[3]).to_numpy()
+            file.clocks += (file.names[index],)
+            continue
         form = plain.str.contains(_NUMBER)
         if decimal == ",":
             form &= ~text.str.contains(".", literal=True)
@@ -394,7 +385,7 @@ def _numbers(file: _File, frame: pl.DataFrame, decimal: str) -> dict[int, Any]:
             continue
         arrays[index] = values.to_numpy()
     if problems:
-        raise _Fault(*sorted(problems, key=lambda problem: problem.sort_key)[:_SHOWN])
+        raise Fault(*sorted(problems, key=lambda problem: problem.sort_key)[:_SHOWN])
     return arrays
 
 

@@ -285,6 +285,9 @@ class Method:
     channels: tuple[ChannelSpec, ...] = ()
     options: tuple[OptionSpec, ...] = ()
     reduce_with: Reduce | None = None
+    takes_held: bool = False
+    """Whether it allows for channels that were held between their samples: `reduce` then finds the longest hold in s
+    under the option `hold`. Other methods refuse such a log."""
 
     def __post_init__(self) -> None:
         if not self.cautions:

@@ -295,5 +295,6 @@ METHOD = Method(
         MeasurandSpec("cell-temperature-lowest", "lowest cell temperature", r"\vartheta_{min}", "°C"),
     ),
     evaluate_with=_evaluate,
+    takes_held=True,
     reduce_with=_reduce,
 )

@@ -71,14 +71,16 @@ def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[st
             }
         )
         return figures
+    # A value that was held may have changed as long before the sample as the longest hold: both steps begin earlier.
+    hold = options.get("hold", 0.0)
     absent = np.flatnonzero(~there)
     last = int(absent[-1]) if absent.size else -1
     figures |= {
-        "event_before": float(time[first - 1]),
+        "event_before": float(time[first - 1]) - hold,
         "event_after": float(time[first]),
         "early": bool(there[first - 1]),
         "responded": last < len(time) - 1,
-        "response_before": float(time[last]) if last >= 0 else None,
+        "response_before": float(time[last]) - hold if last >= 0 else None,
         "response_after": float(time[last + 1]) if last < len(time) - 1 else None,
         "end": float(time[-1]),
         "step": float(np.median(np.diff(time))),
@@ -182,4 +184,5 @@ METHOD = Method(
     measurands=(MeasurandSpec("reaction-time", "time from event to response", "t", "s"),),
     evaluate_with=_evaluate,
     reduce_with=_reduce,
+    takes_held=True,
 )

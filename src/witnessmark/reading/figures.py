@@ -7,6 +7,7 @@ computed from a log that was not understood; they are problems too, at their row
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -19,11 +20,14 @@ from witnessmark.quantities import QuantityError, UnitFault, parse_quantity, par
 from witnessmark.records.acts import Log, Record
 
 from .cache import Cache, stamp_of_code
+from .channels import mapped, outside_map, with_units
 from .folder import Folder
 
 __all__ = ["Wanted", "figures_of", "figures_of_file", "reduce_in_child"]
 
 SECONDS = 120.0
+_WRITTEN = ("delimiter", "decimal", "encoding", "header", "bus", "join")
+"""What a record may say about how its log is written."""
 MEMORY_MB = 4096
 
 
@@ -52,13 +56,15 @@ def figures_of_file(
 ) -> tuple[dict[str, Any] | None, tuple[Problem, ...]]:
     """The figures of one log outside any folder, for the bench, and every fault.
 
-    `options` are how the file is written (`delimiter`, `decimal`, `encoding`, `units_row`), `start`, and what else the
-    method names, each with its unit.
+    `options` are how the file is written (`delimiter`, `decimal`, `encoding`, `header`, `units_row`, `bus`, `join`),
+    `dbc`, the path of the DBC of a CAN log, `start`, and what else the method names, each with its unit.
     """
-    known = ("start", "delimiter", "decimal", "encoding", "units_row")
+    known = ("start", "units_row", "dbc", *_WRITTEN)
     problems: list[Problem] = []
-    if not path.is_file():
-        problems.append(Problem("file.missing", f"the log '{path}' is not there", "give the path of the file"))
+    dbc = Path(options["dbc"]) if "dbc" in options else None
+    for file in (path, *(() if dbc is None else (dbc,))):
+        if not file.is_file():
+            problems.append(Problem("file.missing", f"the file '{file}' is not there", "give the path of the file"))
     start: float | None = None
     if "start" in options:
         try:
@@ -72,16 +78,19 @@ def figures_of_file(
         "shown": path.as_posix(),
         "method": method_id,
         "channels": {name: value if isinstance(value, str) else list(value) for name, value in channels.items()},
-        "options": {k: v for k, v in options.items() if k in ("delimiter", "decimal", "encoding")},
+        "options": {k: v for k, v in options.items() if k in _WRITTEN},
+        "dbc": None if dbc is None else [str(dbc.resolve()), dbc.as_posix()],
+        "map": {},
         "units_row": options.get("units_row"),
         "start": start,
         "reduce": {k: v for k, v in options.items() if k not in known},
         "bench": True,
     }
-    with Session(memory_mb=MEMORY_MB, readable=[path.resolve().parent]) as session:
+    readable = {file.resolve().parent for file in (path, *(() if dbc is None else (dbc,)))}
+    with Session(memory_mb=MEMORY_MB, readable=sorted(readable)) as session:
         answer = _ask(session, argument)
     faults = tuple(
-        Problem(r["code"], r["message"], r["remedy"], Place(path.as_posix(), r["line"], r["column"]))
+        Problem(r["code"], r["message"], r["remedy"], Place(r.get("file") or path.as_posix(), r["line"], r["column"]))
         for r in answer["problems"]
     )
     return (None, faults) if faults else (answer["figures"], ())
@@ -90,12 +99,20 @@ def figures_of_file(
 def _one(folder: Folder, one: Wanted, session: Session, cache: Cache) -> Mapping[str, Any]:
     log = one.record.log
     assert log is not None
-    sha256 = folder.sha256(one.path)
-    if sha256 is None:
-        return _faulty("file.missing", f"the log '{log.file}' is not there", "put it back as it was")
-    sealed = next((e.sha256 for e in one.record.files if e.name == log.file), None)
-    if sealed is not None and sealed.removeprefix("sha256:") != sha256:
-        return _faulty("file.changed", f"the log '{log.file}' is not the one that was sealed", "put the first one back")
+    dbc = None if log.dbc is None else one.path.removesuffix(log.file) + log.dbc
+    digests: list[str] = []
+    for name, path in ((log.file, one.path), *(() if log.dbc is None or dbc is None else ((log.dbc, dbc),))):
+        sha256 = folder.sha256(path)
+        if sha256 is None:
+            return _faulty("file.missing", f"the log '{name}' is not there", "put it back as it was")
+        sealed = next((e.sha256 for e in one.record.files if e.name == name), None)
+        if sealed is not None and sealed.removeprefix("sha256:") != sha256:
+            return _faulty("file.changed", f"the log '{name}' is not the one that was sealed", "put the first one back")
+        digests.append(sha256)
+    columns = mapped(log, folder.texts)
+    if isinstance(columns, Problem):
+        folder.problems.append(Problem(columns.code, columns.message, columns.remedy, one.place))
+        return _faulty(columns.code, columns.message, columns.remedy)
     start: float | None = None
     if log.start is not None:
         try:
@@ -107,23 +124,27 @@ def _one(folder: Folder, one: Wanted, session: Session, cache: Cache) -> Mapping
         "path": str(folder.entries[one.path].file),
         "shown": one.path,
         "method": one.record.method,
-        "channels": {k: list(v) if isinstance(v, tuple) else v for k, v in log.channels.items()},
+        "channels": columns[0],
+        "map": columns[1],
         "options": _reading_options(log),
+        "dbc": None if dbc is None else [str(folder.entries[dbc].file), dbc],
         "units_row": log.units_row,
         "start": start,
         "reduce": dict(log.options),
         "bench": False,
     }
-    key = json.dumps([sha256, {k: v for k, v in argument.items() if k not in ("path", "shown")}], sort_keys=True)
+    key = json.dumps(
+        [digests, {k: v for k, v in argument.items() if k not in ("path", "shown", "dbc")}], sort_keys=True
+    )
     answer = cache.get(key)
     if answer is None:
         answer = _ask(session, argument)
-        if answer.get("sha256") not in (sha256, None):
+        if answer.get("sha256") not in (digests, None):
             answer = {"problems": [_row("file.restless", "the log changed while it was read", "try again")]}
         elif "sha256" in answer:
             cache.put(key, answer)
     for row in answer["problems"]:
-        place = Place(one.path, row["line"], row["column"]) if row.get("line") else one.place
+        place = Place(row.get("file") or one.path, row["line"], row["column"]) if row.get("line") else one.place
         folder.problems.append(Problem(row["code"], row["message"], row["remedy"], place, related=(one.place,)))
     if answer["problems"]:
         return {"faults": [{k: row[k] for k in ("code", "message", "remedy")} for row in answer["problems"]]}
@@ -146,8 +167,7 @@ def _ask(session: Session, argument: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _reading_options(log: Log) -> dict[str, str]:
-    given = {"delimiter": log.delimiter, "decimal": log.decimal, "encoding": log.encoding}
-    return {name: value for name, value in given.items() if value is not None}
+    return {name: value for name in _WRITTEN if (value := getattr(log, name)) is not None}
 
 
 def _faulty(code: str, message: str, remedy: str) -> Mapping[str, Any]:
@@ -170,21 +190,46 @@ def reduce_in_child(argument: Mapping[str, Any]) -> dict[str, Any]:
     if found is None or not found.channels:
         text = f"the method {argument['method']} reads no log"
         return {"problems": [_row("log.method", text, "take the log out, or name a method that reads one")]}
-    columns = read_log(Path(argument["path"]), argument["shown"], argument["channels"], argument["options"])
+    dbc: bytes | None = None
+    if argument["dbc"] is not None:
+        try:
+            dbc = Path(argument["dbc"][0]).read_bytes()
+        except OSError as error:
+            text = f"the DBC cannot be read: {error.strerror}"
+            return {"problems": [_row("log.unreadable", text, "look at the path and its rights")]}
+    columns = read_log(
+        Path(argument["path"]),
+        argument["shown"],
+        argument["channels"],
+        argument["options"],
+        None if dbc is None else (dbc, argument["dbc"][1]),
+    )
     if not isinstance(columns, Columns):
-        rows = [
-            _row(p.code, p.message, p.remedy, p.place.line if p.place else 0, p.place.column if p.place else 0)
-            for p in columns
-        ]
-        return {"problems": rows}
+        return {"problems": [_row_of(p) for p in columns]}
+    used = [columns.found.sha256, *([] if dbc is None else [hashlib.sha256(dbc).hexdigest()])]
     arrays: dict[str, Any] = {}
     problems: list[dict[str, Any]] = []
+    if columns.found.longest_hold and not found.takes_held:
+        text = f"{found.id} does not allow for channels that were held between their samples"
+        problems.append(_row("log.join", text, "log the channels together, in one message or group"))
     found_row = "yes" if columns.found.units_line else "no"
     if argument["units_row"] not in (None, found_row):
         words = "has a row of units below its header" if found_row == "yes" else "has no row of units below its header"
         problems.append(
             _row("log.units-row", f"the log {words}, and the record says otherwise", f"write units_row: {found_row}")
         )
+    units, said, unlike = with_units(columns.found.units, columns.names, argument["map"])
+    problems += [_row("log.unit", message, remedy) for message, remedy in unlike]
+    by_column = {
+        name: columns.arrays[channel if channel in columns.arrays else f"{channel}:{name}"]
+        for channel, names in columns.names.items()
+        for name in names
+    }
+    own_time = columns.names.get("time")
+    time = _in_unit(by_column[own_time[0]], units.get(own_time[0], ""), "s") if own_time else None
+    if argument["map"] and not isinstance(time, str):
+        hold = columns.found.longest_hold
+        problems += [_row(*fault) for fault in outside_map(by_column, time, hold, said)]
     specs = {spec.name: spec for spec in found.channels}
     for channel, names in columns.names.items():
         spec = specs.get(channel)
@@ -194,28 +239,35 @@ def reduce_in_child(argument: Mapping[str, Any]) -> dict[str, Any]:
             continue
         for name in names:
             key = channel if channel in columns.arrays else f"{channel}:{name}"
-            converted = _in_unit(columns.arrays[key], columns.found.units.get(name, ""), spec.unit)
+            converted = _in_unit(columns.arrays[key], units.get(name, ""), spec.unit)
             if isinstance(converted, str):
                 problems.append(_row("log.unit", f"the column '{name}' {converted}", f"export it in {spec.unit}"))
             else:
                 arrays[f"{channel}:{name}" if spec.many else key] = converted
     if problems:
-        return {"sha256": columns.found.sha256, "problems": problems}
-    options = {} if argument["start"] is None else {"start": argument["start"]}
-    units = {spec.name: spec.unit for spec in found.options if argument["bench"] or not spec.bench_only}
+        return {"sha256": used, "problems": problems}
+    options: dict[str, float] = {} if argument["start"] is None else {"start": argument["start"]}
+    if columns.found.longest_hold:
+        options["hold"] = columns.found.longest_hold
+    taken = {spec.name: spec.unit for spec in found.options if argument["bench"] or not spec.bench_only}
     for name, text in argument["reduce"].items():
-        if name not in units:
-            words = ", ".join(sorted(units)) or "none"
+        if name not in taken:
+            words = ", ".join(sorted(taken)) or "none"
             problems.append(_row("log.option", f"{found.id} has no option '{name}'", f"its options are {words}"))
             continue
         try:
-            options[name] = parse_quantity(text, like=parse_unit(units[name]), bare=units[name] == "1").si
+            options[name] = parse_quantity(text, like=parse_unit(taken[name]), bare=taken[name] == "1").si
         except QuantityError as fault:
             problems.append(_row(fault.code, f"{name}: {fault.message}", fault.remedy))
     if problems:
-        return {"sha256": columns.found.sha256, "problems": problems}
+        return {"sha256": used, "problems": problems}
     figures = {**found.reduce(arrays, options), "log": columns.as_json()}
-    return {"sha256": columns.found.sha256, "problems": [], "figures": figures}
+    return {"sha256": used, "problems": [], "figures": figures}
+
+
+def _row_of(p: Problem) -> dict[str, Any]:
+    place = p.place or Place("")
+    return _row(p.code, p.message, p.remedy, place.line, place.column) | {"file": place.file}
 
 
 def _in_unit(values: Any, given: str, wanted: str) -> Any:

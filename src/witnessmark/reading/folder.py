@@ -198,6 +198,8 @@ def named_files(body: AnyAct) -> Iterator[tuple[str, tuple[str | int, ...]]]:
                 yield claim.file, ("shows", leaf, "file")
         if body.log is not None:
             yield body.log.file, ("log", "file")
+            if body.log.dbc is not None:
+                yield body.log.dbc, ("log", "dbc")
     if isinstance(body, Concession) and body.concession.document is not None:
         yield body.concession.document, ("concession", "document")
 

@@ -181,6 +181,11 @@ def _record(text: ActText, known: _Known) -> Iterator[Problem]:
             place_in(text, "design"),
             "write it as id/REVISION",
         )
+    if body.log is not None and body.log.design is not None and body.log.design not in known.designs:
+        place = place_in(text, "log", "design")
+        yield _unknown(
+            "design.unknown", "design revision", body.log.design, known.designs, place, "write it as id/REVISION"
+        )
     for filled, instrument in body.instruments.items():
         if instrument not in known.instruments:
             yield _unknown(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 
 from witnessmark.problems import Place, Problem
 from witnessmark.records.base import Frozen
@@ -30,6 +31,11 @@ def read_facts(data: bytes | None) -> tuple[Mapping[str, FactDefinition], tuple[
             Problem("facts.missing", "the folder has no requirements/facts.yaml",
                     "copy it from the shipped sets, or make a folder with witnessmark start", Place(FACTS)),
         )  # fmt: skip
+    return _read_facts(data)
+
+
+@lru_cache(maxsize=8)
+def _read_facts(data: bytes) -> tuple[Mapping[str, FactDefinition], tuple[Problem, ...]]:
     root = read_tree(data, FACTS)
     if isinstance(root, Problem):
         return {}, (root,)
@@ -64,27 +70,32 @@ def read_sets(files: Mapping[str, bytes]) -> tuple[Mapping[str, RequirementSet],
                         Place(head))
             )  # fmt: skip
             continue
-        one, faults = _read_set(name, head, [p for p in paths if p != head], files)
+        one, faults = _read_set(name, head, tuple((path, files[path]) for path in paths))
         problems += faults
         if one is not None:
             sets[name] = one
     return sets, tuple(problems)
 
 
+@lru_cache(maxsize=64)
 def _read_set(
-    name: str, head: str, areas: list[str], files: Mapping[str, bytes]
-) -> tuple[RequirementSet | None, list[Problem]]:
+    name: str, head: str, files: tuple[tuple[str, bytes], ...]
+) -> tuple[RequirementSet | None, tuple[Problem, ...]]:
+    """One set from its files. The same bytes are read once: what comes out is immutable and follows from them."""
     problems: list[Problem] = []
-    root = read_tree(files[head], head)
+    bytes_of = dict(files)
+    root = read_tree(bytes_of[head], head)
     if isinstance(root, Problem):
-        return None, [root]
+        return None, (root,)
     file, faults = read_model(SetFile, root, head)
     problems += faults
     if file is None:
-        return None, problems
+        return None, tuple(problems)
     read: list[tuple[int, str, RequirementFile, Node]] = []
-    for path in areas:
-        node = read_tree(files[path], path)
+    for path, data in files:
+        if path == head:
+            continue
+        node = read_tree(data, path)
         if isinstance(node, Problem):
             problems.append(node)
             continue
@@ -131,7 +142,7 @@ def _read_set(
         digests=Frozen(digests),
         places=Frozen(places),
     )
-    return found, problems
+    return found, tuple(problems)
 
 
 def _items(root: Node) -> tuple[Node, ...]:

@@ -80,7 +80,7 @@ def open_workshop(root: Path, clock: Callable[[], datetime] = now) -> Reading:
 def prepare(reading: Reading, entered: Entered, by: str, when: datetime) -> Prepared:
     """Seal in memory. Raises Misuse with every reason for which it cannot be sealed."""
     entered, sources, hashes = _named(reading, entered)
-    draft = plain_yaml(_without_nothing({"format": "1", **entered.tree}), entered.path)
+    draft = plain_yaml(_without_nothing({"format": 1, **entered.tree}), entered.path)
     if entered.path in reading.folder.data:
         raise Misuse(Problem("record.taken", f"there is a file '{entered.path}'", "try again", Place(entered.path)))
     with_draft = _with(reading, entered.path, draft, hashes, sources)
@@ -158,7 +158,7 @@ def keep_plain(
         reading = open_workshop(root, clock)
         if path in reading.folder.data:
             raise Misuse(Problem("record.taken", f"there is a file '{path}'", "edit it by hand", Place(path)))
-        data = plain_yaml(_without_nothing({"format": "1", **tree}), path)
+        data = plain_yaml(_without_nothing({"format": 1, **tree}), path)
         _must_be_read(root, path, data)
         author = author_of(by, reading.workshop.people)
         when = recorders_clock(reading, clock)
@@ -180,7 +180,7 @@ def keep_draft(root: Path, entered: Entered) -> str:
             copy_in(source, root, path, hashed_source(source).sha256)
         (root / entered.path).parent.mkdir(parents=True, exist_ok=True)
         write_atomically(
-            root / entered.path, plain_yaml(_without_nothing({"format": "1", **entered.tree}), entered.path)
+            root / entered.path, plain_yaml(_without_nothing({"format": 1, **entered.tree}), entered.path)
         )
         return entered.path
 

@@ -64,7 +64,7 @@ def start(
     zone: str = "Europe/Stockholm",
     now: datetime | None = None,
 ) -> tuple[str, ...]:
-    """Make a workshop's folder with the chosen requirement sets (default: all that are whole) and a first vehicle.
+    """Make a workshop's folder with the chosen requirement sets (default: the usual ones) and a first vehicle.
 
     The choice of the sets is stated for the vehicle in the person's name, sealed and committed: from then on each
     requirement of theirs that is not shown, and each fact that nobody stated, is a gap.
@@ -74,7 +74,7 @@ def start(
     _must_be_free(directory)
     available = shipped("requirements")
     known = tuple(sorted(p.name for p in available.iterdir() if (p / "set.yaml").is_file()))
-    chosen = tuple(dict.fromkeys(sets)) if sets else tuple(s for s in known if not _is_partial(available / s))
+    chosen = tuple(dict.fromkeys(sets)) if sets else tuple(s for s in known if _is_usual(available / s))
     unknown = [s for s in chosen if s not in known]
     if unknown:
         raise Misuse(
@@ -221,12 +221,12 @@ def _chosen(path: str, sets: Iterable[str]) -> bool:
     return head in sets if rest else head == "facts.yaml"
 
 
-def _is_partial(folder: Path) -> bool:
-    """Whether the set's title says that it shows only part of its source: such a set is taken only by name."""
+def _is_usual(folder: Path) -> bool:
+    """Whether a new folder asks for the set when nobody names one: the set's own word."""
     root = read_tree((folder / "set.yaml").read_bytes(), "set.yaml")
     assert not isinstance(root, Problem), root
     tree = as_text(root)
-    return isinstance(tree, dict) and "(partial)" in str(tree.get("title"))
+    return isinstance(tree, dict) and tree.get("usual") == "yes"
 
 
 def _must_be_free(directory: Path) -> None:

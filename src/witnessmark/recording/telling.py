@@ -15,8 +15,13 @@ from .keep import Prepared
 
 __all__ = ["Line", "Moved", "Told", "moved", "reasons_against", "tell"]
 
-REFUSED = ("instrument.", "person.", "act.person")
-"""Causes for which a record is not kept: what it was done with, or by whom, speaks against it from the start."""
+REFUSED = frozenset(
+    {
+        "instrument.missing", "instrument.unknown", "instrument.not-calibrated", "instrument.overdue",
+        "instrument.calibration-not-sound", "person.not-authorised", "person.authorisation-not-sound", "act.person",
+    }
+)  # fmt: skip
+"""Causes for which a record is not kept: with what or by whom it was done is put right first. Others are told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +77,11 @@ def tell(prepared: Prepared, vehicle: str | None, before: Assessment | None) -> 
     causes = {c.code + c.message: c for c in (*of_all_sorts, *(c for _, _, r in results for c in r.causes))}
     doubts = [f"{c.message} {c.remedy[:1].upper()}{c.remedy[1:]}." for c in causes.values() if not _is_refused(c.code)]
     refused = [Problem(c.code, c.message.rstrip("."), c.remedy) for c in causes.values() if _is_refused(c.code)]
+    refused += [
+        Problem("record.no-result", f"{ident}/{leaf} gives no result", "read what the method needs, and type all of it")
+        for ident, leaf, r in results
+        if not r.criteria and any(c.code.startswith("reading.") for c in r.causes)
+    ]
     known = {(p.code, p.message) for p in before.problems}
     return Told(
         tuple(line for state, leaf, r in results for line in _lines(state, leaf, r)),
@@ -89,7 +99,7 @@ def reasons_against(prepared: Prepared, vehicle: str | None, before: Assessment 
 
 
 def _is_refused(code: str) -> bool:
-    return code.startswith(REFUSED)
+    return code in REFUSED
 
 
 def _results(after: Assessment, code: str) -> Iterator[tuple[str, str, RecordResult]]:
@@ -103,8 +113,6 @@ def _results(after: Assessment, code: str) -> Iterator[tuple[str, str, RecordRes
 
 def _lines(requirement: str, leaf: str, result: RecordResult) -> Iterator[Line]:
     title = f"{requirement}/{leaf}"
-    if not result.criteria:
-        yield Line(requirement, leaf, title, result_words(result), "no result")
     for criterion in result.criteria:
         if criterion.decision is not None:
             words = f"{result_words(result)}, needs {criterion.asked}"

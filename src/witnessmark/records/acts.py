@@ -11,6 +11,8 @@ from typing import Any, Literal
 
 from pydantic import Field, model_validator
 
+from witnessmark.quantities import QuantityError, UnitFault, parse_quantity, parse_unit
+
 from .base import (
     Code,
     Count,
@@ -48,6 +50,7 @@ __all__ = [
     "FactValue",
     "FileEntry",
     "Log",
+    "LoggedChannel",
     "PartEntry",
     "PartList",
     "Policy",
@@ -135,12 +138,25 @@ class Claim(Model):
     """Why the same picture or the same readings serve more than one part or vehicle."""
 
 
+_S = parse_unit("s")
+
+
 class Log(Model):
     """A logged file and how it is to be read."""
 
     file: FilePath
     channels: Frozen[Key, Value]
-    """Channel of the method: column name, a list of them, or a pattern with `*`."""
+    """Channel of the method: column name, a list of them, or a pattern with `*`; with `design`, names of its map."""
+    design: Scalar | None = None
+    """`id/REVISION` of the design whose channel map names the columns, with their units, ranges and sampling."""
+    dbc: FilePath | None = None
+    """For a CAN log: the file that says what its frames mean."""
+    bus: Scalar | None = None
+    """For a CAN log: the bus whose frames count, as the log names it."""
+    join: Literal["hold"] | None = None
+    """For channels that come at different instants: `hold` takes each as lasting until it comes again."""
+    header: Scalar | None = None
+    """For text with lines above the names of its columns: the number of the line that holds the names."""
     delimiter: Literal[",", ";", "tab"] | None = None
     decimal: Literal[".", ","] | None = None
     encoding: Literal["utf-8", "cp1252"] | None = None
@@ -426,6 +442,33 @@ class Policy(Sealable):
     by: Ident
 
 
+class LoggedChannel(Model):
+    """One channel as the loggers of a design write it, and what makes it believable."""
+
+    column: Value
+    """Name of the column or signal, a list of them, or a pattern with `*`."""
+    unit: Scalar
+    low: Scalar | None = None
+    high: Scalar | None = None
+    """Smallest and largest value that can be real, with unit; a log with another is refused."""
+    sampling: Scalar | None = None
+    """Longest time between two samples, such as `100 ms`."""
+
+    @model_validator(mode="after")
+    def _numbers(self) -> LoggedChannel:
+        try:
+            unit = parse_unit(self.unit)
+        except UnitFault as fault:
+            raise ValueError(f"unit: {fault}") from None
+        for name, text, like in (("low", self.low, unit), ("high", self.high, unit), ("sampling", self.sampling, _S)):
+            try:
+                if text is not None:
+                    parse_quantity(text, like=like)
+            except QuantityError as fault:
+                raise ValueError(f"{name}: {fault.message}; {fault.remedy}") from None
+        return self
+
+
 class DesignRevision(Sealable):
     """One revision of what several vehicles' parts are built to."""
 
@@ -438,6 +481,8 @@ class DesignRevision(Sealable):
     """What differs from the revision before, and what has to be shown again."""
     facts: Frozen[Key, FactValue] = Frozen()
     parts: Frozen[Ident, PartEntry] = Frozen()
+    channels: Frozen[Ident, LoggedChannel] = Frozen()
+    """What is logged of it, mapped once: name of the channel to column, unit, range and sampling."""
     issued: Day
     by: Ident
 

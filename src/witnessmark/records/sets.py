@@ -268,6 +268,12 @@ class SetFile(Model):
     """How a clause of it is quoted, such as `UN R100`."""
     series: Phrase | None = None
     supplement: Phrase | None = None
+    in_force: Day | None = None
+    """First day on which an approval to this edition could be given."""
+    accepted_until: Day | None = None
+    """Last day on which an approval to this edition had to be accepted; absent: no such day is known."""
+    usual: Literal["yes", "no"] = "no"
+    """Whether a new folder asks for it when nobody names a set."""
     note: Phrase
     """How it was compiled, and what it must not be taken for."""
     decision_rule: DecisionRule | None = None

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 import io
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from tests.workshops import make, seal_by_hand
+from witnessmark.reading.figures import reduce_in_child
 from witnessmark.reading.workshop import read_workshop
 from witnessmark.records.world import Workshop
 
@@ -146,3 +148,170 @@ def test_pictures_are_looked_at(tmp_path: Path) -> None:
     assert picture.taken == "2026-10-14 16:21:05"
     assert not picture.has_position
     assert [state.intact for state in workshop.acts[0].files] == [True]
+
+
+MAPPED = """\
+format: 1
+design: pack-p2
+revision: B
+kind: traction-pack
+title: Invented pack
+channels:
+  clock: {column: time, unit: s}
+  cells: {column: cell_*, unit: V, low: 2.5 V, high: 4.2 V, sampling: 10 s}
+issued: 2026-10-01
+by: ao
+"""
+BY_MAP = RECORD.replace(
+    "  channels: {time: time, cell_voltage: cell_*}",
+    "  design: pack-p2/B\n  channels: {time: clock, cell_voltage: cells}",
+)
+
+
+def _mapped(root: Path, log: str, design: str = MAPPED, record: str = BY_MAP) -> Workshop:
+    make(root, {"evidence/designs/pack-p2/B.yaml": seal_by_hand(design, "2wxyz3")})
+    return _read(root, log, record)
+
+
+def test_the_channel_map_of_a_design_names_the_columns(tmp_path: Path) -> None:
+    workshop = _mapped(tmp_path, LOG)
+    assert workshop.problems == ()
+    assert _extremes(workshop) == (4.18, 3.21)
+
+
+@pytest.mark.parametrize(
+    ("what", "log", "map_", "code", "said"),
+    [
+        ("another unit", LOG.replace("\n0,", "\ns,mV,mV\n0,"), {}, "log.unit", "in 'mV'"),
+        ("too high", LOG.replace("4.18", "4.21"), {}, "log.range", "'cell_2' is 4.21 V in row 2"),
+        ("too low", LOG.replace("3.21", "0.00"), {}, "log.range", "outside the 2.5 to 4.2 V"),
+        ("too slow", LOG.replace("\n30,", "\n31,"), {}, "log.sampling", "11 s pass"),
+        ("too slow by little", LOG.replace("\n30,", "\n30.001,"), {}, "log.sampling", "10 s at most"),
+        ("no lower bound", LOG.replace("4.18", "4.21"), {"low": None}, "log.range", "the … to 4.2 V"),
+    ],
+)
+def test_a_log_unlike_the_channel_map_is_refused(
+    tmp_path: Path, what: str, log: str, map_: dict[str, object], code: str, said: str
+) -> None:
+    """What the child does, here without one."""
+    (tmp_path / "a.csv").write_text(log)
+    entry = {"channel": "cells", "unit": "V", "low": 2.5, "high": 4.2, "sampling": 10.0} | map_
+    argument = {
+        "path": str(tmp_path / "a.csv"),
+        "shown": "a.csv",
+        "method": "cell-window/1",
+        "channels": {"time": "time", "cell_voltage": "cell_*"},
+        "map": {"cell_*": entry},
+        "options": {},
+        "dbc": None,
+        "units_row": None,
+        "start": None,
+        "reduce": {},
+        "bench": False,
+    }
+    answer = reduce_in_child(argument)
+    assert "figures" not in answer, what
+    assert {row["code"] for row in answer["problems"]} == {code}
+    assert said in answer["problems"][0]["message"]
+
+
+def test_a_log_outside_the_map_gives_no_figures(tmp_path: Path) -> None:
+    workshop = _mapped(tmp_path, LOG.replace("4.18", "4.21"))
+    assert [p.code for p in workshop.problems] == ["log.range"]
+    assert [fault["code"] for fault in workshop.figures["7k4qxm"]["faults"]] == ["log.range"]
+
+
+@pytest.mark.parametrize(
+    ("design", "record", "code", "said"),
+    [
+        (MAPPED, BY_MAP.replace(": cells", ": zellen"), "design.channel", "clock, cells"),
+        (MAPPED.replace("n: B", "n: C"), BY_MAP, "design.unknown", "pack-p2/B"),
+    ],
+)
+def test_what_the_map_does_not_have(tmp_path: Path, design: str, record: str, code: str, said: str) -> None:
+    workshop = _mapped(tmp_path, LOG, design, record)
+    [problem] = [p for p in workshop.problems if p.code == code]
+    assert said in f"{problem.message} {problem.remedy}"
+    assert [fault["code"] for fault in workshop.figures["7k4qxm"]["faults"]] == [code]
+
+
+def test_a_map_of_two_files_is_no_map(tmp_path: Path) -> None:
+    make(tmp_path, {"evidence/designs/pack-p2/B2.yaml": seal_by_hand(MAPPED, "3wxyz4")})
+    workshop = _mapped(tmp_path, LOG)
+    assert [fault["code"] for fault in workshop.figures["7k4qxm"]["faults"]] == ["design.unknown"]
+
+
+@pytest.mark.parametrize(
+    ("wrong", "said"), [("unit: furlong", "unit"), ("low: 2.5 A", "a voltage is asked for"), ("sampling: fast", "fast")]
+)
+def test_a_channel_map_is_checked_when_it_is_read(tmp_path: Path, wrong: str, said: str) -> None:
+    key = wrong.partition(":")[0]
+    lines = ["unit: V", "low: 2.5 V", "high: 4.2 V", "sampling: 10 s"]
+    entry = ", ".join(wrong if line.startswith(key) else line for line in lines)
+    design = MAPPED.replace("unit: V, low: 2.5 V, high: 4.2 V, sampling: 10 s", entry)
+    workshop = _mapped(tmp_path, LOG, design)
+    assert any(said in p.message and p.place and p.place.file.endswith("B.yaml") for p in workshop.problems)
+
+
+BUS = """\
+base hex timestamps absolute
+0.000 1 1F4 Rx d 2 7E 0E
+0.100 1 1F4 Rx d 2 54 10
+0.200 1 1F4 Rx d 2 8A 0C
+0.300 1 1F4 Rx d 2 7E 0E
+"""
+DBC = 'VERSION ""\nNS_ :\nBS_:\nBU_: B\nBO_ 500 Cell: 2 B\n SG_ Cell1 : 0|16@1+ (0.001,0) [0|5] "V" B\n'
+
+
+def test_a_can_log_with_its_dbc(tmp_path: Path) -> None:
+    """Bytes by hand: 0x1054 = 4180 mV, 0x0C8A = 3210 mV. A DBC that is not sealed as it lies there is refused."""
+    record = RECORD.replace("cells.csv", "bus.asc").replace("cell_*}", "Cell*}\n  dbc: logs/bus.dbc")
+    files = [("logs/bus.asc", BUS.encode()), ("logs/bus.dbc", DBC.encode())]
+    sealed = seal_by_hand(record, "7k4qxm", files=files)
+    make(tmp_path, {"evidence/workshop.yaml": PINNED, PATH: sealed, **{BASE + name: data for name, data in files}})
+    workshop = read_workshop(tmp_path, use_cache=False)
+    assert workshop.problems == () and workshop.unused_files == ()
+    assert _extremes(workshop) == pytest.approx((4.18, 3.21), rel=1e-12)
+    assert workshop.figures["7k4qxm"]["log"]["counts"] == {"lines": 5, "frames": 4, "lines of the header": 1}
+    make(tmp_path, {BASE + "logs/bus.dbc": DBC.replace("0.001", "0.002").encode()})
+    figures = read_workshop(tmp_path, use_cache=False).figures["7k4qxm"]
+    assert [fault["code"] for fault in figures["faults"]] == ["file.changed"]
+
+
+def test_held_channels_only_where_the_method_allows_for_them(tmp_path: Path) -> None:
+    """Two signals of two messages: the cell window takes them held, the contactor sequence does not."""
+    second = "BO_ 501 Bus: 2 B\n" + "".join(
+        f' SG_ {name} : {bit}|1@1+ (1,0) [0|1] "" B\n' for bit, name in enumerate(("K1", "K2", "K3"))
+    )
+    dbc = DBC + second + ' SG_ U : 3|9@1+ (1,0) [0|0] "V" B\n'
+    lines = "".join(f"{0.1 * n + 0.05:.3f} 1 1F5 Rx d 2 0{n} 00\n0.{n + 1}00 1 1F4 Rx d 2 7E 0E\n" for n in range(4))
+    (tmp_path / "bus.asc").write_text("base hex timestamps absolute\n" + lines)
+    (tmp_path / "bus.dbc").write_text(dbc)
+
+    def reduced(method: str, channels: dict[str, object], reduce: dict[str, str]) -> dict[str, Any]:
+        return reduce_in_child(
+            {
+                "path": str(tmp_path / "bus.asc"),
+                "shown": "bus.asc",
+                "method": method,
+                "channels": {"time": "time", **channels},
+                "map": {},
+                "options": {"join": "hold"},
+                "dbc": [str(tmp_path / "bus.dbc"), "bus.dbc"],
+                "units_row": None,
+                "start": None,
+                "reduce": reduce,
+                "bench": False,
+            }
+        )
+
+    answer = reduced("cell-window/1", {"cell_voltage": ["Cell1", "U"]}, {})
+    assert answer["figures"]["log"]["longest_hold"] == pytest.approx(0.1)
+    states: dict[str, object] = {"first": "K1", "precharge": "K2", "second": "K3"}
+    answer = reduced("contactor-sequence/1", {**states, "bus_voltage": "U", "pack_voltage": "Cell1"}, {})
+    assert [row["code"] for row in answer["problems"]] == ["log.join"]
+    # The event was seen between 0.1 s and 0.15 s; held values may be 0.1 s old: the step begins as much earlier.
+    levels = {"event_level": "0.5", "response_level": "3"}
+    figures = reduced("reaction-time/1", {"event": "K1", "response": "Cell1"}, levels)["figures"]
+    assert figures["event_after"] == pytest.approx(0.15)
+    assert figures["event_before"] == pytest.approx(0.1 - 0.1)

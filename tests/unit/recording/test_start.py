@@ -42,7 +42,7 @@ def test_a_new_folder(tmp_path: Path) -> None:
     assert not any(r.state is State.CONFORMS for r in assessed.requirements)
 
 
-def test_without_a_choice_partial_sets_stay_out(tmp_path: Path) -> None:
+def test_without_a_choice_only_the_usual_sets_are_asked_for(tmp_path: Path) -> None:
     assert start(tmp_path / "shop") == ("conversion-practice", "un-r100-03")
 
 

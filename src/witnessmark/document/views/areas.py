@@ -33,6 +33,7 @@ def chapters(book: Book) -> tuple[Chapter, ...]:
                 subject=(set_id, area),
                 gaps=sum(1 for s in states if s.state.is_gap),
                 concessions=sum(1 for s in states if s.state is State.UNDER_CONCESSION),
+                flows=len(states) < 3 and not any(s.state.is_gap for s in states),
             )
         )
     return tuple(out)

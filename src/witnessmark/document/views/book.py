@@ -44,7 +44,8 @@ class Chapter:
     subject: tuple[str, ...] = ()
     gaps: int = 0
     concessions: int = 0
-    landscape: bool = False
+    flows: bool = False
+    """Whether it is short enough to follow on the page of the chapter before."""
 
     @property
     def heading(self) -> str:

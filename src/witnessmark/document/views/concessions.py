@@ -12,7 +12,7 @@ __all__ = ["VIEW"]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(CONCESSIONS, "Concessions", "Concessions", concessions=len(book.conceded)),)
+    return (Chapter(CONCESSIONS, "Concessions", "Concessions", concessions=len(book.conceded), flows=True),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:

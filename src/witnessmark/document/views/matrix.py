@@ -26,7 +26,7 @@ _NOUNS = {
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(MATRIX, "Compliance matrix", "Matrix", landscape=True),)
+    return (Chapter(MATRIX, "Compliance matrix", "Matrix"),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:

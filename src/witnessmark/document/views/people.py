@@ -12,7 +12,7 @@ __all__ = ["VIEW", "roles"]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(PEOPLE, "People and authorisations", "People"),)
+    return (Chapter(PEOPLE, "People and authorisations", "People", flows=True),)
 
 
 def roles(book: Book) -> dict[str, dict[str, set[str]]]:

@@ -19,7 +19,6 @@ _TITLES = {
     "live": "Next, with the bus live",
     "away": "Waits for somebody else",
 }
-_SHOWN_HITS = 12
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
@@ -96,10 +95,8 @@ def _facts(book: Book, gap: Gap, states: list[RequirementState]) -> tuple[Pair, 
         )
     if len(states) > 1:
         hits: list[str | Link] = []
-        for state in states[:_SHOWN_HITS]:
+        for state in states:  # Every one: a gap that the register does not name would be a hidden one.
             hits += ([", "] if hits else []) + [book.link(state)]
-        if len(states) > _SHOWN_HITS:
-            hits.append(f" and {len(states) - _SHOWN_HITS} more")
         pairs.append(Pair("Hits", tuple(hits)))
     return tuple(pairs)
 

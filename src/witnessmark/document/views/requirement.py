@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from witnessmark.assessment.model import (
     Gap,
     LeafState,
@@ -105,9 +107,13 @@ def requirement(book: Book, state: RequirementState, counter: Counter) -> Shown:
 # ---------------------------------------------------------------- head
 
 
+_KEYS = re.compile(r" \([a-z0-9_]+(?:, [a-z0-9-]+)?\)(?= with its source)")
+
+
 def gap_words(gap: Gap) -> tuple[str, str]:
-    """What is wrong and what to do, as sentences."""
-    return sentence(gap.message), sentence(gap.remedy)
+    """What is wrong and what to do, as sentences. The keys that are typed into a file are for the command line only:
+    on paper the titles of fact and part stand before them already."""
+    return sentence(gap.message), sentence(_KEYS.sub("", gap.remedy))
 
 
 def _head(book: Book, state: RequirementState) -> RequirementHead:
@@ -185,11 +191,18 @@ def _head_side(book: Book, state: RequirementState) -> tuple[Pair, ...]:
 
 def brief(state: RequirementState) -> str:
     """The result in one line for lists: one value, or how many of the leaves are met."""
-    leaves = [leaf for part in state.parts for leaf in part.leaves]
-    values = [text for leaf in leaves if leaf.result and (text := results.as_text(leaf.result))]
-    if len(values) == 1:
-        return values[0]
-    return met_words(state)
+    found = [
+        leaf.result
+        for part in state.parts
+        for leaf in part.leaves
+        if leaf.result and leaf.result.valid and not leaf.result.withdrawn and results.as_text(leaf.result)
+    ]
+    if len(found) == 1:
+        return results.as_text(found[0])
+    extreme = results.nearest(found)
+    if not extreme:
+        return met_words(state)
+    return extreme if state.state is State.CONFORMS else "; ".join(w for w in (met_words(state), extreme) if w)
 
 
 def met_words(state: RequirementState) -> str:

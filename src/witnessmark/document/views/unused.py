@@ -12,7 +12,7 @@ __all__ = ["VIEW"]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(UNUSED, "Evidence that nothing uses", "Unused evidence"),)
+    return (Chapter(UNUSED, "Evidence that nothing uses", "Unused evidence", flows=True),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:

@@ -64,7 +64,6 @@ def _parts(book: Book, lines: tuple[PartLine, ...], number: str) -> Block:
         rows.append(
             (
                 Cell(f"{INDENT * depth}{line.title}{out}", quiet=bool(line.out)),
-                line.id,
                 plain_name(line.kind) or "not said",
                 line.serial or "none",
                 line.design or "none",
@@ -75,7 +74,6 @@ def _parts(book: Book, lines: tuple[PartLine, ...], number: str) -> Block:
     return Table(
         columns=(
             Column("Part", width=2),
-            Column("Name here", width=1.4),
             Column("Kind", width=1.1),
             Column("Serial", width=1),
             Column("Design", width=1),

@@ -15,7 +15,16 @@ from witnessmark.records.world import Act
 
 from ..keep import Entered
 from ..questions import Answer, Given, Question, one
-from .base import Desk, free_path, instant_question, known_act, note_question, person_question, second_question
+from .base import (
+    Desk,
+    Harmless,
+    free_path,
+    instant_question,
+    known_act,
+    note_question,
+    person_question,
+    second_question,
+)
 
 __all__ = ["CarryOver", "Check", "Correction", "Withdrawal", "lines_of"]
 
@@ -64,7 +73,7 @@ def _replaced(value: Any, changed: Mapping[str, Answer], path: str = "") -> Any:
 
 
 @dataclass(frozen=True)
-class Correction:
+class Correction(Harmless):
     """A typing error put right: the same act again with other values, what proves it, and a second person."""
 
     desk: Desk
@@ -132,7 +141,7 @@ BECAUSE = {
 
 
 @dataclass(frozen=True)
-class Withdrawal:
+class Withdrawal(Harmless):
     """An act is taken back for good; it leaves a blank that is printed."""
 
     desk: Desk
@@ -170,7 +179,7 @@ class Withdrawal:
 
 
 @dataclass(frozen=True)
-class CarryOver:
+class CarryOver(Harmless):
     """A signed statement that a record still holds although something happened since."""
 
     desk: Desk
@@ -246,7 +255,7 @@ class CarryOver:
 
 
 @dataclass(frozen=True)
-class Check:
+class Check(Harmless):
     """A second person has looked at an act and agrees, or does not."""
 
     desk: Desk

@@ -21,6 +21,7 @@ from ..questions import Given, Question, one
 __all__ = [
     "Desk",
     "Form",
+    "Harmless",
     "Plain",
     "act_of",
     "brought",
@@ -78,6 +79,18 @@ class Form(Protocol):
     def sentence(self, given: Given) -> str:
         """What the commit says; the code comes behind it."""
         ...
+
+    def cautions(self, given: Given) -> tuple[str, ...]:
+        """What the work warns of, as far as it is known from the answers."""
+        ...
+
+
+class Harmless:
+    """A form whose work is done at the desk."""
+
+    def cautions(self, given: Given) -> tuple[str, ...]:
+        """None: nobody comes near live parts for it."""
+        return ()
 
 
 def people(workshop: Workshop) -> dict[str, str]:

@@ -160,6 +160,12 @@ class Change:
         base = f"evidence/vehicles/{self.desk.vehicle}"
         return Entered(free_path(self.desk, f"{base}/events", one(given, "at")[:10], part, event), tree, base)
 
+    def cautions(self, given: Given) -> tuple[str, ...]:
+        return (
+            "High voltage can kill. Before a part is opened, taken out or put in, the bus is made dead, secured "
+            "against being switched on, and proved dead. Local codes and qualified persons decide.",
+        )
+
     def sentence(self, given: Given) -> str:
         part = self._part(given)
         return f"{one(given, 'event').capitalize()}: {self.built_in.get(part) or one(given, 'new') or part}"

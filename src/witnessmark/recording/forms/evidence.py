@@ -210,6 +210,8 @@ class Evidence:
         day = date.fromisoformat(one(given, "performed")[:10])
         for role in method.roles:
             able = {i: f for i, f in sorted(self.desk.workshop.instruments.items()) if role.function in f.functions}
+            if not able and not role.required:
+                continue
             choices = {i: f"{f.title}, {f.serial}; {self._calibrated(i, day)}" for i, f in able.items()}
             good = [i for i in able if self._calibrated(i, day).startswith("calibrated")]
             yield Question(
@@ -266,7 +268,10 @@ class Evidence:
             yield Question(f"log.{key}", key, "choice", choices=dict.fromkeys(choices, ""), required=False, quiet=True)
 
     def _readings(self, method: Method, given: Given) -> Iterator[Question]:
+        unused = {r.name for r in method.roles if not r.required and not one(given, f"instrument.{r.name}")}
         for spec in sorted((s for s in method.inputs if not s.preset), key=lambda s: s.order):
+            if spec.role in unused and not spec.required:
+                continue
             if spec.choices:
                 yield Question(
                     f"reading.{spec.name}",
@@ -277,10 +282,9 @@ class Evidence:
                     each=True,
                 )
                 continue
-            again = ", one reading after another" if spec.repeats else ""
             yield Question(
                 f"reading.{spec.name}",
-                f"{spec.title}, {spec.name}{again}",
+                f"{spec.title[:1].upper()}{spec.title[1:]} ({spec.name})",
                 "quantity",
                 unit=spec.unit or "1",
                 several=spec.repeats,
@@ -412,6 +416,11 @@ class Evidence:
         if options:
             tree["options"] = options
         return tree
+
+    def cautions(self, given: Given) -> tuple[str, ...]:
+        method = self.method(given)
+        of_method = tuple(caution.text for caution in method.cautions) if method is not None else ()
+        return tuple(dict.fromkeys((*self.requirement.requirement.cautions, *of_method)))
 
     def sentence(self, given: Given) -> str:
         kinds = {self.leaves[n].kind for n in self.chosen(given)}

@@ -15,7 +15,7 @@ from witnessmark.records.sets import LeafKind
 
 from ..keep import Entered
 from ..questions import Given, Question, one
-from .base import Desk, Plain, brought, free_path, id_of, note_question, person_question
+from .base import Desk, Harmless, Plain, brought, free_path, id_of, note_question, person_question
 from .statement import fact_question, facts_of_kind
 
 __all__ = ["Authorisation", "Calibration", "Concession", "Design", "Instrument", "Person", "Policy", "Vehicle"]
@@ -27,7 +27,7 @@ def _all_roles() -> tuple[RoleSpec, ...]:
 
 
 @dataclass(frozen=True)
-class Person:
+class Person(Harmless):
     """Somebody of the workshop, or from outside it."""
 
     desk: Desk
@@ -62,7 +62,7 @@ def _initials(name: str) -> str:
 
 
 @dataclass(frozen=True)
-class Vehicle:
+class Vehicle(Harmless):
     """Another vehicle."""
 
     desk: Desk
@@ -86,7 +86,7 @@ class Vehicle:
 
 
 @dataclass(frozen=True)
-class Instrument:
+class Instrument(Harmless):
     """An instrument. How good it is stands on its calibration."""
 
     desk: Desk
@@ -122,7 +122,7 @@ FOUND = {
 
 
 @dataclass(frozen=True)
-class Calibration:
+class Calibration(Harmless):
     """One calibration certificate."""
 
     desk: Desk
@@ -173,13 +173,13 @@ class Calibration:
         words = function.replace("-", " ")
         while True:
             lead = f"{function}.{number}"
-            yield Question(f"{lead}.low", f"{words}, range {number}: from", why="With its unit, such as 0 V.")
-            yield Question(f"{lead}.high", f"{words}, range {number}: to")
+            yield Question(f"{lead}.low", f"{words}, range {number}: from", "quantity", "With its unit, such as 0 V.")
+            yield Question(f"{lead}.high", f"{words}, range {number}: to", "quantity", "With its unit.")
             yield Question(f"{lead}.percent_of_reading", "± how many % of the reading", "number", required=False)
             yield Question(f"{lead}.digits", "± how many digits", "count", required=False)
             if one(given, f"{lead}.digits"):
-                yield Question(f"{lead}.resolution", "One digit is", why="With its unit, such as 0.01 V.")
-            yield Question(f"{lead}.fixed", "± a constant part", required=False, why="With its unit; blank for none.")
+                yield Question(f"{lead}.resolution", "One digit is", "quantity", "With its unit, such as 0.01 V.")
+            yield Question(f"{lead}.fixed", "± a constant part", "quantity", "With its unit.", required=False)
             yield Question(
                 f"{lead}.certificate_U",
                 "U of the calibration itself",
@@ -226,11 +226,11 @@ def _entry(name: str, source: Path) -> dict[str, Any]:
     hashed = hash_file(source, source.name, keep=0)
     if not isinstance(hashed, Hashed):
         return {"name": name, "bytes": "0", "sha256": "0" * 64}  # Copying refuses it, with the reason.
-    return {"name": name, "bytes": str(hashed.size), "sha256": hashed.sha256}
+    return {"name": name, "bytes": hashed.size, "sha256": hashed.sha256}
 
 
 @dataclass(frozen=True)
-class Authorisation:
+class Authorisation(Harmless):
     """Somebody may do some work from one day to another."""
 
     desk: Desk
@@ -239,7 +239,7 @@ class Authorisation:
 
     def questions(self, given: Given) -> tuple[Question, ...]:
         work = {"all": "everything"} | {kind.value: f"to {kind.value}" for kind in LeafKind}
-        work |= {ident.partition("/")[0]: "this method" for ident in method_ids()}
+        work |= {m.name: m.title for m in map(registered, method_ids()) if m is not None}
         asked = [] if self.person else [person_question(self.desk, "person", "Who is authorised")]
         return (
             *asked,
@@ -273,7 +273,7 @@ class Authorisation:
 
 
 @dataclass(frozen=True)
-class Policy:
+class Policy(Harmless):
     """An entry of the workshop's policy: how numbers decide, and whether a release needs two."""
 
     desk: Desk
@@ -315,7 +315,7 @@ class Policy:
 
 
 @dataclass(frozen=True)
-class Concession:
+class Concession(Harmless):
     """A permission by the authority or technical service, with its letter."""
 
     desk: Desk
@@ -350,7 +350,7 @@ class Concession:
 
 
 @dataclass(frozen=True)
-class Design:
+class Design(Harmless):
     """A revision of what parts of several vehicles are built to."""
 
     desk: Desk

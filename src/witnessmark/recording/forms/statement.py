@@ -9,20 +9,23 @@ from typing import Any
 
 from witnessmark.assessment.facts import VEHICLE
 from witnessmark.assessment.model import Assessment
+from witnessmark.assessment.seals import vin
 from witnessmark.records.acts import DesignRevision, Statement
 from witnessmark.records.sets import FactDefinition
 from witnessmark.records.world import Workshop
 
 from ..keep import Entered
 from ..questions import Given, Question, one
-from .base import Desk, free_path, id_of, instant_question, note_question, person_question, title_of_part
+from .base import Desk, Harmless, free_path, id_of, instant_question, note_question, person_question, title_of_part
 
 __all__ = ["Facts", "Parts", "fact_question", "facts_of_kind", "facts_wanted", "kinds_wanted"]
 
 
-def facts_wanted(assessment: Assessment) -> dict[str, dict[str, tuple[str, ...]]]:
+def facts_wanted(workshop: Workshop, assessment: Assessment) -> dict[str, dict[str, tuple[str, ...]]]:
     """Facts that nobody has stated, by subject (`vehicle` or a part) and key; which requirements hang on each."""
     found: dict[str, dict[str, list[str]]] = {}
+    if vin(workshop, assessment.vehicle) is None:
+        found[VEHICLE] = {"vin": []}  # No requirement asks it, and every record is sealed for it.
     for state in assessment.requirements:
         for gap in state.gaps:
             sort, _, rest = gap.key.partition(":")
@@ -91,7 +94,7 @@ def _last_source(workshop: Workshop) -> str:
 
 
 @dataclass(frozen=True)
-class Facts:
+class Facts(Harmless):
     """Facts of one subject: the vehicle, or a part. Those named, else all that are wanted and not stated."""
 
     desk: Desk
@@ -105,7 +108,7 @@ class Facts:
     @cached_property
     def wanted(self) -> dict[str, tuple[str, ...]]:
         assert self.desk.assessment is not None
-        missing = facts_wanted(self.desk.assessment).get(self.subject, {})
+        missing = facts_wanted(self.desk.workshop, self.desk.assessment).get(self.subject, {})
         return {k: missing.get(k, ()) for k in self.keys} if self.keys else missing
 
     def questions(self, given: Given) -> tuple[Question, ...]:
@@ -149,7 +152,7 @@ class Facts:
 
 
 @dataclass(frozen=True)
-class Parts:
+class Parts(Harmless):
     """The whole list of the parts of one kind; an empty one says that there are none."""
 
     desk: Desk
