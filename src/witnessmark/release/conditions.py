@@ -65,7 +65,7 @@ def uncommitted(root: Path, vehicle: str) -> tuple[tuple[str, ...], tuple[str, .
     if isinstance(history, Problem):
         raise Misuse(history)
     with history:
-        found = history.dirty_paths(root, ("evidence", "requirements", "templates"), skip=("evidence/intake",))
+        found = sorted(history.differing(root, ("evidence", "requirements", "templates"), skip=("evidence/intake",)))
     own = f"evidence/vehicles/{vehicle}/"
     others = tuple(p for p in found if not p.startswith("evidence/vehicles/"))
     return tuple(p for p in found if p.startswith(own)), others
