@@ -179,9 +179,7 @@ def keep_draft(root: Path, entered: Entered) -> str:
         for path, source in sources.items():
             copy_in(source, root, path, hashed_source(source).sha256)
         (root / entered.path).parent.mkdir(parents=True, exist_ok=True)
-        write_atomically(
-            root / entered.path, plain_yaml(_without_nothing({"format": 1, **entered.tree}), entered.path)
-        )
+        write_atomically(root / entered.path, plain_yaml(_without_nothing({"format": 1, **entered.tree}), entered.path))
         return entered.path
 
 
