@@ -179,9 +179,7 @@ def keep_draft(root: Path, entered: Entered) -> str:
         for path, source in sources.items():
             copy_in(source, root, path, hashed_source(source).sha256)
         (root / entered.path).parent.mkdir(parents=True, exist_ok=True)
-        write_atomically(
-            root / entered.path, plain_yaml(_without_nothing({"format": 1, **entered.tree}), entered.path)
-        )
+        write_atomically(root / entered.path, plain_yaml(_without_nothing({"format": 1, **entered.tree}), entered.path))
         return entered.path
 
 
@@ -355,9 +353,12 @@ def _carry_out(root: Path, journal: Journal, sources: Mapping[str, Path]) -> str
 def _must_be_read(root: Path, path: str, data: bytes) -> None:
     from witnessmark.reading.models import read_model
     from witnessmark.reading.yamltree import read_tree
-    from witnessmark.records.workshop import InstrumentFile, PersonFile
+    from witnessmark.records.workshop import InstrumentFile, PersonFile, VehicleFile
 
-    model: type[InstrumentFile | PersonFile] = InstrumentFile if path.endswith("/instrument.yaml") else PersonFile
+    models: dict[str, type[InstrumentFile | PersonFile | VehicleFile]] = {
+        "instrument.yaml": InstrumentFile, "vehicle.yaml": VehicleFile,
+    }  # fmt: skip
+    model = models.get(path.rpartition("/")[2], PersonFile)
     node = read_tree(data, path)
     if isinstance(node, Problem):
         raise Misuse(node)
