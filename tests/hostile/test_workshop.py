@@ -352,21 +352,21 @@ def test_a_sealed_file_that_changed_or_went(tmp_path: Path) -> None:
 
 def test_a_sealed_file_that_was_edited_says_what_differs(tmp_path: Path) -> None:
     root = make(tmp_path, {PATH: seal_by_hand(RECORD, "7k4qxm")})
-    commit = commit_all(root)
+    commit_all(root)
     (root / PATH).write_text((root / PATH).read_text().replace("5.2 MΩ", "9.2 MΩ"), encoding="utf-8")
     (problem,) = _found(root)
     assert (str(problem.place), problem.code) == (f"{PATH}:13:15", "act.edited")
     assert "readings/resistance was '5.2 MΩ', now '9.2 MΩ'" in problem.message
-    assert f"git show {commit[:12]}:{PATH}" in problem.remedy
+    assert f"witnessmark record --restore {PATH}" in problem.remedy
 
 
 def test_a_sealed_file_that_is_gone_is_named_with_the_command_that_brings_it_back(tmp_path: Path) -> None:
     root = make(tmp_path, {PATH: seal_by_hand(RECORD, "7k4qxm")})
-    commit = commit_all(root)
+    commit_all(root)
     (root / PATH).unlink()
     (problem,) = _found(root)
     assert (str(problem.place), problem.code) == (PATH, "act.missing")
-    assert f"git show {commit[:12]}:{PATH}" in problem.remedy
+    assert f"witnessmark record --restore {PATH}" in problem.remedy
 
 
 def test_only_the_files_asked_for(tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from tests.workshops import FILES, commit_all, make, seal_by_hand
 
-__all__ = ["BASE", "NOW", "RECORD_TREE", "git", "shop"]
+__all__ = ["BASE", "NOW", "PINNED", "RECORD_TREE", "git", "shop"]
 
 BASE = "evidence/vehicles/van-07"
 NOW = datetime(2026, 10, 15, 6, 0, tzinfo=UTC)
@@ -36,7 +36,13 @@ RECORD_TREE = {
 }
 
 
-def shop(root: Path, *, due: str = "2027-02-09") -> Path:
+PINNED = FILES["evidence/workshop.yaml"] + (
+    "demonstration: {as_of: 2026-10-15, notice: Invented for tests., history: consulted}\n"
+)
+"""The end of that day is the recorder's clock, whatever the real one says."""
+
+
+def shop(root: Path, *, due: str = "2027-02-09", pinned: bool = False) -> Path:
     """Facts, sets, policy, authorisation and calibration are sealed and committed; no record yet."""
     from datetime import date
 
@@ -52,6 +58,7 @@ def shop(root: Path, *, due: str = "2027-02-09") -> Path:
         root,
         {
             "requirements/facts.yaml": sets,
+            **({"evidence/workshop.yaml": PINNED} if pinned else {}),
             ".gitattributes": "* -text\n",
             f"{BASE}/facts/first.yaml": seal_by_hand(facts, "facts2", on=early),
             "evidence/policy/2026.yaml": seal_by_hand(POLICY, "pqwcy2", on=early, vehicle=None),

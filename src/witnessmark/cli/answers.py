@@ -28,8 +28,8 @@ class Answers:
     places: Mapping[str, Place] = field(default_factory=dict)
 
     def of(self, part: str) -> dict[str, Answer]:
-        """The answers for one part: its own, and those that hold for all."""
-        return {**self.common, **self.each.get(part, {})}
+        """The answers for one part: its own, and those that hold for all. Who sits there is who did it."""
+        return {k: v for k, v in self.about.items() if k == "by"} | dict(self.common) | dict(self.each.get(part, {}))
 
     def places_of(self, part: str) -> dict[str, Place]:
         own = {k.removeprefix(f"{part}\0"): p for k, p in self.places.items() if k.startswith(f"{part}\0")}

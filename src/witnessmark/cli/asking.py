@@ -16,7 +16,7 @@ from witnessmark.recording.questions import Answer, Given, Question, unasked, un
 
 from .show import harmless, progress, wrapped
 
-__all__ = ["Gone", "ask_all", "ask_one", "choose", "is_terminal"]
+__all__ = ["Gone", "ask_all", "ask_one", "choose"]
 
 LISTED = 12
 """Choices up to this number are shown with the question; more are shown on `?`."""
@@ -24,11 +24,6 @@ LISTED = 12
 
 class Gone(Exception):
     """The person gave up; nothing was kept."""
-
-
-def is_terminal() -> bool:
-    """Whether somebody sits there."""
-    return sys.stdin.isatty()
 
 
 def _read(prompt: str) -> str:

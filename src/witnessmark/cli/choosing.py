@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from witnessmark.assessment.model import PartState, RequirementState, Verdict
 from witnessmark.problems import Misuse, Problem
 from witnessmark.recording.forms import back
 from witnessmark.recording.forms import office as at_the_office
-from witnessmark.recording.forms.base import Desk, Form
+from witnessmark.recording.forms.base import Desk, Form, known_act
 from witnessmark.recording.forms.evidence import Evidence, standing_fails
 from witnessmark.recording.forms.statement import Facts, Parts, facts_wanted, kinds_wanted
 from witnessmark.recording.questions import Given, Question
@@ -18,7 +19,7 @@ from .asking import ask_one, choose
 from .show import counted, harmless, progress
 from .sitting import MakeForm, Sitting
 
-__all__ = ["about_act", "evidence", "facts", "from_menu", "office", "parts"]
+__all__ = ["about_act", "evidence", "facts", "from_menu", "from_sheet", "office", "parts"]
 
 
 def office(sitting: Sitting, kind: str, ident: str) -> bool:
@@ -183,7 +184,20 @@ def parts(sitting: Sitting, kinds: tuple[str, ...]) -> bool:
 # ---- evidence
 
 
-def evidence(sitting: Sitting, what: str, only: tuple[str, ...], *, retest: bool = False) -> bool:
+def from_sheet(sitting: Sitting, code: str, only: tuple[str, ...]) -> bool:
+    """A test sheet that was filled in: the rows in which something is missing, by the method it was printed for."""
+    from witnessmark.document.sheets.asked import sheet_of_code
+
+    assert sitting.assessment is not None
+    sheet = sheet_of_code(sitting.reading.workshop, sitting.assessment, code)
+    if isinstance(sheet, Problem):
+        raise Misuse(sheet)
+    rows = only or tuple(row.part for row in sheet.to_do if row.part is not None)
+    what = f"{sheet.set_id}:{sheet.requirement}/{','.join(sheet.leaves)}"
+    return evidence(sitting, what, rows, by_method=sheet.method.id if sheet.method else "")
+
+
+def evidence(sitting: Sitting, what: str, only: tuple[str, ...], *, retest: bool = False, by_method: str = "") -> bool:
     """Records for one requirement (or some of its leaves), for one part after another."""
     state, leaves = _requirement(sitting, what)
     places = _places(sitting, state, only, retest)
@@ -194,7 +208,7 @@ def evidence(sitting: Sitting, what: str, only: tuple[str, ...], *, retest: bool
         again = retest or _is_retest(sitting, place, fails)
         if number:
             progress("")
-        form = _Maker(sitting, state.set_id, state.id, place, leaves, again)
+        form = _Maker(state.set_id, state.id, place, leaves, again, by_method)
         given = sitting.run(form, carried=carried, part=place.part or "")
         if given is None:
             break
@@ -204,24 +218,27 @@ def evidence(sitting: Sitting, what: str, only: tuple[str, ...], *, retest: bool
     return some
 
 
+@dataclass(frozen=True, slots=True)
 class _Maker:
     """Makes the form anew from the folder as it is then: a record that was just kept is among what it sees."""
 
-    def __init__(
-        self, sitting: Sitting, set_id: str, ident: str, place: PartState, leaves: tuple[str, ...], retest: bool
-    ) -> None:
-        self.sitting, self.set_id, self.ident = sitting, set_id, ident
-        self.place, self.leaves, self.retest = place, leaves, retest
+    set_id: str
+    requirement: str
+    place: PartState
+    leaves: tuple[str, ...]
+    retest: bool
+    by_method: str
 
     def __call__(self, desk: Desk) -> Form:
         assert desk.assessment is not None
-        state = next(r for r in desk.assessment.requirements if (r.set_id, r.id) == (self.set_id, self.ident))
+        state = next(r for r in desk.assessment.requirements if (r.set_id, r.id) == (self.set_id, self.requirement))
         place = next((p for p in state.parts if (p.part, p.title) == (self.place.part, self.place.title)), self.place)
-        twice = sum(1 for r in desk.assessment.requirements if r.id == self.ident) > 1
+        twice = sum(1 for r in desk.assessment.requirements if r.id == self.requirement) > 1
         design = None
         if state.requirement.about == "design" and place.part is not None:
             design = _design(desk, place)
-        return Evidence(desk, state, place, design, self.leaves, self.retest, prefix=f"{self.set_id}:" if twice else "")
+        prefix = f"{self.set_id}:" if twice else ""
+        return Evidence(desk, state, place, design, self.leaves, self.retest, prefix, self.by_method)
 
 
 def _design(desk: Desk, place: PartState) -> str:
@@ -319,6 +336,7 @@ def _is_retest(sitting: Sitting, place: PartState, fails: tuple[str, ...]) -> bo
 
 def about_act(sitting: Sitting, how: str, code: str, only: tuple[str, ...]) -> bool:
     """Correct, withdraw, retest, carry over, check."""
+    known_act(sitting.desk(), code)
     match how:
         case "correct":
             return sitting.run(lambda desk: back.Correction(desk, code)) is not None

@@ -43,6 +43,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
     one.add_argument("--carry-over", metavar="CODE", help="say why a record that lapsed still holds")
     one.add_argument("--check", metavar="CODE", help="as a second person: agree to an act, or not")
+    one.add_argument("--sheet", metavar="CODE", help="type a filled test sheet in: the code below its square code")
     one.add_argument("--seal", type=Path, metavar="FILE", help="seal and commit a file that was written by hand")
     one.add_argument("--restore", metavar="FILE", help="put the sealed text of an edited file (or code) back")
     parser.add_argument("--answers", type=Path, metavar="FILE", help="answers in a file instead of at the terminal")
@@ -61,16 +62,10 @@ def call(options: argparse.Namespace) -> int:
         return _seal(root, options)
     if options.restore is not None:
         return _restore(root, options)
-    from .asking import Gone, is_terminal
+    from .asking import Gone
     from .sitting import gave_up
 
     answers = answers_of(options)
-    if answers is None and not is_terminal() and not options.what and not _about_act(options):
-        raise Misuse(
-            Problem(
-                "record.nothing", "nobody sits at a terminal, and there are no answers", "give --answers FILE --yes"
-            )
-        )
     try:
         sitting = _sit_down(root, options, answers)
         done = _record(sitting, options, answers)
@@ -172,7 +167,7 @@ def person_of(sitting: Sitting, named: str | None) -> str:
 
 
 def _record(sitting: Sitting, options: argparse.Namespace, answers: Answers | None) -> bool:
-    from .choosing import about_act, evidence, facts, from_menu, office, parts
+    from .choosing import about_act, evidence, facts, from_menu, from_sheet, office, parts
 
     act = _about_act(options)
     if act:
@@ -185,6 +180,9 @@ def _record(sitting: Sitting, options: argparse.Namespace, answers: Answers | No
     if what and what[0] in OFFICE:
         return office(sitting, what[0], what[1] if len(what) > 1 else "")
     rest = what[1:]
+    sheet = options.sheet or (answers.about.get("sheet") if answers is not None else None)
+    if sheet:
+        return from_sheet(sitting, sheet, tuple(options.part))
     if not rest:
         return from_menu(sitting)
     if rest[0] == "facts":

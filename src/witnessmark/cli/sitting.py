@@ -116,7 +116,7 @@ class Sitting:
     def _from_file(self, form: Form, part: str, elsewhere: Iterable[str]) -> Given | None:
         assert self.answers is not None
         found = answer_all(
-            form, self.answers.of(part), self.clock(), places=self.answers.places_of(part), elsewhere=elsewhere
+            form, self.answers.of(part), self.clock(), places=self.answers.places_of(part), elsewhere=("by", *elsewhere)
         )
         for alarm in found.alarms:
             progress(f"LOOK AGAIN: {alarm}.")

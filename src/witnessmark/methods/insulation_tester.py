@@ -133,7 +133,7 @@ METHOD = Method(
     ),
     inputs=(
         InputSpec("test_voltage", "U_t", "voltage applied", "V", 20, 5000, order=1, role="tester", bound_allowed=False),
-        InputSpec("resistance", "R_i", "resistance shown", "Ω", 0, 1e12, order=2, role="tester", bound_allowed=True),
+        InputSpec("resistance", "R_i", "resistance shown", "MΩ", 0, 1e6, order=2, role="tester", bound_allowed=True),
     ),
     facts=(FactSpec("working_voltage", "highest voltage of the bus in use", "V", "U_w"),),
     roles=(

@@ -256,7 +256,7 @@ METHOD = Method(
         InputSpec("ub", "U_b", "voltage across the bus", "V", 30, 1500, order=1, role="voltmeter"),
         InputSpec("u1", "U_1", "negative side to chassis", "V", 0, 1500, order=2, role="voltmeter"),
         InputSpec("u2", "U_2", "positive side to chassis", "V", 0, 1500, order=3, role="voltmeter"),
-        InputSpec("ro", "R_o", "known resistor", "Ω", 1e3, 10e6, order=4, role="resistor"),
+        InputSpec("ro", "R_o", "known resistor", "kΩ", 1, 10e3, order=4, role="resistor"),
         InputSpec("ro_at", "", "side to which Ro is fitted", order=5, choices=("negative", "positive")),
         InputSpec(
             "u1_loaded",

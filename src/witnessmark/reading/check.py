@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from witnessmark.problems import Place, Problem, Severity, in_order
-from witnessmark.records.acts import Seal, SetEdition
+from witnessmark.records.acts import Event, Record, Seal, SetEdition
 from witnessmark.records.conditions import facts_of
 from witnessmark.records.sets import Limit, Requirement
 from witnessmark.records.world import Act, Held
@@ -64,6 +64,9 @@ def problems_of(reading: Reading) -> tuple[Problem, ...]:
     # What is too large to read is too large in history as well.
     large = {p.place.file for p in problems if p.code == "yaml.size" and p.place}
     problems = [p for p in problems if not (p.code == "git.text" and p.place and p.place.file in large)]
+    # That the digest of a file differs when its line ends do is the same cause.
+    ends = {p.place for p in problems if p.code == "git.line-ends"}
+    problems = [p for p in problems if not (p.code == "file.changed" and ends & {*p.related})]
     # A link is a fault of its own; that the file behind it is therefore not there is the same cause.
     links = {p.place.file for p in problems if p.code in ("files.link", "files.name", "files.special") and p.place}
     return in_order(
@@ -131,6 +134,8 @@ def _held(reading: Reading) -> Iterator[Problem]:
     reported: set[str] = set()
     for act in workshop.acts:
         text = texts.get(act.path)
+        if act.held is Held.MISSING and act.appeared is None:
+            continue  # The history was rewritten: reading has said so.
         if act.clash and act.code not in reported:
             reported.add(act.code)
             yield Problem(
@@ -155,21 +160,21 @@ def _held(reading: Reading) -> Iterator[Problem]:
 
 def _one_held(reading: Reading, act: Act, text: ActText | None) -> Iterator[Problem]:
     known = reading.known.get(act.code)
-    back = f"put the first text back: git show {act.by_commit[:12]}:{known.path}" if known and act.by_commit else ""
+    back = f"put the sealed text back: witnessmark record --restore {act.path}" if known and act.by_commit else ""
     if act.held is Held.EDITED and text is not None and text.body is not None and known is not None:
         for steps, was, now_is in differences(known.tree, text.tree)[:8]:
             what = "/".join(map(str, steps)) or "it"
             yield Problem(
                 "act.edited",
                 f"{act.code} was changed after it was sealed: {what} was {_said(was)}, now {_said(now_is)}",
-                f"{back}; or put that back and write a correction as a new file",
+                f"{back}; {_meant_by(act, steps)}",
                 place_in(text, *steps),
             )
     elif act.held is Held.UNSEALED:
         yield Problem("act.unsealed", f"{act.code} has lost its seal", back or "put the sealed text back", act.place)
     elif act.held is Held.MISSING:
         yield Problem(
-            "act.missing", f"{act.code} was sealed and committed, and is gone", f"{back} > {act.path}", Place(act.path)
+            "act.missing", f"{act.code} was sealed and committed, and is gone", back or "put it back", Place(act.path)
         )
     elif act.held is Held.MISPLACED:
         seal: Seal | None = act.body.seal
@@ -187,6 +192,19 @@ def _one_held(reading: Reading, act: Act, text: ActText | None) -> Iterator[Prob
             "put the sealed text back; what is not sealed yet loses its seal: and is sealed by the tool",
             place_in(text, "seal", "content") if text is not None else act.place,
         )
+
+
+def _meant_by(act: Act, steps: tuple[str | int, ...]) -> str:
+    """The command that does what somebody wanted who edited this line of a sealed act."""
+    code, line = act.code, str(steps[0]) if steps else ""
+    if line in ("note", "files", "seal", "code", "format"):
+        return "a sealed act is never edited: what is to be added is a new record"
+    if isinstance(act.body, Event) or line in ("part", "parts", "design"):
+        return f"if it never was so, take it back: witnessmark record --withdraw {code}; then record what is right"
+    typed = f"a typing error is put right by witnessmark record --correct {code}"
+    if isinstance(act.body, Record) and line in ("readings", "log", "performed", "instruments"):
+        return f"{typed}; what was measured again is recorded again, after a fail with --retest {code}"
+    return typed
 
 
 def _said(value: Any) -> str:

@@ -49,6 +49,8 @@ def answer_all(
         if answer is None and question.quiet:
             given[question.key] = blank(question.several)
             continue
+        if answer is None and question.suggested:
+            question = replace(question, preset="")
         meant = understood(question, answer if answer is not None else "", now)
         if isinstance(meant, Problem):
             remedy = meant.remedy if answer is not None else f"{meant.remedy}; its key is '{question.key}'"

@@ -353,9 +353,12 @@ def _carry_out(root: Path, journal: Journal, sources: Mapping[str, Path]) -> str
 def _must_be_read(root: Path, path: str, data: bytes) -> None:
     from witnessmark.reading.models import read_model
     from witnessmark.reading.yamltree import read_tree
-    from witnessmark.records.workshop import InstrumentFile, PersonFile
+    from witnessmark.records.workshop import InstrumentFile, PersonFile, VehicleFile
 
-    model: type[InstrumentFile | PersonFile] = InstrumentFile if path.endswith("/instrument.yaml") else PersonFile
+    models: dict[str, type[InstrumentFile | PersonFile | VehicleFile]] = {
+        "instrument.yaml": InstrumentFile, "vehicle.yaml": VehicleFile,
+    }  # fmt: skip
+    model = models.get(path.rpartition("/")[2], PersonFile)
     node = read_tree(data, path)
     if isinstance(node, Problem):
         raise Misuse(node)

@@ -33,7 +33,7 @@ class Question:
     `key` is its name in a file of answers. `unit` is preset: a bare number gets it. `low` and `high` are what is
     plausible, in `unit`: outside is an alarm, not an error. `several`: a list; of quantities one reading after
     another. `each`: asked anew for every part. `over` is what `OL` stands for. `must` is what has to be so: a plain
-    `yes` says it. `quiet`: not asked at the terminal.
+    `yes` says it. `suggested`: the preset holds only for somebody who sees it. `quiet`: not asked at the terminal.
     """
 
     key: str
@@ -51,6 +51,7 @@ class Question:
     bound: bool = False
     over: str = ""
     must: str = ""
+    suggested: bool = False
     quiet: bool = False
 
 

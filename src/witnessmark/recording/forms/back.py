@@ -22,6 +22,7 @@ from .base import (
     instant_question,
     known_act,
     note_question,
+    people,
     person_question,
     second_question,
 )
@@ -270,17 +271,19 @@ class Check(Harmless):
         return known_act(self.desk, self.code)
 
     def questions(self, given: Given) -> tuple[Question, ...]:
-        maker = by_of(self.act.body)
+        body = self.act.body
+        makers = {by_of(body), body.seal.by if body.seal else None}
         shown = "; ".join(
             f"{k}: {', '.join(v) if isinstance(v, tuple) else v}" for k, v in lines_of(self.act.tree).items()
         )
         return (
-            person_question(
-                self.desk,
+            Question(
                 "by",
                 "Who has checked it",
-                preset=self.desk.by if self.desk.by != maker else "",
-                why=f"Somebody other than {maker}. It says: {shown}",
+                "choice",
+                f"Somebody other than who made it. It says: {shown}",
+                choices={i: w for i, w in people(self.desk.workshop).items() if i not in makers},
+                preset="" if self.desk.by in makers else self.desk.by,
             ),
             Question(
                 "agrees",

@@ -72,7 +72,13 @@ class Change:
         yield person_question(self.desk, "by", "Who did it", preset=self.desk.by)
         if event in ("replaced", "removed"):
             now = self.world.parts.now(part)
-            yield Question("removed.serial", "Serial number of what came out", required=False, preset=now.serial or "")
+            yield Question(
+                "removed.serial",
+                "Serial number of what came out",
+                required=False,
+                preset=now.serial or "",
+                suggested=True,
+            )
         if event == "fitted":
             kinds = dict.fromkeys(sorted(self.world.parts.kinds), "")
             yield Question("fitted.kind", "Of which kind is it", "choice" if kinds else "id", choices=kinds)
@@ -87,6 +93,7 @@ class Change:
                     choices=designs,
                     required=False,
                     preset=self.world.parts.now(part).design or "",
+                    suggested=True,
                 )
         if event == "fitted":
             yield Question(

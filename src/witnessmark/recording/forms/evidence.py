@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 from pathlib import Path
@@ -60,7 +60,9 @@ def standing_fails(leaves: Iterator[LeafState] | tuple[LeafState, ...]) -> tuple
 class Evidence:
     """One record for some leaves of one requirement, for one part (or the vehicle, a design, the workshop).
 
-    `wanted`: the leaves that were named; empty: it is asked which. `retest`: it ends the fails that stand.
+    `wanted`: the leaves that were named; empty: it is asked which.
+    `retest`: it ends the fails that stand. `prefix`: the set before the reference, where two sets share the id.
+    `by_method`: the method that a test sheet was printed for.
     """
 
     desk: Desk
@@ -69,8 +71,8 @@ class Evidence:
     design: str | None = None
     wanted: tuple[str, ...] = ()
     retest: bool = False
-    sheet: str = ""
-    prefix: str = field(default="")
+    prefix: str = ""
+    by_method: str = ""
 
     @property
     def title(self) -> str:
@@ -174,6 +176,8 @@ class Evidence:
         """Methods that yield everything that is measured here; those used last come first."""
         each = [{m.id: m for m in fitting_methods(self.leaves[n])} for n in measured]
         shared = {i: m for i, m in each[0].items() if all(i in other for other in each[1:])}
+        if self.by_method in shared:
+            return {self.by_method: shared[self.by_method]}
         used = [
             a.body.method
             for a in sorted(self.desk.workshop.acts, key=lambda a: a.appeared if a.appeared is not None else -1)
@@ -207,7 +211,7 @@ class Evidence:
     # ---- instruments, conditions, readings
 
     def _instruments(self, method: Method, given: Given) -> Iterator[Question]:
-        day = date.fromisoformat(one(given, "performed")[:10])
+        day = self._day(given)
         for role in method.roles:
             able = {i: f for i, f in sorted(self.desk.workshop.instruments.items()) if role.function in f.functions}
             if not able and not role.required:
@@ -225,6 +229,10 @@ class Evidence:
                 required=role.required,
                 preset=good[0] if len(good) == 1 else "",
             )
+
+    def _day(self, given: Given) -> date:
+        performed = one(given, "performed")
+        return date.fromisoformat(performed[:10]) if performed else self.desk.now.date()
 
     def _calibrated(self, instrument: str, day: date) -> str:
         found = calibration_in_force(self.ledger, instrument, day)
@@ -302,7 +310,7 @@ class Evidence:
         instrument = one(given, f"instrument.{spec.role}")
         if role is None or not instrument:
             return ""
-        day = date.fromisoformat(one(given, "performed")[:10])
+        day = self._day(given)
         found = calibration_in_force(self.ledger, instrument, day)
         rows = [r for r in found[1].accuracy if r.function == role.function] if found else []
         return max((r.high for r in rows), key=lambda high: parse_quantity(high).si, default="")

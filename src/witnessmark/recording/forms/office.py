@@ -373,7 +373,11 @@ class Design(Harmless):
             yield fact_question(key, definition, f"fact.{key}", required=False)
             if given.get(f"fact.{key}"):
                 yield Question(
-                    f"source.{key}", "Where was it read", preset=source, why="Data sheet or drawing with page."
+                    f"source.{key}",
+                    "Where was it read",
+                    preset=source,
+                    suggested=True,
+                    why="Data sheet or drawing with page.",
                 )
                 source = one(given, f"source.{key}") or source
         yield Question("issued", "Issued on which day", "day", preset="today")

@@ -127,6 +127,7 @@ class Facts(Harmless):
                     f"source.{key}",
                     "Where was it read",
                     preset=source,
+                    suggested=True,
                     why="Plate, document with page, drawing, order.",
                 )
                 source = one(given, f"source.{key}") or source
@@ -182,7 +183,9 @@ class Parts(Harmless):
         )
         if "titles" not in given:
             return
-        yield Question("source", "Where does the list come from", preset=_last_source(self.desk.workshop))
+        yield Question(
+            "source", "Where does the list come from", preset=_last_source(self.desk.workshop), suggested=True
+        )
         designs = self._designs()
         for title in self._named(given):
             part = self._part(title)
