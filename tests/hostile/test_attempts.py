@@ -249,7 +249,8 @@ NEVER: dict[str, Attempt] = {
         f"{RECORDS}/v.yaml", PASS.replace("readings: {test_voltage: 500 V, resistance: 5.2 MΩ}\n", ""),
         found={"isolation/value/full": "pass"},
     ),
-    "a finding instead of a measurement": recorded(PASS.replace("isolation/value: {}", "isolation/value: {finding: meets}")
+    "a finding instead of a measurement": recorded(PASS
+        .replace("isolation/value: {}", "isolation/value: {finding: meets}")
         .replace("method: insulation-tester/1\n", "").replace("instruments: {tester: mega-01}\n", "")
         .replace("readings: {test_voltage: 500 V, resistance: 5.2 MΩ}\n", "")),
     "a list of parts that is empty": committed(f"{BASE}/facts/second.yaml", EMPTY),
