@@ -118,6 +118,7 @@ def test_refused_without_a_reason_for_gaps(tmp_path: Path) -> None:
     assert refused(root, "I") == {"freeze.letter"}
     assert refused(root, why="no reason") == {"freeze.why"}
     assert refused(root, second="jm") == {"freeze.second"}
+    assert refused(root, with_gaps="so " * 101) == {"freeze.reason"}
     assert refused(root, as_of=NOW.date().replace(year=2027)) >= {"freeze.ahead"}
     (root / "builds" / "van-07" / "A").mkdir(parents=True)
     git(root, "tag", "-a", "-m", "mine", "van-07/A")
