@@ -7,10 +7,11 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 
 from tests.documents.fixture_assessment import assessment, folder, workshop
 from witnessmark.document.build import BuildReport, build, expected
-from witnessmark.document.count_pdf import Printed, compare_pdf, letters
+from witnessmark.document.count_pdf import Printed, compare_pdf, letters, printed
 from witnessmark.document.counts import HEAD, ROW, TODO, Expected, Seen, compare
 from witnessmark.shipped import shipped
 
@@ -205,3 +206,16 @@ def test_the_printed_pages_are_read_back() -> None:
         (problem,) = compare_pdf(rows, Printed(letters(across), spoiled), "x.pdf")
         assert problem.message.startswith(named)
         assert words in problem.message
+
+
+def test_pages_are_read_as_another_reader_reads_them(good: tuple[Path, BuildReport]) -> None:
+    """The words that we take straight from the content, against the text that pypdf extracts from the same pages."""
+    ours = printed(good[1].pdf)
+    pages = PdfReader(good[1].pdf).pages
+    across = [page for page in pages if page.mediabox.width > page.mediabox.height]
+    assert across
+    assert ours.across == letters(" ".join(page.extract_text() for page in across))
+    for page in (pages[0], pages[3], pages[len(pages) - 2]):
+        theirs = letters(page.extract_text())
+        assert len(theirs) > 200
+        assert theirs in letters(ours.upright)
