@@ -42,7 +42,7 @@ def _blocks(page: str) -> list[tuple[str, str]]:
 
 def _state(audit: str) -> str:
     """How bonding stands in the list of an audit."""
-    (row,) = [line for line in audit.splitlines() if line.endswith("  Bonding resistance")]
+    (row,) = [line for line in audit.splitlines() if "UN R100" in line and line.endswith("  Bonding resistance")]
     return row.strip().partition("  ")[0]
 
 
