@@ -34,10 +34,11 @@ def printed(path: Path) -> Printed:
     """What the pages of a PDF say."""
     from pypdf import PdfReader
 
+    tables: dict[int, dict[int, str]] = {}
     across: list[str] = []
     upright: list[str] = []
     for page in PdfReader(path).pages:
-        (across if page.mediabox.width > page.mediabox.height else upright).append(_words(page))
+        (across if page.mediabox.width > page.mediabox.height else upright).append(_words(page, tables))
     return Printed(letters(" ".join(across)), "\n".join(upright))
 
 
@@ -54,15 +55,21 @@ _ESCAPED = re.compile(rb"\\([0-7]{1,3}|.)", re.DOTALL)
 _PLAIN = {b"n": b"\n", b"r": b"\r", b"t": b"\t", b"b": b"\b", b"f": b"\f"}
 
 
-def _words(page: Any) -> str:
+def _words(page: Any, tables: dict[int, dict[int, str]]) -> str:
     """The text of one page in the order in which it was set, one run of text a line.
 
     Read straight from the page's content: pypdf's own way asks where each glyph stands, and takes ten times as long.
-    Fonts are of two bytes a glyph with a table to Unicode, as Typst writes them (ISO 32000-1, 9.7.6 and 9.10.3).
+    Fonts are of two bytes a glyph with a table to Unicode, as Typst writes them (ISO 32000-1, 9.7.6 and 9.10.3);
+    `tables` keeps what the fonts say, by their number in the file.
     """
     from pypdf.generic import ArrayObject
 
-    fonts = {name[1:].encode(): _table(font.get_object()) for name, font in _fonts(page).items()}
+    fonts: dict[bytes, dict[int, str]] = {}
+    for name in (found := _fonts(page)):
+        number = found.raw_get(name).idnum  # a font is an object of its own, and the same one on many pages
+        if number not in tables:
+            tables[number] = _table(found[name].get_object())
+        fonts[name[1:].encode()] = tables[number]
     content = page["/Contents"].get_object()
     streams = content if isinstance(content, ArrayObject) else [content]
     data = b"\n".join(stream.get_object().get_data() for stream in streams)
