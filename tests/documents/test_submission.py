@@ -5,14 +5,20 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
+import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from tests.documents.fixture_assessment import assessment, folder, workshop
+from tests.documents.fixture_assessment import assessment, workshop
+from witnessmark.assessment.model import Assessment
 from witnessmark.cli.main import main
+from witnessmark.document import submission
+from witnessmark.document.build import BuildReport
 from witnessmark.document.routes import SOURCES, route, routes
 from witnessmark.document.submission import submit
+from witnessmark.records.world import Workshop
 
 ROOT = Path(__file__).parents[2]
 
@@ -29,9 +35,17 @@ def test_every_recipe_says_who_brings_what_and_how_well_it_is_known() -> None:
         assert all(not item.source for item in one.items if item.by != "applicant")
 
 
-def test_the_folder_holds_what_its_index_says_and_the_hashes_are_those_of_the_files(tmp_path: Path) -> None:
+def test_the_folder_holds_what_its_index_says_and_the_hashes_are_those_of_the_files(
+    good: tuple[Path, BuildReport], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     world = workshop()
-    root = folder(tmp_path / "shop", world)
+    root, built = good
+
+    def as_built(_root: Path, _workshop: Workshop, _assessment: Assessment, out: Path) -> BuildReport:
+        shutil.copytree(built.out, out)
+        return replace(built, out=out)
+
+    monkeypatch.setattr(submission, "build", as_built)
     recipe = route("un-r100")
     assert recipe is not None
     out = tmp_path / "submission"
