@@ -186,7 +186,25 @@ class Ledger:
 
 def _committed(ledger: Ledger, act: Act) -> Iterator[Cause]:
     """A1."""
-    if act.appeared is None:
+    if ledger.workshop.history.consulted and not ledger.workshop.history.complete:
+        yield Cause(
+            "history.part",
+            "A part of the history is not here. A fail that was deleted before it could not be seen.",
+            "bring the whole history: git fetch --unshallow, or a complete clone",
+            State.NOT_SHOWN,
+            "history",
+            "desk",
+        )
+    if act.appeared is None and act.held is Held.MISSING:
+        yield Cause(
+            "act.rewritten",
+            f"The history was rewritten: {act.code} was in it and is not any more.",
+            f"bring it back: git merge {act.by_commit[:12]}",
+            State.NOT_SHOWN,
+            f"commit:{act.code}",
+            "desk",
+        )
+    elif act.appeared is None:
         yield Cause(
             "act.not-committed",
             f"{act.path} is sealed but not committed. Until it is in the history it can only hurt.",

@@ -64,6 +64,9 @@ def problems_of(reading: Reading) -> tuple[Problem, ...]:
     # What is too large to read is too large in history as well.
     large = {p.place.file for p in problems if p.code == "yaml.size" and p.place}
     problems = [p for p in problems if not (p.code == "git.text" and p.place and p.place.file in large)]
+    # That the digest of a file differs when its line ends do is the same cause.
+    ends = {p.place for p in problems if p.code == "git.line-ends"}
+    problems = [p for p in problems if not (p.code == "file.changed" and ends & {*p.related})]
     # A link is a fault of its own; that the file behind it is therefore not there is the same cause.
     links = {p.place.file for p in problems if p.code in ("files.link", "files.name", "files.special") and p.place}
     return in_order(
@@ -131,6 +134,8 @@ def _held(reading: Reading) -> Iterator[Problem]:
     reported: set[str] = set()
     for act in workshop.acts:
         text = texts.get(act.path)
+        if act.held is Held.MISSING and act.appeared is None:
+            continue  # The history was rewritten: reading has said so.
         if act.clash and act.code not in reported:
             reported.add(act.code)
             yield Problem(

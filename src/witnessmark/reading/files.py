@@ -35,6 +35,9 @@ _PASSED = re.compile(
 )
 _MARKERS = re.compile(rb"(?m)^(<<<<<<<|>>>>>>>)( |\r?$)")
 _POINTER = b"version https://git-lfs.github.com/spec/"
+_ANNEXED = "/annex/objects/"
+_STANDS_IN = "this is a stand-in for a large file, not the file itself"
+_ANNEX_REMEDY = "fetch the file and put it here itself (git annex get, then git annex unlock), then commit it"
 
 
 @dataclass(frozen=True, order=True, slots=True)
@@ -116,7 +119,7 @@ def _descend(
             if _CONFLICTED.search(entry.name):
                 problems.append(
                     _problem(
-                        "files.conflict",
+                        "files.conflicted-copy",
                         "this is a copy that a synchronising or merging program put aside",
                         "compare it with the original, keep one, delete the other",
                         shown,
@@ -126,6 +129,8 @@ def _descend(
 
 def _wrong_with(entry: os.DirEntry[str], shown: str) -> Problem | None:
     if _is_link(Path(entry.path)):
+        if _ANNEXED in _target(Path(entry.path)):
+            return _problem("files.annex", _STANDS_IN, _ANNEX_REMEDY, shown)
         return _problem("files.link", "this is a link; links are not followed", "put the file itself here", shown)
     folder = entry.is_dir(follow_symlinks=False)
     if not folder and not entry.is_file(follow_symlinks=False):
@@ -217,6 +222,13 @@ def _existing(folder: Path, name: str) -> Path:
     return folder / same[0] if same else exact
 
 
+def _target(link: Path) -> str:
+    try:
+        return link.readlink().as_posix()
+    except OSError:
+        return ""
+
+
 def _is_link(path: Path) -> bool:
     junction = getattr(os.path, "isjunction", None)  # From Python 3.12 on; only Windows has any.
     return path.is_symlink() or bool(junction and junction(path))
@@ -246,31 +258,33 @@ def hash_file(file: Path, shown: str, *, keep: int = KEEP) -> Hashed | Problem:
             status = os.fstat(stream.fileno())
             if not stat.S_ISREG(status.st_mode):
                 return _problem("files.special", "this is not a regular file", "put a file here", shown)
-            digest, size, kept = hashlib.sha256(), 0, bytearray()
+            digest, size, kept, head = hashlib.sha256(), 0, bytearray(), b""
             keeping = status.st_size <= keep
             while block := stream.read(_BLOCK):
                 digest.update(block)
                 size += len(block)
+                head = head or block
                 keeping = keeping and size <= keep
                 if keeping:
                     kept += block
     except OSError as error:
         return _unreadable(error, shown)
     data = bytes(kept) if keeping else None
-    return _stand_in(data, shown) or Hashed(digest.hexdigest(), size, data)
+    return _stand_in(head, data, shown) or Hashed(digest.hexdigest(), size, data)
 
 
-def _stand_in(data: bytes | None, shown: str) -> Problem | None:
-    if data is None:
-        return None
-    if data.startswith(_POINTER):
+def _stand_in(head: bytes, data: bytes | None, shown: str) -> Problem | None:
+    """`head` is the beginning of the file, `data` all of it, where it was kept."""
+    if head.startswith(b"/annex/objects/") and len(head) < 1000:
+        return _problem("files.annex", _STANDS_IN, _ANNEX_REMEDY, shown)
+    if head.startswith(_POINTER):
         return _problem(
             "files.pointer",
-            "this is a stand-in for a large file, not the file itself",
+            _STANDS_IN,
             "fetch the large files (git lfs pull), then try again",
             shown,
         )
-    if shown.endswith((".yaml", ".csv", ".txt", ".dbc")):
+    if data is not None and shown.endswith((".yaml", ".csv", ".txt", ".dbc")):
         marker = _MARKERS.search(data)
         if marker:
             line = data.count(b"\n", 0, marker.start()) + 1

@@ -31,7 +31,7 @@ _DESCRIBED = re.compile(
     r"|vehicles/(?P<vehicle>[^/]+)/vehicle)\.yaml"
 )
 _IDENT = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
-_PASSED = re.compile(r"evidence/(?:intake/.*|vehicles/[^/]+/releases/.*|(?:.*/)?README(?:\.[a-z]+)?)")
+_PASSED = re.compile(r"evidence/(?:intake/.*|(?:.*/)?README(?:\.[a-z]+)?)")
 
 
 @dataclass(slots=True)

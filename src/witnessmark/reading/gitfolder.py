@@ -12,6 +12,7 @@ import shutil
 import subprocess
 import tempfile
 from pathlib import Path
+from types import ModuleType
 
 from witnessmark.problems import Place, Problem
 
@@ -20,6 +21,7 @@ __all__ = [
     "environment",
     "find_repository",
     "git_program",
+    "gitpython",
     "make_throwaway",
     "resolve_head",
     "shallow_commits",
@@ -90,6 +92,21 @@ def git_program() -> str | None:
         if found is not None:
             return found
     return None
+
+
+def gitpython(program: str) -> ModuleType:
+    """GitPython, which starts git once when it is imported: by its whole path, whatever PATH says."""
+    name = "GIT_PYTHON_GIT_EXECUTABLE"
+    before = os.environ.get(name)
+    os.environ[name] = program
+    try:
+        import git
+    finally:
+        if before is None:
+            del os.environ[name]
+        else:
+            os.environ[name] = before
+    return git
 
 
 def find_repository(root: Path, place: Place) -> Path | Problem:

@@ -6,7 +6,8 @@ repository: a HEAD that we resolved ourselves, a configuration of our own, attri
 the folder's objects by reference. An object that is missing is an error, never a download.
 
 What a history can prove: that a text was committed, and in which order texts appeared. Objects are addressed by SHA-1
-and every text that is given out is checked against its name. A rewritten history cannot be told from a true one.
+and every text that is given out is checked against its name. A rewritten history can be told from a true one
+only where something remembers the other: `lost_texts`.
 """
 
 from __future__ import annotations
@@ -29,18 +30,21 @@ from witnessmark.reading.gitfolder import (
     ID,
     environment,
     find_repository,
+    git_program,
+    gitpython,
     make_throwaway,
-    resolve_head,
     shallow_commits,
+    symbolic_head,
 )
+from witnessmark.reading.witnesses import Witnesses, witnesses
 
 if TYPE_CHECKING:
     import git
 
-__all__ = ["FirstText", "History", "blob_id", "open_history"]
+__all__ = ["FirstText", "History", "LostText", "blob_id", "open_history"]
 
 MAX_TEXT = 1_000_000
-_CACHE_VERSION = 1
+_CACHE_VERSION = 2
 
 
 class FirstText(NamedTuple):
@@ -50,6 +54,15 @@ class FirstText(NamedTuple):
     data: bytes
     commit: str
     position: int
+
+
+class LostText(NamedTuple):
+    """A text that was committed and is not in the history up to HEAD; `source` says who still knows it."""
+
+    path: str
+    data: bytes
+    commit: str
+    source: Witnesses
 
 
 class _GitFault(Exception):
@@ -71,9 +84,10 @@ def open_history(root: Path, *, cache: Path | None = None, use_cache: bool = Tru
     found = find_repository(root, place)
     if isinstance(found, Problem):
         return found
-    head = resolve_head(found, place)
-    if isinstance(head, Problem):
-        return head
+    stands = symbolic_head(found, place)
+    if isinstance(stands, Problem):
+        return stands
+    branch, head = stands
     notes: list[Problem] = []
     shallow = shallow_commits(found)
     if shallow:
@@ -87,7 +101,7 @@ def open_history(root: Path, *, cache: Path | None = None, use_cache: bool = Tru
             )
         )
     folder = Path(tempfile.mkdtemp(prefix="witnessmark-"))
-    history = History(folder, found, head, shallow, (cache or cache_folder()) if use_cache else None, notes)
+    history = History(folder, found, branch, head, shallow, (cache or cache_folder()) if use_cache else None, notes)
     try:
         wrong = history._prepare()
     except BaseException:
@@ -106,6 +120,7 @@ class History:
         self,
         folder: Path,
         found: Path,
+        branch: str,
         head: str | None,
         shallow: Sequence[str],
         cache: Path | None,
@@ -118,7 +133,12 @@ class History:
         self._problems = problems
         self._repo: git.Repo | None = None
         self._tree: dict[str, str] | None = None
+        self._branch = branch
+        self._program = git_program() or "git"
+        self._before: tuple[FirstText, ...] = ()
         self.head = head
+        self.commits_read = self.texts_read = 0
+        """How much of the past was read from git, and not from the cache."""
 
     @property
     def problems(self) -> tuple[Problem, ...]:
@@ -170,26 +190,52 @@ class History:
         skip: Iterable[str] = (),
         read: Mapping[str, bytes] | None = None,
     ) -> int:
-        """How many files under the folders differ from HEAD: changed, not committed or gone, by their bytes.
+        """How many files under the folders differ from HEAD: the length of `differing`."""
+        return len(self.differing(root, under, skip=skip, read=read))
+
+    def differing(
+        self,
+        root: Path,
+        under: Iterable[str] = ("evidence", "requirements"),
+        *,
+        skip: Iterable[str] = (),
+        read: Mapping[str, bytes] | None = None,
+    ) -> tuple[str, ...]:
+        """Files under the folders that differ from HEAD: changed, not committed or gone, by their bytes.
 
         `skip`: folders that are not counted, as `evidence/intake`. `read`: files whose bytes are at hand already.
         """
         under, skip = tuple(name.strip("/") for name in under), tuple(name.strip("/") for name in skip)
         tree = self.tree()
-        count, seen = 0, set()
+        found: list[str] = []
+        seen = set()
         for entry in walk(root, under, skip=skip).files:
             seen.add(entry.path)
             known = tree.get(entry.path)
             data = (read or {}).get(entry.path)
-            count += known is None or known != (_blob_id_of(entry.file, entry.path) if data is None else blob_id(data))
+            if known is None or known != (_blob_id_of(entry.file, entry.path) if data is None else blob_id(data)):
+                found.append(entry.path)
         for path in tree:
             inside = any(not name or path.startswith(name + "/") for name in under)
             skipped = any(path == name or path.startswith(name + "/") for name in skip)
             if inside and not skipped and path not in seen:
                 # Gone, or passed over by the walk (a hidden file): the bytes tell.
                 file = resolve_inside(root, path)
-                count += isinstance(file, Problem) or tree[path] != _blob_id_of(file, path)
-        return count
+                if isinstance(file, Problem) or tree[path] != _blob_id_of(file, path):
+                    found.append(path)
+        return tuple(found)
+
+    def ask(self, root: Path, *arguments: str, given: bytes | None = None) -> bytes | None:
+        """One git command that reads the person's index and working tree, with our own settings; None if it fails."""
+        exclude = self._found / "info" / "exclude"
+        if exclude.is_file() and not exclude.is_symlink():
+            shutil.copyfile(exclude, self._folder / "info" / "exclude")
+        variables = {"GIT_INDEX_FILE": str(self._found / "index"), "GIT_WORK_TREE": str(root.resolve())}
+        bare = {"GIT_CONFIG_COUNT": "1", "GIT_CONFIG_KEY_0": "core.bare", "GIT_CONFIG_VALUE_0": "false"}
+        try:
+            return self._run(*arguments, given=given, env=variables | bare, cwd=root.resolve())
+        except _GitFault:
+            return None
 
     def first_texts(self, prefixes: Iterable[str]) -> tuple[FirstText, ...]:
         """Every distinct text of a `*.yaml` file under the prefixes as it first appeared, oldest first.
@@ -210,15 +256,53 @@ class History:
         try:
             if kept and self._extends(kept[0]):
                 base, texts = kept[0], list(kept[1])
+            elif kept:
+                self._before = (*self._before, *kept[1])
             before = len(self._problems)
             self._append(texts, wanted, base)
         except _GitFault as fault:
             self._problems.append(self._broken(fault))
             return ()
         result = tuple(texts)
+        here = {blob_id(text.data) for text in result}
+        self._before = tuple({blob_id(t.data): t for t in self._before if blob_id(t.data) not in here}.values())
         if len(self._problems) == before:
             self._save(wanted, result)
         return result
+
+    def lost_texts(self, prefixes: Iterable[str], texts: Sequence[FirstText]) -> tuple[LostText, ...]:
+        """Texts of `*.yaml` files that were committed once and are not among `texts`, the history up to HEAD.
+
+        Known by what git keeps beside the history (tags, its logs, what a rewriting put aside, other branches) and by
+        what was read on this machine before. What was cleared away everywhere, or cloned afterwards, cannot be known.
+        """
+        wanted = tuple(sorted({name.strip("/") for name in prefixes}))
+        here = {blob_id(text.data) for text in texts}
+        found: dict[str, LostText] = {}
+        kinds = witnesses(self._found, self._branch)
+        for source, commits in (
+            (Witnesses.OWN, kinds.own),
+            (Witnesses.OTHER, kinds.branches),
+            (Witnesses.LOG, kinds.logs),
+        ):
+            if not commits or self.head is None:
+                continue
+            try:
+                new: list[tuple[str, str, str]] = []
+                for commit, path, blob in self._changes(None, sorted(commits)):
+                    if blob not in here and blob not in found and path.endswith(".yaml") and _under(path, wanted):
+                        new.append((path, blob, commit))
+                data = self._blobs(list(dict.fromkeys(blob for _, blob, _ in new)))
+            except _GitFault:
+                continue  # What is left of it cannot be read: it is no part of the history.
+            for path, blob, commit in new:
+                if blob in data and blob not in found:
+                    found[blob] = LostText(path, data[blob], commit, source)
+        for text in self._before:
+            blob = blob_id(text.data)
+            if blob not in here and blob not in found and _under(text.path, wanted):
+                found[blob] = LostText(text.path, text.data, text.commit, Witnesses.CACHE)
+        return tuple(sorted(found.values()))
 
     # ---- the pass -------------------------------------------------------------------------------------------------
 
@@ -230,6 +314,7 @@ class History:
                 seen.add(blob)
                 new.append((path, blob, commit))
         found = self._blobs([blob for _, blob, _ in new])
+        self.texts_read += len(new)
         for path, blob, commit in new:
             data = found.get(blob)
             if data is None:
@@ -245,11 +330,11 @@ class History:
             else:
                 texts.append(FirstText(path, data, commit, len(texts)))
 
-    def _changes(self, base: str | None) -> Iterator[tuple[str, str, str]]:
+    def _changes(self, base: str | None, beside: Sequence[str] = ()) -> Iterator[tuple[str, str, str]]:
         """(commit, path, blob) of every regular file that a commit adds or changes against one of its parents.
 
         No path is given to git: it would leave out branches whose changes a merge dropped. `-m` compares a merge with
-        each parent, so what only the merge brought in is seen too.
+        each parent, so what only the merge brought in is seen too. `beside`: what these commits have, and HEAD has not.
         """
         out = self._run(
             "log",
@@ -267,9 +352,9 @@ class History:
             "--ignore-submodules=all",
             "--topo-order",
             "--reverse",
-            *([f"^{base}"] if base else []),
-            str(self.head),
-            "--",
+            *(["--ignore-missing", "--stdin"] if beside else [f"^{base}"] if base else []),
+            *([] if beside else [str(self.head), "--"]),
+            given=_lines([*beside, f"^{self.head}"]) if beside else None,
         )
         commit = ""
         fields = iter(out.split(b"\0"))
@@ -277,6 +362,7 @@ class History:
             field = field.lstrip(b"\n")
             if field.startswith(b"\x01"):
                 commit = field[1:41].decode("ascii")
+                self.commits_read += 1
             elif field.startswith(b":"):
                 mode, blob = field.split(b" ")[1], field.split(b" ")[3].decode("ascii")
                 path = next(fields)
@@ -350,23 +436,25 @@ class History:
             if file is None or not file.is_file():
                 return None
             kept = json.loads(file.read_bytes())
-            head, rows = kept["head"], kept["texts"]
-            texts = []
-            for index, (path, text, commit, blob) in enumerate(rows):
-                data = text.encode("latin-1")
-                if blob_id(data) != blob or not ID.fullmatch(commit):
-                    return None
-                texts.append(FirstText(path, data, commit, index))
-            return (head, tuple(texts)) if ID.fullmatch(head) else None
+            head, texts, before = kept["head"], _unpacked(kept["texts"]), _unpacked(kept["before"])
+            if not ID.fullmatch(head) or kept["place"] != self._place():
+                return None
+            self._before = before
+            return head, texts
         except (OSError, ValueError, KeyError, TypeError):
             return None  # Damaged: as if it were not there.
+
+    def _place(self) -> list[int]:
+        """Which folder it is: another one made later under the same name knows nothing of what was here before."""
+        status = self._found.stat()
+        return [status.st_dev, status.st_ino]
 
     def _save(self, wanted: Sequence[str], texts: Sequence[FirstText]) -> None:
         file = self._cache_file(wanted)
         if file is None:
             return
-        rows = [[text.path, text.data.decode("latin-1"), text.commit, blob_id(text.data)] for text in texts]
-        body = json.dumps({"head": self.head, "texts": rows})
+        kept = {"head": self.head, "place": self._place(), "texts": _packed(texts), "before": _packed(self._before)}
+        body = json.dumps(kept)
         with contextlib.suppress(OSError):  # A cache that cannot be written is no fault.
             file.parent.mkdir(parents=True, exist_ok=True)
             handle, name = tempfile.mkstemp(prefix=".history.", suffix=".tmp", dir=file.parent)
@@ -378,8 +466,7 @@ class History:
 
     def _prepare(self) -> Problem | None:
         """Build the throw-away repository and see whether HEAD can be read with it."""
-        import git
-
+        git = gitpython(self._program)
         wrong = make_throwaway(self._folder, self._found, self.head, self._shallow)
         if wrong:
             return wrong
@@ -393,19 +480,24 @@ class History:
             return self._broken(fault)
         return None
 
-    def _run(self, *arguments: str, given: bytes | None = None) -> bytes:
+    def _run(
+        self, *arguments: str, given: bytes | None = None, env: Mapping[str, str] | None = None, cwd: Path | None = None
+    ) -> bytes:
         """One git command on the throw-away repository; its standard output. `given` becomes its input."""
         import git
 
         assert self._repo is not None, "the history is closed"
         options: dict[str, Any] = {"stdout_as_string": False, "strip_newline_in_stdout": False}
+        if env is not None:
+            options["env"] = dict(env)
         # Input by a file and not by a pipe: both ends of a pipe could wait for each other.
         with tempfile.TemporaryFile() as stream:
             stream.write(given or b"")
             stream.seek(0)
+            words = ["--no-pager", f"--git-dir={self._folder}", *arguments]
             try:
                 out = self._repo.git.execute(
-                    ["git", "--no-pager", f"--git-dir={self._folder}", *arguments], istream=stream, **options
+                    [self._program, *(["-C", str(cwd)] if cwd else []), *words], istream=stream, **options
                 )
             except git.GitCommandError as error:
                 raise _GitFault(str(error.stderr).strip()[:300]) from None
@@ -421,6 +513,21 @@ class History:
             "restore the repository from a complete clone",
             Place(".git"),
         )
+
+
+def _packed(texts: Iterable[FirstText]) -> list[list[str]]:
+    return [[text.path, text.data.decode("latin-1"), text.commit, blob_id(text.data)] for text in texts]
+
+
+def _unpacked(rows: Iterable[Sequence[str]]) -> tuple[FirstText, ...]:
+    """Raises ValueError when a text is not what its name says."""
+    texts = []
+    for index, (path, text, commit, blob) in enumerate(rows):
+        data = text.encode("latin-1")
+        if blob_id(data) != blob or not ID.fullmatch(commit):
+            raise ValueError(path)
+        texts.append(FirstText(path, data, commit, index))
+    return tuple(texts)
 
 
 def _lines(names: Iterable[str]) -> bytes:

@@ -132,6 +132,8 @@ def _drafts(texts: Sequence[ActText]) -> tuple[Draft, ...]:
 def _consult(folder: Folder, use_cache: bool) -> tuple[tuple[Act, ...], History, dict[str, ActText]]:
     """All acts by history, which is opened only here: a heavy import."""
     from .githistory import open_history
+    from .gitstate import git_state
+    from .rewritten import lost_acts, with_clashes
 
     opened = open_history(folder.root, use_cache=use_cache)
     if isinstance(opened, Problem):
@@ -141,19 +143,23 @@ def _consult(folder: Folder, use_cache: bool) -> tuple[tuple[Act, ...], History,
         read: dict[bytes, ActText] = {folder.data[text.path]: text for text in folder.texts if text.path in folder.data}
         committed: list[Committed] = []
         order: dict[str, int] = {}
-        for first in opened.first_texts(("evidence", "requirements")):
+        firsts = opened.first_texts(("evidence", "requirements"))
+        for first in firsts:
             if not is_act_path(first.path):
                 continue
             text = read.get(first.data) or read_act(first.data, first.path)
             if text.path != first.path:
                 text = replace(text, path=first.path)
             committed.append(Committed(text, first.commit, order.setdefault(first.commit, first.position)))
-        acts = acts_from_history(committed, folder.texts, opened.precedes)
+        lost, rewritten = lost_acts(opened.lost_texts(("evidence", "requirements"), firsts), committed, opened.precedes)
+        acts = with_clashes(acts_from_history(committed, folder.texts, opened.precedes), lost)
+        differing = opened.differing(folder.root, skip=("evidence/intake",), read=folder.data)
+        folder.problems += [*rewritten, *git_state(opened, folder, differing)]
         history = History(
             consulted=True,
             commit=opened.head,
-            uncommitted=opened.dirty_count(folder.root, skip=("evidence/intake",), read=folder.data),
-            complete=not any(p.code == "git.shallow" for p in opened.problems),
+            uncommitted=len(differing),
+            complete=not any(p.code in ("git.shallow", "git.broken", "git.text") for p in opened.problems),
         )
         folder.problems += opened.problems
     known: dict[str, ActText] = {}

@@ -94,7 +94,7 @@ class History:
     commit: str | None = None
     uncommitted: int = 0
     complete: bool = True
-    """False in a shallow clone: nobody can say what was there before."""
+    """False in a shallow clone or with a damaged history: nobody can say what was there before."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -44,7 +44,7 @@ def test_what_is_refused(tmp_path: Path) -> None:
     assert [(p.place.file if p.place else "", p.code) for p in found.problems] == [
         ("evidence/.x.yaml", "files.hidden"),
         ("evidence/CON.yaml", "files.name"),
-        ("evidence/a (conflicted copy).yaml", "files.conflict"),
+        ("evidence/a (conflicted copy).yaml", "files.conflicted-copy"),
         ("evidence/a.yaml", "files.twin"),
         ("evidence/a:b.yaml", "files.name"),
         ("evidence/broken-link", "files.link"),

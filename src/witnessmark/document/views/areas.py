@@ -14,7 +14,7 @@ from .charts import interval_charts
 from .requirement import requirement
 from .words import capital, count, tally
 
-__all__ = ["AUTHORITY", "VIEW", "cautions"]
+__all__ = ["AUTHORITY", "VIEW", "cautions", "each_once"]
 
 AUTHORITY = "Local codes and a qualified person decide, not this document. Who is not qualified keeps away."
 
@@ -85,7 +85,7 @@ def cautions(book: Book, chapter: Chapter) -> Cautions:
                     method = book.method(result.record.method)
                     lines.update({c.text: None for c in method.cautions} if method else {})
         lines.update(dict.fromkeys(state.requirement.cautions))
-    told = _each_once(lines)
+    told = each_once(lines)
     voltage = book.fact_words("working_voltage")
     return Cautions(
         voltage=f"{voltage} DC" if voltage else "Voltage not stated: take it as high",
@@ -97,7 +97,7 @@ def cautions(book: Book, chapter: Chapter) -> Cautions:
     )
 
 
-def _each_once(lines: Iterable[str]) -> tuple[str, ...]:
+def each_once(lines: Iterable[str]) -> tuple[str, ...]:
     """The cautions with every sentence said once, the one about local codes left to the last line of the band."""
     said: set[str] = set()
     out = []
