@@ -19,7 +19,7 @@ from witnessmark.document.sheets.asked import SheetAsked, asked_by, code_of, she
 from witnessmark.document.sheets.drawings import drawing
 from witnessmark.document.sheets.guard import Bench, bench_of, edges
 from witnessmark.document.sheets.page import pages
-from witnessmark.document.sheets.write import chosen, square_code
+from witnessmark.document.sheets.write import chosen, square_code, write_sheets
 from witnessmark.methods.registry import method
 from witnessmark.problems import Problem
 from witnessmark.quantities import parse_quantity
@@ -216,3 +216,19 @@ def test_a_requirement_that_has_no_sheet_is_named(tmp_path: Path, capsys: pytest
     assert main(["sheet", "van-07", "no-such", "--folder", str(ROOT), "--output", str(tmp_path / "x.pdf")]) == 2
     assert "bonding-resistance" in capsys.readouterr().err
     assert not (tmp_path / "x.pdf").exists()
+
+
+def test_hostile_words_on_a_sheet_are_words(van: tuple[Workshop, Assessment], tmp_path: Path) -> None:
+    workshop, assessment = van
+    nasty = '#panic("x") {{ 1 }} $a$ <b> @x \u202e \u0000 \U0001f50b ' + "y" * 300
+    vehicle = workshop.vehicles["van-07"].model_copy(update={"title": nasty})
+    spoiled = replace(
+        workshop,
+        vehicles={**workshop.vehicles, "van-07": vehicle},
+        file=workshop.file.model_copy(update={"name": nasty, "place": nasty}),
+    )
+    out = tmp_path / "x.pdf"
+    assert write_sheets(spoiled, assessment, chosen(spoiled, assessment, ["isolation-inlet"]), out) == ()
+    words = PdfReader(out).pages[0].extract_text()
+    for part in ('#panic("x")', "{{ 1 }}", "$a$", "<b>", "@x"):
+        assert part in words

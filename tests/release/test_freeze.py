@@ -101,6 +101,8 @@ def test_the_same_commit_gives_the_same_bag(quickly: Frozen, tmp_path: Path) -> 
     root = Path(shutil.copytree(quickly.folder.parents[2], tmp_path / "elsewhere"))
     git(root, "tag", "-d", "van-07/A")
     git(root, "reset", "-q", "--hard", "HEAD~1")
+    git(root, "reflog", "expire", "--expire=now", "--all")
+    git(root, "update-ref", "-d", "ORIG_HEAD")
     git(root, "gc", "-q", "--prune=now")
     shutil.rmtree(root / "builds")
     with without_document():
@@ -116,6 +118,7 @@ def test_refused_without_a_reason_for_gaps(tmp_path: Path) -> None:
     assert refused(root, "I") == {"freeze.letter"}
     assert refused(root, why="no reason") == {"freeze.why"}
     assert refused(root, second="jm") == {"freeze.second"}
+    assert refused(root, with_gaps="so " * 101) == {"freeze.reason"}
     assert refused(root, as_of=NOW.date().replace(year=2027)) >= {"freeze.ahead"}
     (root / "builds" / "van-07" / "A").mkdir(parents=True)
     git(root, "tag", "-a", "-m", "mine", "van-07/A")
@@ -155,6 +158,14 @@ def test_an_edited_sealed_file_never_helps(tmp_path: Path) -> None:
         done = frozen(root)
     said = json.loads((done.folder / "bag/data/results/states.json").read_text("utf-8"))
     assert said["requirements"][0]["state"] in ("lapsed", "not-shown")
+
+
+def test_a_rewritten_history_is_not_frozen(tmp_path: Path) -> None:
+    """A failed reading taken out of the history: git's own log still knows of it."""
+    root = yard(tmp_path / "yard")
+    record(root, "bad", {"readings": {"test_voltage": "500 V", "resistance": "0.2 MΩ"}})
+    git(root, "reset", "-q", "--hard", "HEAD~1")
+    assert "git.rewritten" in refused(root)
 
 
 def test_four_eyes_when_the_policy_says_so(tmp_path: Path) -> None:

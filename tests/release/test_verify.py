@@ -93,8 +93,9 @@ def test_a_workshop_that_knows_of_another_bag(quickly: Frozen, bag: Path, tmp_pa
     other = Path(shutil.copytree(root, tmp_path / "untagged"))
     git(other, "tag", "-d", "van-07/A")
     assert looked(bag, workshop=other).origin.shown is False
-    git(other, "reset", "-q", "--hard", "HEAD~1")
-    found = looked(bag, workshop=other)
+    # A folder from before the release: what the bundle holds.
+    git(other, "clone", "-q", "-b", "main", str(bag / "data" / "history.bundle"), str(tmp_path / "before"))
+    found = looked(bag, workshop=tmp_path / "before")
     assert found.origin.shown is None and "knows no such issue" in found.origin.words
 
 

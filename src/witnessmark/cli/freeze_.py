@@ -33,24 +33,32 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def call(options: argparse.Namespace) -> int:
     """Exit 0 once frozen, 2 when anything stands against it: then nothing was written."""
-    from witnessmark.problems import Misuse
+    from witnessmark.problems import Misuse, Problem
     from witnessmark.release.conditions import Request
     from witnessmark.release.freeze import freeze
+    from witnessmark.release.pending import is_pending
 
     root = root_of(options)
     request = Request(
         options.vehicle, options.issue, options.by, options.second, options.with_gaps, options.why, options.as_of,
         options.sign,
     )  # fmt: skip
+    problems: tuple[Problem, ...] = ()
     try:
         done = freeze(root, request, say=progress)
     except Misuse as misuse:
+        problems = misuse.problems
+    except OSError as fault:
+        words = f"the disk or its rights stand in the way: {fault.strerror or fault}"
+        problems = (Problem("freeze.disk", words, "make room or mend the rights, then run the command again"),)
+    if problems:
         if options.format == "json":
             from witnessmark.exports.audit import problems_envelope
 
-            say(problems_envelope("freeze", misuse.problems, as_of=options.as_of))
-        show_problems(misuse.problems, root)
-        progress("Nothing was frozen.")
+            say(problems_envelope("freeze", problems, as_of=options.as_of))
+        show_problems(problems, root)
+        left = "The bag is whole, the release is not: run it again, and it is finished."
+        progress(left if is_pending(root) else "Nothing was frozen.")
         return Exit.BAD_INPUT
     show_problems(done.problems, root)
     if options.format == "json":

@@ -49,7 +49,9 @@ def _in_words(found: Verification) -> None:
     release = found.release
     if release is not None:
         say(f"{harmless(release.title)}: technical file {harmless(release.file_number)}, issue {release.issue}")
-        states = ", ".join(f"{n} {s.replace('-', ' ')}" for s, n in release.states.items() if n)
+        from witnessmark.assessment.model import State
+
+        states = ", ".join(f"{n} {s.words}" for s in State if (n := release.states.get(s.value, 0)))
         say(f"As of {release.as_of}: {harmless(states)}")
         if release.demonstration:
             say(harmless(release.demonstration))

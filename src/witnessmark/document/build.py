@@ -23,7 +23,7 @@ from witnessmark.problems import Place, Problem, Severity, in_order
 from witnessmark.records.world import Workshop
 from witnessmark.shipped import shipped
 
-__all__ = ["BuildReport", "build", "expected", "wanted"]
+__all__ = ["BuildReport", "build", "expected", "swap", "wanted"]
 
 HTML_INDEX = "html/index.html"
 PDF = "technical-file.pdf"
@@ -122,7 +122,7 @@ def build(
         problems += answer["problems"]
         stopped = any(problem.severity is Severity.PROBLEM for problem in problems)
         if not stopped:
-            _swap(target, place)
+            swap(target, place)
         return BuildReport(
             not stopped, place, tuple(answer["files"]) if not stopped else (), in_order(problems), left_out
         )
@@ -238,7 +238,7 @@ def _confined(job: Mapping[str, Any], work: Path, target: Path, root: Path, seco
     return {"files": answer["files"], "problems": [problem_from_json(row) for row in answer["problems"]]}
 
 
-def _swap(made: Path, place: Path) -> None:
+def swap(made: Path, place: Path) -> None:
     """Put the finished folder in its place. The old one goes aside first, so that pages of two builds never mix."""
     old = made.parent / "old"
     if place.exists():

@@ -19,6 +19,8 @@ from .pending import release_path
 
 __all__ = ["Request", "previous_release", "reasons_against", "releases_of", "uncommitted"]
 
+_LONGEST = 300
+"""Characters of a reason: it has its place on the cover."""
 _NAMED = 12
 """So many requirements are named in one sentence; audit names all."""
 
@@ -191,6 +193,12 @@ def _gaps(workshop: Workshop, assessment: Assessment, request: Request) -> Itera
     unsure = unconfirmed(assessment)
     if request.with_gaps is not None and not request.with_gaps.strip():
         yield Problem("freeze.reason", "--with-gaps needs the reason in words", "say why it is released all the same")
+    if len(request.with_gaps or "") > _LONGEST:
+        yield Problem(
+            "freeze.reason",
+            f"the reason for the gaps has {len(request.with_gaps or '')} characters, and stands on the cover",
+            f"say it in at most {_LONGEST}",
+        )
     if request.with_gaps and not gaps and not unsure:
         yield Problem("freeze.no-gaps", "there is no gap and no unconfirmed limit", "leave --with-gaps out")
     if request.with_gaps:

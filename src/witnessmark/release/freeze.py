@@ -43,6 +43,8 @@ from .tool import lock_file, tool
 
 __all__ = ["BUNDLE", "CHECKED_OUT", "Frozen", "freeze"]
 
+_NOT_IN_IT = ("git.untracked", "git.ignored", "git.line-ends")
+"""Of files that are not committed as they lie there: those of the vehicle are refused by name, others are told."""
 CHECKED_OUT = ("evidence", "requirements", "templates")
 BUNDLE = "history.bundle"
 Say = Callable[[str], None]
@@ -82,8 +84,9 @@ def freeze(
         told = recover(root)
         scratch = Path(name)
         here, elsewhere = uncommitted(root, request.vehicle)
-        if here:
-            raise Misuse(*(_uncommitted(path) for path in here))
+        standing = [*(_uncommitted(path) for path in here), *_of_the_history(root)]
+        if standing:
+            raise Misuse(*standing)
         with opened(root) as repository:
             say("Taking the committed files out of the history …")
             bundle = scratch / BUNDLE
@@ -151,6 +154,17 @@ def _must_be_frozen_here(workshop: Workshop, vehicle: str) -> None:
         raise Misuse(
             Problem("vehicle.unknown", f"no vehicle {vehicle!r} is committed", f"the vehicles here are: {known}")
         )
+
+
+def _of_the_history(root: Path) -> tuple[Problem, ...]:
+    """What the folder knows against its own history: the copy that is taken out of it remembers nothing rewritten.
+
+    The cache is asked here: what was read on this machine before can only speak against a release.
+    """
+    found = read_everything(root, look=False)
+    problems = found.workshop.problems if isinstance(found, Reading) else found.problems
+    hard = (p for p in problems if p.severity is Severity.PROBLEM and p.code.startswith("git."))
+    return tuple(p for p in hard if p.code not in _NOT_IN_IT)
 
 
 def _uncommitted(path: str) -> Problem:

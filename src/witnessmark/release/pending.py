@@ -26,7 +26,7 @@ from .bag import TAG_MANIFEST, digest_of
 from .gitwork import opened
 from .letters import FORM
 
-__all__ = ["Pending", "begin", "complete", "recover", "release_path", "staging"]
+__all__ = ["Pending", "begin", "complete", "is_pending", "recover", "release_path", "staging"]
 
 NAME = "witnessmark-freeze.json"
 _STAGING = ".freezing-"
@@ -82,6 +82,11 @@ def staging(root: Path, vehicle: str, issue: str) -> Path:
 def begin(root: Path, pending: Pending) -> None:
     """Write down what is about to be done. From here on the release is finished by this run or by the next."""
     write_atomically(repository(root) / NAME, json.dumps({"format": 1, **asdict(pending)}, ensure_ascii=False).encode())
+
+
+def is_pending(root: Path) -> bool:
+    """Whether an interrupted freeze waits to be finished."""
+    return (root / ".git" / NAME).is_file()
 
 
 def complete(root: Path, pending: Pending) -> str:

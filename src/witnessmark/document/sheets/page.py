@@ -11,7 +11,7 @@ from witnessmark.assessment.judging import World
 from witnessmark.assessment.ledger import Ledger, seconds
 from witnessmark.assessment.model import Assessment
 from witnessmark.document.formulas import math_tree
-from witnessmark.document.text import clean, covered, tied
+from witnessmark.document.text import broken, clean, covered, tied
 from witnessmark.document.views.areas import AUTHORITY, each_once
 from witnessmark.document.views.words import capital, day, instant, joined, plain_name, sentence, short_day
 from witnessmark.methods.base import InputSpec, Method
@@ -26,7 +26,7 @@ from .drawings import drawing
 from .guard import Bench, bench_of, edges
 from .words import checks, if_one_fails
 
-__all__ = ["SheetPage", "pages"]
+__all__ = ["SheetPage", "fit", "pages"]
 
 _BOX = 6.7
 _ACROSS = 172.0
@@ -100,7 +100,7 @@ def _page(
         "causes": [letter for letter, row in lettered if row.retest_of],
         "log": bool(sheet.method and sheet.method.channels),
     }
-    return SheetPage(sheet, _fit(data), drawing(sheet.method.name, numbers) if sheet.method else "")
+    return SheetPage(sheet, fit(data), drawing(sheet.method.name, numbers) if sheet.method else "")
 
 
 def _method_words(method: Method | None) -> str:
@@ -323,14 +323,14 @@ def _edges(
     return out
 
 
-def _fit(value: Any, name: str = "") -> Any:
+def fit(value: Any, name: str = "") -> Any:
     """Every word fit for print. Formulas are trees already."""
     if name == "symbol":
         return value
     if isinstance(value, str):
-        return covered(tied(clean(value)), lambda _: None)
+        return broken(covered(tied(clean(value)), lambda _: None))
     if isinstance(value, list):
-        return [_fit(item, name) for item in value]
+        return [fit(item, name) for item in value]
     if isinstance(value, dict):
-        return {key: _fit(item, key) for key, item in value.items()}
+        return {key: fit(item, key) for key, item in value.items()}
     return value

@@ -13,7 +13,7 @@ from witnessmark.problems import Problem
 from witnessmark.records.world import Workshop
 
 from .asked import SheetAsked, asked_by
-from .page import SheetPage, pages
+from .page import SheetPage, fit, pages
 
 __all__ = ["chosen", "square_code", "write_sheets"]
 
@@ -77,7 +77,7 @@ def write_sheets(
         (work / "codes").mkdir()
         (work / "drawings").mkdir()
         data = [_placed(page, work) for page in made]
-        tree = {"title": f"{vehicle.title}: test sheets", "author": workshop.file.name, "sheets": data}
+        tree = {"title": fit(f"{vehicle.title}: test sheets"), "author": fit(workshop.file.name), "sheets": data}
         (work / "sheets.json").write_text(json.dumps(tree, ensure_ascii=False, sort_keys=True), encoding="utf-8")
         # The shared part of the templates reads the colours of a technical file; a sheet has black only.
         (work / "body.json").write_text(json.dumps(_BLACK), encoding="utf-8")

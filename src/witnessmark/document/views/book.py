@@ -31,6 +31,7 @@ __all__ = ["Book", "Chapter", "Counter", "Page", "PhotoUse", "Use", "View", "anc
 COVER, CONTENTS, REGISTER = "index", "contents", "gap-register"
 VEHICLE, MATRIX = "vehicle", "compliance-matrix"
 RULE, CONCESSIONS, INSTRUMENTS, PEOPLE = "decision-rule", "concessions", "instruments", "people"
+REPORTS, RESCUE, GLOSSARY = "test-reports", "emergency-responders", "words"
 UNUSED, FILES, LOOKUP = "unused-evidence", "photographs-and-logs", "places"
 
 

@@ -6,7 +6,7 @@ from witnessmark.document.blocks import Block, Cell, Column, Note, Table, Text
 from witnessmark.document.issued import Changed
 
 from .book import Book, Chapter, Counter, Page, View
-from .words import capital, plural, sentence
+from .words import plain_name, plural, sentence
 
 __all__ = ["VIEW"]
 
@@ -61,8 +61,17 @@ def _table(book: Book, rows: list[Changed], title: str, head: str, counter: Coun
 
 def _what(book: Book, row: Changed) -> Text:
     """A requirement by its title, with a link to it; anything else as it is called."""
-    found = book.requirements_called(row.what) if row.kind == "state" else ()
-    return (book.link(found[0], found[0].requirement.title),) if found else capital(row.what)
+    if row.kind not in ("state", "result"):
+        return row.what
+    name, _, leaf = row.what.partition("/")
+    found = book.requirements_called(name)
+    if not found:
+        return row.what
+    link = book.link(found[0], found[0].requirement.title)
+    if not leaf:
+        return (link,)
+    leaf, _, part = leaf.partition(" of ")
+    return (link, f": {plain_name(leaf)}{f', {book.part_title(part)}' if part else ''}")
 
 
 VIEW = View("changes.rst.j2", chapters, page)

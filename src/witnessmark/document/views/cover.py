@@ -62,9 +62,7 @@ def page(book: Book, chapter: Chapter) -> Page:
 def _that_fit(book: Book, rows: list[blocks.Gap]) -> tuple[blocks.Gap, ...]:
     """The first rows, as many as leave room for the run of all requirements and the identity; at least three."""
     tallest = max((len(book.area(*key)) for key in book.areas()), default=0)
-    room = (
-        _ROOM - 5.5 - 1.2 * tallest - 2 * len(book.conceded) - _lines(_in_spite_of(book), 80) * bool(_in_spite_of(book))
-    )
+    room = _ROOM - 5.5 - 1.2 * tallest - 2 * len(book.conceded) - _taken_by_issue(book)
     heights = [
         0.8 + max(_lines(r.requirement, 38) + _lines(plain(r.wrong), 44), _lines(plain(r.todo), 50)) for r in rows
     ]
@@ -146,6 +144,13 @@ def _in_spite_of(book: Book) -> str:
         *([_unconfirmed(issued.unconfirmed)] if issued.unconfirmed else []),
     ]
     return f"Issue {issued.letter} is released with {joined(sorts)}. Reason: {sentence(issued.with_gaps)}"
+
+
+def _taken_by_issue(book: Book) -> float:
+    """Lines that an issue takes besides: its reason, set as large as the summary, and its second person."""
+    spite = _in_spite_of(book)
+    second = 1.0 if book.issued is not None and book.issued.second else 0.0
+    return second + (1.6 * _lines(spite, 56) if spite else 0.0)
 
 
 def _unconfirmed(number: int) -> str:
