@@ -64,6 +64,13 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         metavar="DRAWS",
         help="check the uncertainty by random draws (default: 20000); a result that differs is undecided",
     )
+    parser.add_argument(
+        "--plugin",
+        action="append",
+        default=[],
+        metavar="NAME==VERSION",
+        help="an installed package whose methods are to be known; in a workshop's folder its policy names them",
+    )
     parser.add_argument("--explain", action="store_true", help="what the method is, what it needs and what it warns of")
     parser.add_argument("--format", choices=("text", "json"), default="text")
 
@@ -73,6 +80,14 @@ def call(options: argparse.Namespace) -> int:
     from witnessmark.methods.base import Refused
     from witnessmark.methods.written import facts_as_written, readings_as_written
 
+    if options.plugin:
+        from witnessmark.methods.plugins import load_plugins
+        from witnessmark.methods.registry import adopt
+
+        found, plugin_faults = load_plugins(options.plugin)
+        if plugin_faults:
+            raise Misuse(*plugin_faults)
+        adopt(found)
     method = _method(options.method)
     if options.explain:
         _explain(method)
@@ -198,7 +213,7 @@ def _figures(options: argparse.Namespace, method: Method, problems: list[Problem
 
     channels = {n: v if len(v) > 1 else v[0] for n, v in _pairs(options.channel, "channel").items()}
     chosen = {n: v[-1] for n, v in _pairs(options.option, "option").items()}
-    figures, faults = figures_of_file(method.id, options.log, channels, chosen)
+    figures, faults = figures_of_file(method.id, options.log, channels, chosen, options.plugin)
     problems.extend(faults)
     return figures
 

@@ -9,7 +9,7 @@ Source: JCGM 101:2008, 5.9 to 5.11 (by draws) and 8 (validation of the first ord
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -84,7 +84,50 @@ def simulate(
             again = method.evaluate(readings, facts, figures)
         if isinstance(again, Result) and _names(again) == _names(first):
             found[:, number] = [output.value for output in again.outputs]
-    return tuple(_compare(output, found[row]) for row, output in enumerate(first.outputs))
+    still = _unmoved(lambda by: _evaluated(method, readings, facts, figures, by), first, plain.seen)
+    return tuple(
+        Compared(output, None, None, None, None, None, True, True, f"{still[row]} is a part of U that no draw can move")
+        if row in still
+        else _compare(output, found[row])
+        for row, output in enumerate(first.outputs)
+    )
+
+
+def _evaluated(
+    method: Method,
+    readings: Mapping[str, tuple[Reading, ...]],
+    facts: Quantities,
+    figures: Mapping[str, object] | None,
+    by: Mapping[str, float],
+) -> Result | None:
+    with shifted(Shifts(by)):
+        again = method.evaluate(readings, facts, figures)
+    return again if isinstance(again, Result) else None
+
+
+def _unmoved(
+    again: Callable[[Mapping[str, float]], Result | None], first: Result, seen: Mapping[str, Input]
+) -> dict[int, str]:
+    """Outputs, by number, of which a part of U is added by its sensitivity alone: a check of a logger, for instance.
+
+    The calculation does not see such an input, so that drawing it would only seem to show a smaller U.
+    """
+    found: dict[int, str] = {}
+    moved: dict[str, Result | None] = {}
+    for number, output in enumerate(first.outputs):
+        for part in output.budget:
+            one = seen.get(part.name)
+            if one is None or part.share < 0.01 or one.u <= 0:
+                continue
+            if part.name not in moved:
+                moved[part.name] = again({part.name: one.u})
+            result = moved[part.name]
+            if result is None or _names(result) != _names(first):
+                continue
+            if abs(result.outputs[number].value - output.value) < 0.01 * abs(part.contribution):
+                found[number] = part.name
+                break
+    return found
 
 
 def _names(result: Result) -> tuple[tuple[str, str], ...]:

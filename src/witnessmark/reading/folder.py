@@ -49,6 +49,8 @@ class Folder:
     sets: Mapping[str, RequirementSet] = field(default_factory=dict)
     facts: Mapping[str, FactDefinition] = field(default_factory=dict)
     texts: tuple[ActText, ...] = ()
+    plugins: tuple[str, ...] = ()
+    """Distributions whose methods the policy in force names, as it writes them."""
     problems: list[Problem] = field(default_factory=list)
     _hashes: dict[str, str] = field(default_factory=dict)
 

@@ -381,7 +381,7 @@ class Concession(Sealable):
 class PolicyTerms(Model):
     decision_rule: DecisionRule
     plugins: tuple[Phrase, ...] = ()
-    """Distributions whose methods are loaded, such as `name==1.2`."""
+    """Installed distributions whose methods are known, each with its version, such as `winding-tools==1.2`."""
     four_eyes_release: Literal["yes", "no"] = "no"
 
 

@@ -138,3 +138,13 @@ def test_calculate_shows_the_check(capsys: pytest.CaptureFixture[str]) -> None:
     assert main([*given, "--limit", "at least 100 Ω/V", "--monte-carlo", "2000"]) == 0
     said = capsys.readouterr().out
     assert "UNDECIDED" in said and "DIFFERS" in said and "first order and Monte Carlo differ" in said
+
+
+def test_a_part_of_U_that_the_calculation_does_not_see_is_not_compared() -> None:
+    """The check of a logger is added by its sensitivity: drawing would leave it out, and seem to show a smaller U."""
+    case = next(iter(cases_of("discharge-energy/1")))
+    compared = simulate(case.method, case.readings, case.facts, case.figures, draws=1000)
+    assert not isinstance(compared, Refused)
+    (one,) = compared
+    assert one.difference is None and one.valid
+    assert "no draw can move" in one.why
