@@ -9,11 +9,14 @@ import shutil
 import stat
 import zipfile
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from witnessmark.problems import Misuse
+from witnessmark.reading.workshop import read_workshop
 from witnessmark.release.bag import close_bag
 from witnessmark.release.freeze import Frozen
 from witnessmark.release.verify import Verification, verify
@@ -139,6 +142,20 @@ def test_a_method_that_is_not_here(bag: Path) -> None:
     found = looked(bag)
     assert not found.good and found.recomputed is not None and found.recomputed.same is None
     assert found.recomputed.missing == ("the method insulation-tester/99 is not installed here",)
+
+
+def test_a_library_for_logs_that_is_not_here(bag: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is said to be missing here, and is no difference."""
+    words = "reading a MDF file needs asammdf, which is not installed"
+    fault = {"code": "log.extra", "message": words, "remedy": "install it"}
+
+    def without(root: Path, **how: Any) -> Any:
+        return replace(read_workshop(root, **how), figures={"7k4qxm": {"faults": [fault]}})
+
+    monkeypatch.setattr("witnessmark.release.recompute.read_workshop", without)
+    found = looked(bag)
+    assert not found.good and found.recomputed is not None
+    assert (found.recomputed.same, found.recomputed.missing) == (None, (words,))
 
 
 def test_one_file_after_another_spoiled(bag: Path) -> None:

@@ -22,6 +22,7 @@ from witnessmark.methods.registry import method, source_digest
 from witnessmark.problems import Misuse, Place, Problem
 from witnessmark.reading.files import Hashed, hash_file
 from witnessmark.reading.workshop import read_workshop
+from witnessmark.records.world import Workshop
 
 from .compare import same_number
 from .describe import Description, Json, describe
@@ -61,12 +62,6 @@ def described(store: Store) -> Description:
 def recompute(store: Store, release: ReleaseFile, payload: Mapping[str, str]) -> Recomputed:
     """Compute everything again and compare. `payload` is the bag's manifest: path to SHA-256. Raises Misuse where the
     bag's own files do not fit each other."""
-    missing = tuple(
-        f"the method {name} is not installed here" for name, digest in sorted(release.methods.items())
-        if digest is not None and method(name) is None
-    )  # fmt: skip
-    if missing:
-        return Recomputed(None, missing=missing)
     was = described(store)
     with tempfile.TemporaryDirectory(prefix="witnessmark-") as name:
         folder = Path(name) / "folder"
@@ -82,6 +77,9 @@ def recompute(store: Store, release: ReleaseFile, payload: Mapping[str, str]) ->
         if problems:
             return Recomputed(False, problems=tuple(problems))
         workshop = read_workshop(folder, as_of=date.fromisoformat(release.as_of), use_cache=False)
+        missing = tuple(_missing(release, workshop))
+        if missing:
+            return Recomputed(None, missing=missing)
         if release.vehicle not in workshop.vehicles:
             raise Misuse(_differs("release.vehicle", "data/release.json", f"there is no vehicle {release.vehicle}"))
         assessment = assess(workshop, release.vehicle)
@@ -98,6 +96,20 @@ def recompute(store: Store, release: ReleaseFile, payload: Mapping[str, str]) ->
         (),
         tuple(n for n, d in sorted(release.methods.items()) if d is not None and _source(n) != d),
     )
+
+
+def _missing(release: ReleaseFile, workshop: Workshop) -> Iterator[str]:
+    """What is not installed here: methods, also of plug-ins that the policy names, and libraries that read logs."""
+    for name, digest in sorted(release.methods.items()):
+        if digest is not None and method(name) is None:
+            yield f"the method {name} is not installed here"
+    faults = {
+        fault["message"]
+        for figures in workshop.figures.values()
+        for fault in figures.get("faults", ())
+        if fault["code"] == "log.extra"
+    }
+    yield from sorted(faults)
 
 
 def _source(name: str) -> str:
