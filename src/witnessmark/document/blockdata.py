@@ -14,6 +14,7 @@ from witnessmark.document.blocks import (
     KINDS,
     Band,
     Block,
+    Curves,
     Decay,
     IntervalChart,
     Link,
@@ -27,7 +28,7 @@ from witnessmark.document.blocks import (
 __all__ = ["BlockFault", "as_json", "load", "plain", "record"]
 
 _FIGURES: Mapping[str, type[Any]] = types.MappingProxyType(
-    {"interval": IntervalChart, "decay": Decay, "band": Band, "one-line": OneLine}
+    {"interval": IntervalChart, "decay": Decay, "band": Band, "curves": Curves, "one-line": OneLine}
 )
 _ID = re.compile(r"[A-Za-z][A-Za-z0-9_.-]*\Z")
 

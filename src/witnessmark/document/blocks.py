@@ -50,7 +50,21 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from .drawings import Band, Bus, Decay, Extreme, Figure, IntervalChart, IntervalRow, Limit, OnBus, OneLine
+from .drawings import (
+    Band,
+    Bus,
+    Curve,
+    Curves,
+    Decay,
+    Extreme,
+    Figure,
+    IntervalChart,
+    IntervalRow,
+    Limit,
+    Mark,
+    OnBus,
+    OneLine,
+)
 from .pieces import GAPS, STATES, Link, Pair, Piece, State, Strong, Symbol, Text
 
 __all__ = [
@@ -68,6 +82,8 @@ __all__ = [
     "Concession",
     "Contents",
     "Cover",
+    "Curve",
+    "Curves",
     "Decay",
     "Entry",
     "Extreme",
@@ -80,6 +96,7 @@ __all__ = [
     "Leaves",
     "Limit",
     "Link",
+    "Mark",
     "Matrix",
     "MatrixRow",
     "Note",

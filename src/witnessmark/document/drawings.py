@@ -10,12 +10,15 @@ from .pieces import State
 __all__ = [
     "Band",
     "Bus",
+    "Curve",
+    "Curves",
     "Decay",
     "Extreme",
     "Figure",
     "IntervalChart",
     "IntervalRow",
     "Limit",
+    "Mark",
     "OnBus",
     "OneLine",
 ]
@@ -99,6 +102,37 @@ class Band:
 
 
 @dataclass(frozen=True, slots=True)
+class Curve:
+    """A line through points, all above nought, named beneath the chart."""
+
+    words: str
+    x: tuple[float, ...]
+    y: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A value on an axis, above nought, with the words that stand beside its line."""
+
+    value: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Curves:
+    """Lines on two logarithmic axes, marks on either axis, and the gap: a span of x that is shaded and named."""
+
+    curves: tuple[Curve, ...]
+    axis: str
+    unit: str
+    across: tuple[Mark, ...] = ()
+    up: tuple[Mark, ...] = ()
+    gap_from: float | None = None
+    gap_to: float | None = None
+    gap_words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class OnBus:
     """A part in the one-line diagram: name, serial, the worst state of its requirements, and what sits inside it."""
 
@@ -131,7 +165,7 @@ class OneLine:
 class Figure:
     """A drawn figure. `number` ("8-4") and `caption` stand at the side, `key` explains, `spoken` is the alt text."""
 
-    data: IntervalChart | Decay | Band | OneLine
+    data: IntervalChart | Decay | Band | Curves | OneLine
     caption: str
     spoken: str
     number: str = ""

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from html import escape
 
-from witnessmark.document.blocks import Band, Decay, IntervalChart, IntervalRow, OneLine
+from witnessmark.document.blocks import Band, Curves, Decay, IntervalChart, IntervalRow, OneLine
 from witnessmark.document.marks import LIGHT
 
 __all__ = ["Canvas", "Style", "draw", "for_print", "for_screen", "number_text"]
@@ -37,12 +37,16 @@ def for_screen() -> Style:
     return Style({name: f"var(--{name})" for name in LIGHT}, "font-family=\"'Fira Sans Condensed', sans-serif\"")
 
 
-def draw(chart: IntervalChart | Decay | Band | OneLine, style: Style, *, narrow: bool = False) -> str:
+def draw(chart: IntervalChart | Decay | Band | Curves | OneLine, style: Style, *, narrow: bool = False) -> str:
     """The chart as one SVG element. `narrow` draws it anew for a phone, with labels above the bars."""
     if isinstance(chart, IntervalChart):
         return _interval_narrow(chart, style) if narrow else _interval(chart, style)
     if isinstance(chart, Decay):
         return _decay(chart, style, _NARROW if narrow else _WIDTH)
+    if isinstance(chart, Curves):
+        from witnessmark.document import loglog
+
+        return loglog.drawn(chart, style, _NARROW if narrow else _WIDTH)
     if isinstance(chart, OneLine):
         from witnessmark.document.oneline import drawn
 
@@ -105,8 +109,12 @@ class Canvas:
     def line(self, x1: float, y1: float, x2: float, y2: float, token: str = "ink", width: float = 0.5) -> None:
         self.path(f"M{_n(x1)} {_n(y1)}L{_n(x2)} {_n(y2)}", token, width)
 
-    def path(self, d: str, token: str, width: float) -> None:
-        self.parts.append(f'<path d="{d}" fill="none" stroke="{self.colour(token)}" stroke-width="{_n(width)}"/>')
+    def path(self, d: str, token: str, width: float, dash: str = "") -> None:
+        """A line; `dash` gives dashes and gaps in points, as in "5 2.5"."""
+        dashes = f' stroke-dasharray="{dash}"' if dash else ""
+        self.parts.append(
+            f'<path d="{d}" fill="none" stroke="{self.colour(token)}" stroke-width="{_n(width)}"{dashes}/>'
+        )
 
     def area(self, d: str, token: str) -> None:
         self.parts.append(f'<path d="{d}" fill="{self.colour(token)}"/>')

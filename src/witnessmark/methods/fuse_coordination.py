@@ -90,7 +90,20 @@ def _work(w: Working) -> Result | Refused:
             "prospective": w.value("prospective"),
             "clear_within": w.value("clear_within"),
         },
-        words={"axes": "both logarithmic", "gap": "neither breaks in time" if gap.value > 0 else "no gap"},
+        words={
+            "fuse": "fuse melts (maker's curve)",
+            "cable": "cable bears (adiabatic, up to 5 s)",
+            "contactor_break": "contactors break up to",
+            "fuse_clears_from": "fuse clears in time from",
+            "prospective": "prospective",
+            "clear_within": "in time: within",
+            "up": "clear_within",
+        }
+        | (
+            {"gap": "neither breaks in time", "between": "contactor_break fuse_clears_from"}
+            if gap.value > 0
+            else {"gap": "no gap"}
+        ),
     )
     return w.result(figure)
 

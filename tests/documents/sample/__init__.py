@@ -18,6 +18,8 @@ from witnessmark.document.blocks import (
     Concession,
     Contents,
     Cover,
+    Curve,
+    Curves,
     Decay,
     Entry,
     Extreme,
@@ -30,6 +32,7 @@ from witnessmark.document.blocks import (
     Leaves,
     Limit,
     Link,
+    Mark,
     Matrix,
     MatrixRow,
     Note,
@@ -342,6 +345,22 @@ def _decay() -> Decay:
     time = tuple(index * 0.02 for index in range(71))
     voltage = tuple(403.0 if t <= 0.02 else 403.0 * math.exp(-(t - 0.02) / 0.39) for t in time)
     return Decay(time, voltage, 60, "60 V DC", 1.0, "not after 1.00 s", 0.76, 0.02, "0.76 s ± 0.02 s", True)
+
+
+def _curves() -> Curves:
+    return Curves(
+        (
+            Curve("fuse melts", (600.0, 1000.0, 2000.0, 4000.0), (100.0, 2.0, 0.04, 0.003)),
+            Curve("cable bears", (2238.0, 35388.0), (5.0, 0.02)),
+        ),
+        "current, A",
+        "time, s",
+        (Mark(800, "contactors break up to 800 A"), Mark(5040, "prospective 5040 A")),
+        (Mark(0.02, "in time: within 0.02 s"),),
+        800,
+        2600,
+        "800 to 2600 A: neither breaks in time",
+    )
 
 
 def _band() -> Band:
@@ -700,6 +719,13 @@ def _prose() -> dict[str, Block]:
             "9-1",
             "The crossing carries its interval. Hatched: above the limit after the time allowed.",
         ),
+        "curves": Figure(
+            _curves(),
+            "What contactors break and what the fuse clears",
+            "From 800 to 2600 amperes neither breaks in time.",
+            "9-3",
+            "Both axes are logarithmic. Hatched: the gap.",
+        ),
         "band": Figure(
             _band(),
             "Lowest and highest of 96 cells",
@@ -891,6 +917,8 @@ Term
 ----------------------
 
 .. block:: data/prose.json#decay
+
+.. block:: data/prose.json#curves
 
 .. block:: data/prose.json#band
 

@@ -6,7 +6,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from witnessmark.assessment.model import CriterionResult, Verdict
-from witnessmark.document.blocks import Band, Decay, Extreme, Figure, IntervalChart, IntervalRow, Limit
+from witnessmark.document.blocks import (
+    Band,
+    Curve,
+    Curves,
+    Decay,
+    Extreme,
+    Figure,
+    IntervalChart,
+    IntervalRow,
+    Limit,
+    Mark,
+)
 from witnessmark.methods.base import FigureData
 from witnessmark.quantities import parse_unit
 from witnessmark.quantities.decision import Decision
@@ -115,6 +126,8 @@ def drawn(data: FigureData, limits: Sequence[Decision], number: str, ident: str,
         return _decay(data, limits, number, ident, passed)
     if data.kind == "band":
         return _band(data, limits, number, ident)
+    if data.kind == "curves":
+        return _curves(data, number, ident)
     return None
 
 
@@ -189,6 +202,47 @@ def _band(data: FigureData, limits: Sequence[Decision], number: str, ident: str)
         caption=data.title,
         key="Lowest and highest are both kept in every bin, so that no spike is lost. Hatched: not permitted.",
         spoken=f"{data.title}: from {min(low):.4g} to {max(high):.4g} {unit}.",
+        id=ident,
+    )
+
+
+def _curves(data: FigureData, number: str, ident: str) -> Figure | None:
+    """Lines on logarithmic axes. `words` name lines and marks by their name in `arrays` and `numbers`; its entry
+    `up` lists the marks that stand on the axis of y, `between` the two marks that bound the gap, if there is one."""
+    names = [name.removesuffix("_current") for name in data.arrays if name.endswith("_current")]
+    lines = [
+        Curve(data.words.get(name, plain_name(name)), tuple(xs), tuple(ys))
+        for name in names
+        if len(xs := data.arrays[f"{name}_current"]) == len(ys := data.arrays.get(f"{name}_time", ())) > 1
+    ]
+    if not lines:
+        return None
+    on_y, bounds = data.words.get("up", "").split(), data.words.get("between", "").split()
+    marks: dict[bool, list[Mark]] = {True: [], False: []}
+    for name, value in data.numbers.items():
+        unit = data.y_unit if name in on_y else data.x_unit
+        marks[name in on_y].append(Mark(value, f"{data.words.get(name, plain_name(name))} {value:.4g} {unit}"))
+    gap = sorted(data.numbers[name] for name in bounds if name in data.numbers)
+    shaded = len(gap) == 2
+    ends = f"{gap[0]:.4g} to {gap[1]:.4g} {data.x_unit}" if shaded else ""
+    gap_words = f"{ends}: {data.words.get('gap', 'gap')}" if shaded else data.words.get("gap", "")
+    note = "Hatched: the gap." if shaded else gap_words and f"{capital(gap_words)}."
+    said = "; ".join(mark.words for mark in [*marks[False], *marks[True]])
+    return Figure(
+        data=Curves(
+            curves=tuple(lines),
+            axis=f"{data.x_label}, {data.x_unit}",
+            unit=f"{data.y_label}, {data.y_unit}",
+            across=tuple(marks[False]),
+            up=tuple(marks[True]),
+            gap_from=gap[0] if shaded else None,
+            gap_to=gap[1] if shaded else None,
+            gap_words=gap_words,
+        ),
+        number=number,
+        caption=data.title,
+        key=" ".join(filter(None, ("Both axes are logarithmic.", note))),
+        spoken=". ".join(filter(None, (f"{data.title}: {said}", capital(gap_words)))) + ".",
         id=ident,
     )
 

@@ -408,8 +408,11 @@ def _result(
 
 
 def _fits(data: FigureData, result: RecordResult) -> bool:
-    """Whether the figure is about this result: a decay is about a time, a band about what its axis shows."""
+    """Whether the figure is about this result: a decay is about a time, a band about what its axis shows, curves
+    about all that their method makes of the readings."""
     if result.output is None:
         return False
+    if data.kind == "curves":
+        return True
     unit = data.x_unit if data.kind == "decay" else data.y_unit
     return parse_unit(unit).compatible(result.output.unit)

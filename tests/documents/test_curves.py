@@ -1,0 +1,104 @@
+"""The chart of curves: where points, marks and the gap stand, and what is written beside them."""
+
+from __future__ import annotations
+
+import itertools
+import math
+import re
+import xml.etree.ElementTree as ElementTree
+
+import pytest
+
+from tests.unit.methods.wider_examples import evaluate
+from witnessmark.document import figures
+from witnessmark.document.blockdata import as_json, load
+from witnessmark.document.blocks import Curve, Curves, Figure, Mark
+from witnessmark.document.views.charts import drawn
+from witnessmark.methods.base import FigureData, Result
+
+_SVG = "{http://www.w3.org/2000/svg}"
+
+
+def _coordination(**changed: str) -> Figure:
+    result = evaluate("fuse-coordination/1", changed)
+    assert isinstance(result, Result)
+    figure = drawn(result.figures[0], (), "8-1", "b.figure", passed=False)
+    assert figure is not None
+    return figure
+
+
+def _picture(chart: Curves, *, narrow: bool = False) -> ElementTree.Element:
+    return ElementTree.fromstring(figures.draw(chart, figures.for_print(), narrow=narrow))
+
+
+def _points(picture: ElementTree.Element, token: str, width: str) -> list[list[tuple[float, float]]]:
+    found = []
+    for path in picture.iter(f"{_SVG}path"):
+        if path.get("stroke") == figures.for_print().colours[token] and path.get("stroke-width") == width:
+            pairs = re.findall(r"[ML]([-\d.]+) ([-\d.]+)", path.get("d", ""))
+            found.append([(float(x), float(y)) for x, y in pairs])
+    return found
+
+
+def test_a_power_law_is_a_straight_line_and_decades_are_equally_long() -> None:
+    """Source: t = c I^n is straight in log I and log t, with slope n (closed form)."""
+    xs = (10.0, 30.0, 100.0, 1000.0)
+    chart = Curves((Curve("law", xs, tuple(1e5 * x**-2 for x in xs)),), "current, A", "time, s")
+    line = _points(_picture(chart), "paint", "2")[0]
+    per_decade = line[2][0] - line[0][0]
+    assert line[3][0] - line[2][0] == pytest.approx(per_decade, abs=0.02)
+    assert (line[1][0] - line[0][0]) / per_decade == pytest.approx(math.log10(3), abs=1e-3)
+    slopes = [(b[1] - a[1]) / (b[0] - a[0]) for a, b in itertools.pairwise(line)]
+    assert slopes == pytest.approx([slopes[0]] * 3, rel=2e-3)
+
+
+def test_the_gap_is_hatched_between_what_contactors_break_and_what_the_fuse_clears() -> None:
+    figure = _coordination()
+    chart = figure.data
+    assert isinstance(chart, Curves)
+    assert [curve.words for curve in chart.curves] == [
+        "fuse melts (maker's curve)",
+        "cable bears (adiabatic, up to 5 s)",
+    ]
+    assert chart.gap_from == 800
+    assert chart.gap_to == pytest.approx(1225, abs=1)
+    assert "800 to 1225 A: neither breaks in time" in figures.draw(chart, figures.for_print())
+    assert "800 to 1225 A: neither breaks in time" in figure.spoken
+    hatching = [points for points in _points(_picture(chart), "rule", "0.5") if points]
+    gap = [x for x, _ in hatching[0]]
+    marks = {points[0][0] for points in _points(_picture(chart), "ink", "1.2")}
+    left, right, _ = sorted(marks)
+    assert left <= min(gap) <= max(gap) <= right
+
+
+def test_without_a_gap_nothing_is_hatched_and_it_is_said() -> None:
+    figure = _coordination(contactor_break="1300 A")
+    assert isinstance(figure.data, Curves)
+    assert not _points(_picture(figure.data), "rule", "0.5")
+    assert figure.key.endswith("No gap.")
+
+
+def test_lines_differ_by_their_dashes_too() -> None:
+    chart = _coordination().data
+    assert isinstance(chart, Curves)
+    lines = [p for p in _picture(chart).iter(f"{_SVG}path") if p.get("stroke-width") in ("2", "1.4")]
+    assert len({p.get("stroke-dasharray") for p in lines}) == 2
+
+
+@pytest.mark.parametrize("narrow", [False, True])
+def test_everything_stays_on_the_picture(narrow: bool) -> None:
+    chart = _coordination().data
+    assert isinstance(chart, Curves)
+    picture = _picture(chart, narrow=narrow)
+    _, _, width, height = map(float, picture.get("viewBox", "").split())
+    for text in picture.iter(f"{_SVG}text"):
+        assert 0 <= float(text.get("x", "nan")) <= width
+        assert 0 < float(text.get("y", "nan")) <= height
+
+
+def test_what_is_not_above_nought_has_no_place_and_too_little_is_not_drawn() -> None:
+    chart = Curves((Curve("a", (0.0, 1.0, 10.0), (5.0, 1.0, 0.1)),), "x", "y", (Mark(0.0, "nought"),), (), 0.0, 5.0)
+    assert "nought" not in figures.draw(chart, figures.for_print())
+    empty = FigureData("curves", "t", "current", "time", "A", "s", arrays={"fuse_current": (1.0,), "fuse_time": (1.0,)})
+    assert drawn(empty, (), "1", "b", passed=False) is None
+    assert load(as_json(_coordination())) == _coordination()
