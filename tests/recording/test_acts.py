@@ -168,16 +168,7 @@ def test_facts_are_stated_with_their_source(root: Path, run: Run) -> None:
     assert said.status == 2, "all that is wanted is stated already"
     text = (root / "requirements/mini/bus.yaml").read_text().replace("each: {part: hv-bus}", "applies: {charging: ac}")
     (root / "requirements/mini/bus.yaml").write_text(text)
-    git(
-        root,
-        "-c",
-        "user.name=t",
-        "-c",
-        "user.email=t@example.invalid",
-        "commit",
-        "-qam",
-        "a requirement that asks more",
-    )
+    git(root, "commit", "-qam", "a requirement that asks more")
     without = run("record", "van-07", "facts", answers="by: jm\nfact: {charging: ac}\n")
     assert without.status == 2 and "'source.charging'" in without.err
     said = run("record", "van-07", "facts", answers="by: jm\nfact: {charging: diesel}\nsource: {charging: order}\n")
@@ -192,7 +183,7 @@ def test_facts_are_stated_with_their_source(root: Path, run: Run) -> None:
 def test_a_list_of_parts_and_the_empty_list(root: Path, run: Run) -> None:
     text = (root / "requirements/mini/bus.yaml").read_text().replace("part: hv-bus", "part: hv-cable")
     (root / "requirements/mini/bus.yaml").write_text(text)
-    git(root, "-c", "user.name=t", "-c", "user.email=t@example.invalid", "commit", "-qam", "asks cables")
+    git(root, "commit", "-qam", "asks cables")
     answers = "by: jm\ntitles: [Cable to the inverter, Cable to the heater]\nsource: drawing\n"
     answers += "cable-to-the-heater: {serial: C-2}\n"
     said = run("record", "van-07", "parts", "hv-cable", answers=answers)

@@ -111,7 +111,7 @@ def test_answers_for_another_vehicle_are_refused(root: Path, run: Run) -> None:
 def test_an_instrument_out_of_its_calibration_is_refused(root: Path, run: Run, day: str, words: str) -> None:
     late = (root / "evidence/workshop.yaml").read_text().replace("2026-10-15", "2027-03-02")
     (root / "evidence/workshop.yaml").write_text(late)
-    git(root, "-c", "user.name=t", "-c", "user.email=t@example.invalid", "commit", "-qam", "later")
+    git(root, "commit", "-qam", "later")
     head = git(root, "rev-parse", "HEAD")
     said = run("record", answers=MEASURED.replace("2026-10-14 16:20", f"{day} 10:00"))
     assert said.status == 2
@@ -216,7 +216,7 @@ def test_a_filled_sheet_is_typed_in_by_its_code_and_a_stale_one_is_refused(root:
     file = root / "requirements/mini/bus.yaml"
     job = "criteria: {full: {at_least: 1 MΩ}}, job: {bus: dead}}"
     file.write_text(file.read_text().replace("criteria: {full: {at_least: 1 MΩ}}}", job))
-    git(root, "-c", "user.name=t", "-c", "user.email=t@example.invalid", "commit", "-qam", "a job")
+    git(root, "commit", "-qam", "a job")
     workshop = read_workshop(root, use_cache=False)
     code = sheet_code(workshop, assess(workshop, "van-07"), "mini", "isolation", ["value"])
     assert code is not None

@@ -6,6 +6,7 @@ import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from witnessmark.assessment.gaps import GROUPS
 from witnessmark.assessment.model import PartState, RequirementState, Verdict
 from witnessmark.problems import Misuse, Problem
 from witnessmark.recording.forms import back
@@ -89,12 +90,11 @@ def _job(sitting: Sitting) -> str:
         choices["parts"] = f"{counted(len(kinds), 'list')} of parts not stated"
     if missing:
         choices["facts"] = f"{counted(sum(len(keys) for keys in missing.values()), 'fact')} not stated"
-    for group in assessment.jobs:
-        for gap, requirements in group.entries:
-            if gap.leaf is not None or gap.code.startswith("leaf."):
-                for ident in requirements:
-                    state = next(r for r in assessment.requirements if r.id == ident)
-                    choices.setdefault(ident, f"{group.title}: {state.requirement.title}, {state.state.words}")
+    for group, title in GROUPS.items():
+        for state in assessment.requirements:
+            when = next((gap.group for gap in state.gaps if gap.leaf is not None), None)
+            if when == group and state.state.is_gap:
+                choices.setdefault(state.id, f"{title}: {state.requirement.title}, {state.state.words}")
     choices["nothing"] = "that is all for now"
     progress("")
     question = Question("job", "What do you record", "choice", choices=choices, preset="nothing")

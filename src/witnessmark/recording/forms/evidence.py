@@ -179,13 +179,16 @@ class Evidence:
         if self.by_method in shared:
             return {self.by_method: shared[self.by_method]}
         used = [
-            a.body.method
-            for a in sorted(self.desk.workshop.acts, key=lambda a: a.appeared if a.appeared is not None else -1)
-            if isinstance(a.body, Record)
-            and any(ref.endswith(f"{self.requirement.id}/{n}") for n in measured for ref in a.body.shows)
+            record.method
+            for record in self._records()
+            if any(ref.endswith(f"{self.requirement.id}/{n}") for n in measured for ref in record.shows)
         ]
-        order = [m for m in reversed(used) if m in shared]
-        return {i: shared[i] for i in dict.fromkeys([*(m for m in order if m), *shared])}
+        return {i: shared[i] for i in dict.fromkeys([*(m for m in used if m in shared), *shared]) if i is not None}
+
+    def _records(self) -> list[Record]:
+        """All records of the workshop, the newest first."""
+        ordered = sorted(self.desk.workshop.acts, key=lambda a: a.appeared if a.appeared is not None else -1)
+        return [act.body for act in reversed(ordered) if isinstance(act.body, Record)]
 
     def _which_method(self, measured: list[str]) -> Question:
         found = self._methods(measured)
@@ -217,6 +220,7 @@ class Evidence:
             if not able and not role.required:
                 continue
             choices = {i: f"{f.title}, {f.serial}; {self._calibrated(i, day)}" for i, f in able.items()}
+            last = [r.instruments.get(role.name) for r in self._records() if r.method == method.id]
             good = [i for i in able if self._calibrated(i, day).startswith("calibrated")]
             yield Question(
                 f"instrument.{role.name}",
@@ -227,7 +231,7 @@ class Evidence:
                 else f"No instrument here measures {role.function}: witnessmark record instrument",
                 choices=choices,
                 required=role.required,
-                preset=good[0] if len(good) == 1 else "",
+                preset=good[0] if len(good) == 1 else next((i for i in last if i in good), ""),
             )
 
     def _day(self, given: Given) -> date:
@@ -355,12 +359,7 @@ class Evidence:
         )
 
     def _last_place(self) -> str:
-        found = [
-            (a.appeared, a.body.place)
-            for a in self.desk.workshop.acts
-            if isinstance(a.body, Record) and a.body.place and a.appeared is not None
-        ]
-        return max(found)[1] if found else ""
+        return next((record.place for record in self._records() if record.place), "")
 
     # ---- the act
 
