@@ -136,7 +136,7 @@ def _words(canvas: Canvas, x: float, y: float, words: str, anchor: str) -> None:
 
 
 def _key(canvas: Canvas, chart: Curves, y: float, *, gap: bool) -> float:
-    """The names of the lines, of the marks that run across and of the gap, one beneath the other; the height of the whole."""
+    """Names of the lines, of the marks that run across and of the gap, one beneath the other; the height of it all."""
     for number, curve in enumerate(chart.curves):
         canvas.path(f"M{_n(_LEFT)} {_n(y - 2.8)}h24", *_LINES[number % len(_LINES)])
         canvas.text(_LEFT + 30, y, curve.words)
