@@ -184,7 +184,8 @@ def fact_number(facts: Quantities, name: str) -> Uncertain:
 def output_of(
     spec: MeasurandSpec, result: Uncertain, *, known: bool = True, bound: str = "", where: str = ""
 ) -> Output:
-    """The output for a calculated number; with `known` False the uncertainty is left out, and the budget too."""
+    """The output for a calculated `result` in the coherent SI unit; with `known` False the uncertainty is left out,
+    and the budget too."""
     unit = parse_unit(spec.unit)
     if not known:
         return Output(spec.name, result.value, unit, None, math.inf, None, None, bound, where=where)
@@ -258,7 +259,8 @@ def _digits(quantity: Quantity | float, unit: Unit | None, significant: int) -> 
 
 
 def latex(quantity: Quantity | float, unit: Unit | None = None, significant: int = 5) -> str:
-    r"""A number with unit as LaTeX, `203.4\,\mathrm{V}`: a quantity as written, a float rounded in its best prefix."""
+    r"""A number with unit as LaTeX, `203.4\,\mathrm{V}`: a quantity as written, a float rounded in its best prefix
+    to `significant` digits."""
     digits, symbol = _digits(quantity, unit, significant)
     digits = digits.replace(THIN, r"\,").replace(MINUS, "-")
     if symbol == "1":
@@ -269,7 +271,7 @@ def latex(quantity: Quantity | float, unit: Unit | None = None, significant: int
 
 
 def spoken(quantity: Quantity | float, unit: Unit | None = None, significant: int = 5) -> str:
-    """A number with unit as it is read aloud; the same digits as `latex`."""
+    """A number with unit as it is read aloud; the same digits as `latex`, `significant` likewise."""
     digits, symbol = _digits(quantity, unit, significant)
     digits = digits.replace(THIN, "").replace(MINUS, "minus ")
     return digits if symbol == "1" else f"{digits} {symbol}"

@@ -73,7 +73,8 @@ CLASS_SEEN = {("class 5", section) for section in SECTIONS if 10 <= section <= 1
 
 
 def resistance_per_length(kind: str, section_mm2: float) -> tuple[float, str] | None:
-    """Largest resistance in Ω/m at 20 °C for a class and a standard section in mm², with its confidence; None: no row.
+    """Largest resistance in Ω/m at 20 °C for a class and a standard section `section_mm2` in mm², with its confidence;
+    None: no row.
 
     Source: IEC 60228:2004, tables 2 to 4.
     """
@@ -84,7 +85,7 @@ def resistance_per_length(kind: str, section_mm2: float) -> tuple[float, str] | 
 
 
 def at_temperature(r20: T, kelvin: T, alpha: float = ALPHA_COPPER) -> T:
-    """Resistance at a temperature in K from that at 20 °C: R20 · (1 + α·(θ − 20 °C)); α in 1/K. Unit as `r20`.
+    """Resistance at `kelvin` in K from `r20` at 20 °C: R20 · (1 + α·(θ − 20 °C)); `alpha` in 1/K. Unit of `r20`.
 
     Source: IEC 60287-1-1 (α of copper 0.00393 1/K, seen).
     """
@@ -109,7 +110,7 @@ def next_section(section_mm2: float) -> float | None:
 
 
 def awg_area_mm2(gauge: int) -> float:
-    """Area in mm² of a solid wire by American gauge; 0 is 1/0, −1 is 2/0, −3 is 4/0.
+    """Area in mm² of a solid wire by its American `gauge`; 0 is 1/0, −1 is 2/0, −3 is 4/0.
 
     d = 0.127 mm · 92^((36 − n)/39). Raises ValueError outside −3 to 40. Source: ASTM B258 (formula from memory).
     """

@@ -72,5 +72,6 @@ def properties(fraction: float, kelvin: float) -> dict[str, float]:
 
 
 def freezing_point(fraction: float) -> float:
-    """Freezing point in K of a mass fraction of ethylene glycol, 0 to 0.6. Source: Melinder 2010, as in CoolProp 8."""
+    """Freezing point in K of a mass `fraction` of ethylene glycol, 0 to 0.6.
+    Source: Melinder 2010, as in CoolProp 8."""
     return _polynomial(_FREEZING, fraction, _T_BASE)

@@ -34,7 +34,8 @@ def fit_curve(
 ) -> Fit | None:
     """Fits y = model(parameters, x) from `start`; None when it does not settle or the data do not fix the parameters.
 
-    `x` and `y` are arrays of one length, more points than parameters.
+    `x` and `y` are arrays of one length, more points than parameters; the model settles the units, and `start` and the
+    result have those of the parameters.
     Source: NIST StRD nonlinear regression (definition of the standard deviations of parameters).
     """
     import numpy as np
@@ -78,7 +79,8 @@ def fit_curve(
 
 
 def durbin_watson(residuals: NDArray[np.float64]) -> float:
-    """How residuals follow each other: near 2 for chance, near 0 when the curve has another shape than the model.
+    """How `residuals`, in any unit, follow each other: near 2 for chance, near 0 when the curve has another shape
+    than the model.
 
     Source: Durbin and Watson 1950 (definition; from memory).
     """

@@ -30,8 +30,9 @@ T = TypeVar("T", float, Uncertain)
 
 
 def isolation_resistance(ro: T, ub: T, u_loaded: T, u: T) -> T:
-    """Isolation resistance Ri in Ω from Ro in Ω and voltages in V: Ro · Ub · (1/U' − 1/U).
+    """Isolation resistance Ri in Ω from `ro` in Ω and voltages in V: Ro · Ub · (1/U' − 1/U).
 
+    `ub` across the bus, `u` of a pole, `u_loaded` of the same pole with Ro fitted.
     Valid for voltages above zero. Source: UN Regulation No. 100, 03 series, Annex 5A.
     """
     return ro * ub * (1 / u_loaded - 1 / u)
@@ -46,7 +47,7 @@ def two_meter_correction(read: T, meter: T) -> T:
 
 
 def parallel(resistances: Sequence[float]) -> float:
-    """The resistance in Ω of several in parallel; each above zero. Source: closed form."""
+    """The resistance in Ω of several `resistances` in parallel; each above zero. Source: closed form."""
     if not resistances or any(not r > 0 for r in resistances):
         raise ValueError("parallel resistances are one or more, each above zero")
     return 1 / math.fsum(1 / r for r in resistances)
@@ -66,25 +67,29 @@ def monitor_resistor_window(working_voltage: float, isolation: float, per_volt: 
 
 
 def four_wire_resistance(voltage: T, current: T) -> T:
-    """R = U/I in Ω. Source: UN Regulation No. 100, 03 series, Annex 4."""
+    """R = U/I in Ω, from `voltage` in V and `current` in A. Source: UN Regulation No. 100, 03 series, Annex 4."""
     return voltage / current
 
 
 def reversed_resistance(u_forward: T, u_reverse: T, i_forward: T, i_reverse: T) -> T:
-    """R = (U+ − U−)/(I+ − I−) in Ω: a constant voltage in the loop drops out. Source: closed form."""
+    """R = (U+ − U−)/(I+ − I−) in Ω: a constant voltage in the loop drops out. Source: closed form.
+
+    `u_forward` and `u_reverse` in V, `i_forward` and `i_reverse` in A, with their signs."""
     return (u_forward - u_reverse) / (i_forward - i_reverse)
 
 
 def capacitor_energy(capacitance: T, voltage: T, residual: float = 0.0) -> T:
-    """Energy in J of a capacitor: ½ · C · (U² − residual²), C in F, U in V.
+    """Energy in J of a capacitor: ½ · C · (U² − residual²), `capacitance` in F, `voltage` in V.
 
-    `residual` 60 V is the form of older editions. Source: UN Regulation No. 94, revision 4, pages 61 and 62.
+    `residual` in V: 60 V is the form of older editions. Source: UN Regulation No. 94, revision 4, pages 61 and 62.
     """
     return 0.5 * capacitance * (voltage * voltage - residual * residual)
 
 
 def discharge_voltage(start: float, resistance: float, capacitance: float, time: float) -> float:
-    """Voltage in V of a capacitor after `time` in s through a resistance: U0 · exp(−t/(R·C)). Source: closed form."""
+    """Voltage in V of a capacitor after `time` in s through a resistance: U0 · exp(−t/(R·C)).
+
+    `start` in V, `resistance` in Ω, `capacitance` in F. Source: closed form."""
     return start * math.exp(-time / (resistance * capacitance))
 
 
@@ -96,21 +101,24 @@ def discharge_time(start: float, end: float, tau: float) -> float:
 
 
 def constant_current_time(capacitance: float, start: float, end: float, current: float) -> float:
-    """Time in s until a constant current has discharged a capacitor from `start` to `end` V. Source: closed form."""
+    """Time in s until a constant `current` in A has discharged a `capacitance` in F from `start` to `end` in V.
+
+    Source: closed form."""
     if not current > 0:
         raise ValueError("the current is above zero")
     return capacitance * (start - end) / current
 
 
 def time_constant(t1: float, u1: float, t2: float, u2: float) -> float:
-    """Time constant in s from two voltages of one exponential decay. Source: closed form."""
+    """Time constant in s from two voltages of one decay: `u1` at `t1`, `u2` at `t2`, in V and in s.
+    Source: closed form."""
     if not (t2 > t1 and u1 > u2 > 0):
         raise ValueError("the later voltage is the smaller one, both above zero")
     return (t2 - t1) / math.log(u1 / u2)
 
 
 def settling_time(tau: float, part: float) -> float:
-    """Time in s until only `part` (0 to 1) of a step is left. Source: closed form."""
+    """Time in s until only `part` (0 to 1) of a step is left; time constant `tau` in s. Source: closed form."""
     if not (tau > 0 and 0 < part < 1):
         raise ValueError("a time constant above zero, and a part between 0 and 1")
     return -tau * math.log(part)

@@ -60,21 +60,21 @@ def _index(currents: list[float], current: float) -> int:
 
 
 def segment(points: Points, current: float) -> tuple[float, float, float, float]:
-    """The neighbours round a current in A: both currents in A, both times in s."""
+    """The neighbours round `current` in A: both currents in A, both times in s."""
     currents, times = points
     n = _index(currents, current)
     return currents[n - 1], currents[n], times[n - 1], times[n]
 
 
 def melting_time(points: Points, current: Uncertain) -> Uncertain:
-    """Melting time in s at a current in A within the points: straight in log-log. Source: closed form."""
+    """Melting time in s at `current` in A within the points: straight in log-log. Source: closed form."""
     i0, i1, t0, t1 = segment(points, current.value)
     slope = math.log(t1 / t0) / math.log(i1 / i0)
     return exp(log(current / i0) * slope) * t0
 
 
 def current_for(points: Points, time: Uncertain) -> Uncertain:
-    """The current in A at which the fuse melts in a time in s within the points: the inverse of `melting_time`."""
+    """The current in A at which the fuse melts in `time` in s within the points: the inverse of `melting_time`."""
     currents, times = points
     falling = [-t for t in times]
     n = min(max(bisect_left(falling, -time.value), 1), len(times) - 1)

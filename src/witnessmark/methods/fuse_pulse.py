@@ -38,7 +38,7 @@ def pulse_energy(shape: str, peak: T, base: T, duration: T) -> T:
 
 
 def pulse_fraction(pulses: float) -> float:
-    """Part of the melting I²t that may be used for a number of pulses, 100 to 100 000. Raises ValueError outside.
+    """Part of the melting I²t that may be used for so many `pulses`, 100 to 100 000. Raises ValueError outside.
 
     Source: a fuse maker's selection guide (seen); straight in the logarithm of the number between its rows.
     """

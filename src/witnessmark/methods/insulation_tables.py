@@ -142,8 +142,8 @@ def creepage_rows(degree: str, group: str, construction: str) -> Rows | None:
 
 
 def look_up(rows: Rows, key: float, rule: str) -> tuple[float, tuple[float, float], tuple[float, float]]:
-    """The value at `key`, and the rows below and at or above it: the upper row's with `next-row`, on the straight line
-    between them with `interpolate`. Raises ValueError outside the rows. Units as the rows have them."""
+    """The value at `key`, and the rows below and at or above it: the upper row's with rule "next-row", on the
+    straight line between them with "interpolate". Raises ValueError outside the rows. Units as the rows have them."""
     if not rows[0][0] <= key <= rows[-1][0]:
         raise ValueError("outside the table")
     below = rows[0]
@@ -159,7 +159,7 @@ def look_up(rows: Rows, key: float, rule: str) -> tuple[float, tuple[float, floa
 
 
 def material_group(cti: float) -> str | None:
-    """The material group of a comparative tracking index; None below 100. Source: IEC 60664-1, 4.8.1."""
+    """The material group of a comparative tracking index `cti`; None below 100. Source: IEC 60664-1, 4.8.1."""
     for least, group in ((600, "I"), (400, "II"), (175, "IIIa"), (100, "IIIb")):
         if cti >= least:
             return group
@@ -167,7 +167,8 @@ def material_group(cti: float) -> str | None:
 
 
 def reinforced_impulse(impulse: float) -> float:
-    """The impulse voltage in V for reinforced insulation: the next of the preferred series, else 160 %.
+    """The impulse voltage in V for reinforced insulation from `impulse` in V for basic: the next of the preferred
+    series, else 160 %.
 
     Source: IEC 60664-1, 5.2.5 (from memory).
     """
@@ -177,8 +178,8 @@ def reinforced_impulse(impulse: float) -> float:
 
 
 def groove_width(degree: str, clearance_mm: float | None = None) -> float:
-    """Smallest width X in mm of a groove that counts in a creepage path; a third of a clearance below 3 mm when that is
-    less. Source: IEC 60664-1:2020, 6.8."""
+    """Smallest width X in mm of a groove that counts in a creepage path; a third of `clearance_mm`, in mm,
+    when that is below 3 mm and gives less. Source: IEC 60664-1:2020, 6.8."""
     x = {"1": 0.25, "2": 1.0, "3": 1.5}[degree]
     if clearance_mm is not None and clearance_mm < 3:
         return min(x, clearance_mm / 3)

@@ -21,7 +21,7 @@ CLASS_LIMIT = 60.0
 
 
 def is_high_voltage(highest: float) -> bool:
-    """Whether a DC voltage in V is high voltage: above 60 V. Source: UN Regulation No. 100, 5.1."""
+    """Whether a DC voltage `highest` in V is high voltage: above 60 V. Source: UN Regulation No. 100, 5.1."""
     return highest > CLASS_LIMIT
 
 

@@ -22,7 +22,8 @@ LAMINAR_END, TURBULENT_BEGIN, BLASIUS_END = 2300.0, 4000.0, 1e5
 
 
 def laminar_product(aspect: float) -> float:
-    """f · Re of laminar flow in a rectangle, Darcy's f, by its aspect 0 to 1. Source: Shah and London 1978 (memory)."""
+    """f · Re of laminar flow in a rectangle, Darcy's f, by its ratio `aspect`, 0 to 1.
+    Source: Shah and London 1978 (memory)."""
     terms = (1, -1.3553, 1.9467, -1.7012, 0.9564, -0.2537)
     return 96 * math.fsum(c * aspect**n for n, c in enumerate(terms))
 

@@ -17,7 +17,7 @@ Fault = dict[str, str]
 def as_floats(
     columns: Mapping[str, Any], name: str, length: int | None = None
 ) -> tuple[NDArray[np.float64], list[Fault]]:
-    """A column as floats, and what is wrong with it: missing, of another length, not finite (with its first row)."""
+    """A column as floats, units as they are, and what is wrong: missing, not finite (first row), not `length` rows."""
     import numpy as np
 
     given = columns.get(name)
@@ -69,7 +69,7 @@ def _fault(code: str, message: str, remedy: str) -> Fault:
 
 
 def coverage(time: NDArray[np.float64]) -> dict[str, float]:
-    """How well a log covers its time, in s: span, typical and longest step, gaps, share of the span outside gaps.
+    """How well a log covers its `time`, in s: span, typical and longest step, gaps, share of the span outside gaps.
 
     A gap is a step of more than ten typical ones (common practice, no source).
     """
@@ -94,7 +94,8 @@ def thinned(
     time: NDArray[np.float64], values: NDArray[np.float64], bins: int, values_high: NDArray[np.float64] | None = None
 ) -> dict[str, list[float]]:
     """A curve in at most `bins` bins of equal time: middle of the bin, smallest and largest value; empty bins are left
-    out. Nothing that was extreme is lost. `values_high` gives the largest from another row of values."""
+    out. Nothing that was extreme is lost. `time` in s, `values` in any unit.
+    `values_high` gives the largest from another row of values."""
     import numpy as np
 
     high = values if values_high is None else values_high
@@ -112,7 +113,7 @@ def thinned(
 
 
 def stuck(values: NDArray[np.float64]) -> bool:
-    """Whether a channel never moves over the whole log."""
+    """Whether a channel with `values` in any unit never moves over the whole log."""
     import numpy as np
 
     return bool(np.all(values == values[0]))

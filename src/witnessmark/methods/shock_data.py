@@ -63,7 +63,7 @@ CFC_LIMITS = {60: 100.0, 180: 300.0, 600: 1000.0, 1000: 1650.0}
 
 
 def curve(points: Curve, milliseconds: float) -> float | None:
-    """Acceleration in g of a curve at a time in ms; None where the curve has no point. Source: Annex 9C."""
+    """Acceleration in g of a curve at `milliseconds` in ms; None where the curve has no point. Source: Annex 9C."""
     for (t0, a0), (t1, a1) in pairwise(points):
         if t0 <= milliseconds <= t1:
             return a0 + (milliseconds - t0) / (t1 - t0) * (a1 - a0)
@@ -88,7 +88,7 @@ def margin(time: Sequence[float], values: Sequence[float], points: Curve, *, abo
 
 
 def coefficients(cfc: int, rate: float) -> tuple[float, float, float, float, float]:
-    """a0, a1, a2, b1, b2 of one pass of the filter of a channel frequency class at a sampling rate in Hz.
+    """a0, a1, a2, b1, b2 of one pass of the filter of channel frequency class `cfc` at a sampling `rate` in Hz.
 
     y[t] = a0·x[t] + a1·x[t−1] + a2·x[t−2] + b1·y[t−1] + b2·y[t−2]. Source: SAE J211/1, appendix C.
     """
@@ -101,7 +101,9 @@ def coefficients(cfc: int, rate: float) -> tuple[float, float, float, float, flo
 
 
 def filtered(values: NDArray[np.float64], cfc: int, rate: float) -> list[float]:
-    """The values through the filter forward and backward, so that no phase is left. Unit as the values.
+    """`values` through the filter forward and backward, so that no phase is left. Unit of `values`.
+
+    `cfc` is the channel frequency class, `rate` the sampling rate in Hz.
 
     Source: SAE J211/1, appendix C; ISO 6487.
     """

@@ -25,6 +25,6 @@ TOUCH_VOLTAGE_LIMITS = {
 
 
 def network_impedance(frequency: float) -> float:
-    """Size of the input impedance in Ω of the touch-current network at a frequency in Hz: 1500 Ω parallel to 0.22 µF,
+    """Size of the input impedance in Ω of the touch-current network at `frequency` in Hz: 1500 Ω parallel to 0.22 µF,
     in series with 500 Ω. Source: IEC 60990, figure 3 (component values from memory)."""
     return abs(500 + 1 / (1 / 1500 + 2j * math.pi * frequency * 0.22e-6))

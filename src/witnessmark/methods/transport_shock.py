@@ -27,7 +27,7 @@ LARGE_FROM = 12.0
 
 
 def transport_peak(kind: str, mass: float) -> float:
-    """Peak in g for a mass in kg. Source: UN 38.3, test T.3 (from memory)."""
+    """Peak in g for a `mass` in kg. Source: UN 38.3, test T.3 (from memory)."""
     most, constant, _ = KINDS[kind]
     return min(most, math.sqrt(constant / mass))
 

@@ -21,7 +21,7 @@ POINTS = ((7.0, 10.0), (18.0, 10.0), (30.0, 2.0), (50.0, 2.0))
 
 
 def profile(frequency: float) -> float:
-    """Acceleration in m/s² at a frequency in Hz, 7 to 50; straight between the points. Source: Annex 9A."""
+    """Acceleration in m/s² at `frequency` in Hz, 7 to 50; straight between the points. Source: Annex 9A."""
     for (f0, a0), (f1, a1) in pairwise(POINTS):
         if f0 <= frequency <= f1:
             return a0 + (frequency - f0) / (f1 - f0) * (a1 - a0)

@@ -257,7 +257,10 @@ def _decide_bound(
 
 
 def acceptance_limit(limit: Limit, U: float) -> float:
-    """Where a pass begins under guard band w = U, in the coherent SI unit (JCGM 106:2012, 8.3.2, equation 21)."""
+    """Where a pass begins under guard band w = `U`, both in the coherent SI unit.
+
+    Source: JCGM 106:2012, 8.3.2, equation 21.
+    """
     edge = float(limit.si)
     return edge + U if limit.lower else edge - U
 
@@ -265,7 +268,7 @@ def acceptance_limit(limit: Limit, U: float) -> float:
 def just_passes(limit: Limit, U_at: Callable[[float], float], *, steps: int = 60) -> float | None:
     """The reading that would just pass when U depends on it: y = limit ± U(y), in SI; None if there is none.
 
-    `U_at` gives the expanded uncertainty at a value, both in SI.
+    `U_at` gives the expanded uncertainty at a value, both in SI; `steps` is the largest number of rounds.
     """
     sign = 1.0 if limit.lower else -1.0
     edge = float(limit.si)
@@ -290,7 +293,8 @@ def _probability(value: float, u: float, limit: Limit) -> float | None:
 def conformance_probability(value: float, u: float, *, lower: float | None = None, upper: float | None = None) -> float:
     """The probability that the measurand lies within the tolerance, for a normal distribution; all in one unit.
 
-    Raises ValueError without a limit, or for u not above zero.
+    `value` with standard uncertainty `u`; `lower` and `upper` are the tolerance limits, one of them may be missing.
+    Raises ValueError without a limit, or for `u` not above zero.
     Source: JCGM 106:2012, 7.2 to 7.4 (equations 6 to 10).
     """
     if lower is None and upper is None:
@@ -304,8 +308,9 @@ def conformance_probability(value: float, u: float, *, lower: float | None = Non
 
 
 def guard_band(u: float, probability: float) -> float:
-    """The guard band w that gives a one-sided conformance probability at the acceptance limit; unit of u.
+    """The guard band w that gives a one-sided conformance probability at the acceptance limit; unit of `u`.
 
+    `u` is the standard uncertainty, `probability` lies between 0 and 1.
     Source: JCGM 106:2012, 8.3.2; normal quantiles.
     """
     if not 0.5 <= probability < 1:

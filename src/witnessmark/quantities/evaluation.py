@@ -43,7 +43,7 @@ class TypeA:
 
 
 def type_a(values: Sequence[float]) -> TypeA:
-    """The mean of repeated readings and its standard uncertainty; at least two readings, all in one unit.
+    """The mean of repeated readings and its standard uncertainty; at least two `values`, all in one unit.
 
     Two passes, so that many digits in common do no harm. Raises ValueError for fewer than two, or not finite.
     Source: JCGM 100:2008, 4.2.1 to 4.2.3, equations 3 to 5.
@@ -62,7 +62,7 @@ def type_a(values: Sequence[float]) -> TypeA:
 
 
 def type_a_input(name: str, values: Sequence[float]) -> Input:
-    """An input from repeated readings, in SI; see `type_a`."""
+    """An input from repeated readings `values`, in SI; see `type_a`."""
     found = type_a(values)
     return Input(name, found.mean, found.u, found.dof, "t", f"type A, {found.n} readings")
 
@@ -70,6 +70,7 @@ def type_a_input(name: str, values: Sequence[float]) -> Input:
 def pooled(deviations: Sequence[float], dofs: Sequence[float]) -> tuple[float, float]:
     """Pooled standard deviation and its degrees of freedom from several series.
 
+    `deviations` are their standard deviations in one unit, `dofs` the degrees of freedom of each.
     Source: JCGM 100:2008, 4.2.4 and H.3.6.
     """
     if not deviations or len(deviations) != len(dofs):
@@ -81,6 +82,7 @@ def pooled(deviations: Sequence[float], dofs: Sequence[float]) -> tuple[float, f
 def covariance_of_means(one: Sequence[float], other: Sequence[float]) -> float:
     """The covariance of two means from readings taken in pairs; unit: product of the two.
 
+    `one` and `other` hold the readings, equally many and in the same order.
     Source: JCGM 100:2008, 5.2.3, equation 17.
     """
     n = len(one)

@@ -45,7 +45,8 @@ def _decimal(x: float | Decimal | Fraction) -> Decimal:
 
 
 def decimal_string(x: float | Decimal) -> str:
-    """All digits of a number as plain decimal text for JSON; reading it back gives the same number. Finite only."""
+    """All digits of the number `x` as plain decimal text for JSON; reading it back gives the same number.
+    Finite only."""
     value = _decimal(x)
     if not value.is_finite():
         raise ValueError("only finite numbers have a decimal string")
@@ -56,7 +57,7 @@ def decimal_string(x: float | Decimal) -> str:
 
 
 def round_to_uncertainty(value: float | Decimal, U: float | Decimal) -> tuple[Decimal, Decimal]:
-    """Value and U with U at two significant digits and the value at the same digit. U has to be above zero."""
+    """`value` and `U`, in one unit: `U` at two significant digits, the value at the same digit. `U` is above zero."""
     spread = _decimal(U)
     if not (spread.is_finite() and spread > 0):
         raise ValueError("an expanded uncertainty to round to is above zero")
@@ -80,7 +81,8 @@ def number(x: Decimal) -> str:
 
 
 def best_unit(value_si: float, unit: Unit) -> Unit:
-    """The prefix of `unit` that puts the number between 1 and 1000; the unit itself for products, zero and °C."""
+    """The prefix of `unit` that puts `value_si`, in SI, between 1 and 1000; the unit itself for products, zero and
+    °C."""
     if not math.isfinite(value_si) or value_si == 0 or unit.offset:
         return unit
     candidates = prefixed(unit)  # smallest scale first
@@ -97,7 +99,7 @@ def show(
     significant: int = 4,
     choose_prefix: bool = True,
 ) -> Shown:
-    """A result in SI as text in `unit` or its best prefix.
+    """A result `value_si` ± `U_si`, in SI, as text in `unit` or its best prefix.
 
     With U: two digits of U, the value to the same. Without: `significant` digits of the value.
     """

@@ -70,6 +70,7 @@ def monte_carlo(
 ) -> Simulated:
     """Draw the inputs independently, put them through `model` (arrays in, array out) and sum up what comes.
 
+    `draws`: their number; `seed`: the same seed gives the same draws everywhere; `p`: coverage probability.
     Raises ValueError for a result that is not finite. Source: JCGM 101:2008, 7.5 to 7.7.
     """
     import numpy as np
@@ -87,7 +88,8 @@ def monte_carlo(
 
 
 def summed_up(values: NDArray[np.float64], p: float = 0.95) -> Simulated:
-    """What draws of a result, shape (n,), come to. Raises ValueError for one that is not finite.
+    """What draws `values` of a result, shape (n,), come to; `p`: coverage probability.
+    Raises ValueError for one that is not finite.
 
     Source: JCGM 101:2008, 7.6 and 7.7.
     """

@@ -222,34 +222,34 @@ def uncertain(given: Input) -> Uncertain:
 
 
 def exp(x: Uncertain) -> Uncertain:
-    """e to the power of x; x has dimension 1."""
+    """e to the power of `x`; `x` has dimension 1."""
     value = math.exp(x.value)
     return x._unary(value, value)
 
 
 def log(x: Uncertain) -> Uncertain:
-    """The natural logarithm of x; x has dimension 1 and is positive."""
+    """The natural logarithm of `x`; `x` has dimension 1 and is positive."""
     return x._unary(math.log(x.value), 1.0 / x.value)
 
 
 def sqrt(x: Uncertain) -> Uncertain:
-    """The square root of x; x is positive."""
+    """The square root of `x`; `x` is positive, in any unit."""
     root = math.sqrt(x.value)
     return x._unary(root, 0.5 / root)
 
 
 def sin(x: Uncertain) -> Uncertain:
-    """The sine of x in radians."""
+    """The sine of `x` in radians."""
     return x._unary(math.sin(x.value), math.cos(x.value))
 
 
 def cos(x: Uncertain) -> Uncertain:
-    """The cosine of x in radians."""
+    """The cosine of `x` in radians."""
     return x._unary(math.cos(x.value), -math.sin(x.value))
 
 
 def tan(x: Uncertain) -> Uncertain:
-    """The tangent of x in radians."""
+    """The tangent of `x` in radians."""
     value = math.tan(x.value)
     return x._unary(value, 1.0 + value * value)
 
@@ -335,8 +335,8 @@ def propagate(result: Uncertain, *, covariance: Mapping[tuple[str, str], float] 
 
 
 def coverage_factor(dof: float, p: float = 0.95) -> float:
-    """The factor k for a symmetric interval with coverage probability `p`: Student's t, degrees of freedom cut down
-    to a whole number; the normal quantile when they are infinite.
+    """The factor k for a symmetric interval with coverage probability `p`: Student's t, degrees of freedom `dof` cut
+    down to a whole number; the normal quantile when they are infinite.
 
     Source: JCGM 100:2008, G.3.4 and G.4.1, table G.2.
     """
@@ -353,7 +353,8 @@ def coverage_factor(dof: float, p: float = 0.95) -> float:
 
 
 def expand(u: float, dof: float, p: float = 0.95) -> tuple[float, float]:
-    """Coverage factor k and expanded uncertainty U = k·u for coverage probability `p`; U has the unit of `u`.
+    """Coverage factor k and expanded uncertainty U = k·`u`, in the unit of `u`, for coverage probability `p` and
+    degrees of freedom `dof`.
 
     Source: JCGM 100:2008, 6.2.1 and G.6.4.
     """
