@@ -63,14 +63,16 @@ def call(options: argparse.Namespace) -> int:
     if options.restore is not None:
         return _restore(root, options)
     from .asking import Gone
-    from .sitting import gave_up
+    from .sitting import gave_up, refused
 
-    answers = answers_of(options)
     try:
+        answers = answers_of(options)
         sitting = _sit_down(root, options, answers)
         done = _record(sitting, options, answers)
     except Gone:
         return gave_up()
+    except Misuse as misuse:
+        return refused(misuse, "record", root, options.format == "json")
     sitting.finish("record")
     return Exit.DONE if done else Exit.BAD_INPUT
 
