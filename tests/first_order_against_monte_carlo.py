@@ -87,7 +87,7 @@ def bent(case: Case) -> float:
             continue
         ends = []
         for step in (-2.0, 2.0):
-            with shifted(Shifts({name: step * one.u})):
+            with shifted(Shifts({name: step})):
                 ends.append(case.evaluate())
         low, high = ends
         if not isinstance(low, Result) or not isinstance(high, Result):
