@@ -117,6 +117,9 @@ def test_a_check_that_fails_makes_it_undecided_and_nothing_more() -> None:
 
 def test_the_table_knows_every_method() -> None:
     assert set(EXAMPLES) == set(METHODS)
+    assert {c.what for c in cases_of("voltmeter-own-source/1")} > {"example", "ro × 2"}
+    # Half the isolation is the more bent: the current is 1/(R + Z).
+    assert [c.what for c in most_bent("touch-current/1")] == ["example", "isolation × 0.5"]
     for id in ("touch-current/1", "access-probe/1"):
         cases = most_bent(id)
         assert cases[0].what == "example" and len(list(cases_of(id))) >= len(cases)
