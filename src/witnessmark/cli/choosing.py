@@ -11,7 +11,7 @@ from witnessmark.assessment.model import PartState, RequirementState, Verdict
 from witnessmark.problems import Misuse, Problem
 from witnessmark.recording.forms import back
 from witnessmark.recording.forms import office as at_the_office
-from witnessmark.recording.forms.base import Desk, Form, known_act
+from witnessmark.recording.forms.base import Desk, Form
 from witnessmark.recording.forms.evidence import Evidence, standing_fails
 from witnessmark.recording.forms.statement import Facts, Parts, facts_wanted, kinds_wanted
 from witnessmark.recording.questions import Given, Question
@@ -343,7 +343,6 @@ def _is_retest(sitting: Sitting, place: PartState, fails: tuple[str, ...]) -> bo
 
 def about_act(sitting: Sitting, how: str, code: str, only: tuple[str, ...]) -> bool:
     """Correct, withdraw, retest, carry over, check."""
-    known_act(sitting.desk(), code)
     match how:
         case "correct":
             return sitting.run(lambda desk: back.Correction(desk, code)) is not None

@@ -86,6 +86,9 @@ class Sitting:
             return self._from_file(form, part, elsewhere)
         progress("")
         progress(harmless(form.title))
+        for line in form.says:
+            for text in wrapped(harmless(line), indent=4):
+                progress(text)
         given: Given = dict(carried or {})
         while True:
             given = ask_all(form, given, self.clock)
