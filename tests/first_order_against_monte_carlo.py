@@ -13,6 +13,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from typing import Any
 
 from tests.unit.methods import helpers, wider_examples
@@ -55,25 +56,21 @@ def cases_of(id: str) -> Iterator[Case]:
     yield case
     for spec in found.inputs:
         series = made.get(spec.name, ())
-        if spec.choices or not series or any(r.quantity is None or r.input is None for r in series):
+        if spec.choices or not series or any(r.quantity is None for r in series):
             continue
-        for factor in (0.5, 2.0):
+        for factor in (Decimal("0.5"), Decimal(2)):
             scaled = tuple(_scaled(reading, factor) for reading in series)
-            other = replace(case, what=f"{spec.name} × {factor:g}", readings={**made, spec.name: scaled})
+            other = replace(case, what=f"{spec.name} × {factor}", readings={**made, spec.name: scaled})
             result = other.evaluate()
             if isinstance(result, Result) and result.believable:
                 yield other
 
 
-def _scaled(reading: Reading, factor: float) -> Reading:
-    assert reading.quantity is not None and reading.input is not None
-    from fractions import Fraction
-
-    quantity = reading.quantity
-    value = quantity.value * (1 if factor == 1 else 2) if factor > 1 else quantity.value / 2
-    made = replace(quantity, value=value)
-    assert isinstance(made.si_exact, Fraction)
-    return Reading(made, replace(reading.input, value=made.si), reading.word)
+def _scaled(reading: Reading, factor: Decimal) -> Reading:
+    """The reading at so many times its value, with the uncertainty that it had."""
+    assert reading.quantity is not None
+    made = replace(reading.quantity, value=reading.quantity.value * factor)
+    return replace(reading, quantity=made, input=reading.input and replace(reading.input, value=made.si))
 
 
 def bent(case: Case) -> float:
@@ -87,7 +84,7 @@ def bent(case: Case) -> float:
             continue
         ends = []
         for step in (-2.0, 2.0):
-            with shifted(Shifts({name: step * one.u})):
+            with shifted(Shifts({name: step})):
                 ends.append(case.evaluate())
         low, high = ends
         if not isinstance(low, Result) or not isinstance(high, Result):

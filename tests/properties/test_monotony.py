@@ -18,7 +18,7 @@ from typing import Any
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.rules.world import Story, code_of, one_leaf, paper_leaf
+from tests.rules.world import Story, code_of, one_leaf, paper_leaf, text
 from witnessmark.assessment.model import RequirementState, State
 from witnessmark.records.world import Act, Held
 
@@ -53,6 +53,7 @@ def told(seed: int, acts: int) -> Story:
     story.acts, story.drafts, story.sets = list(TEMPLATE.acts), [], dict(TEMPLATE.sets)
     records: list[str] = []
     events: list[str] = []
+    checkable: list[str] = []
     now = 1
     for i in range(acts):
         now += chance.choice((0, 1, 1))
@@ -84,7 +85,13 @@ def told(seed: int, acts: int) -> Story:
             target = chance.choice([*records, *events])
             second = chance.choice(("bob", "bob", "ext", None))
             story.withdraw(f"Wr{i}", target, at=now, sealed=now + 0.3, second=second, commit=committed)
-        elif how < 0.9 and events:
+            checkable.append(f"Wr{i}")
+        elif how < 0.88 and checkable:
+            what, who = chance.choice([*checkable, *checkable, *records]), chance.choice(("bob", "bob", "ext", "ann"))
+            agrees = chance.choice(("yes", "yes", "yes", "no"))
+            story.check(f"Zr{i}", what, at=now, who=who, agrees=agrees, sealed=now + 0.4, commit=committed)
+            checkable.append(f"Zr{i}")
+        elif how < 0.92 and events:
             story.carry(
                 f"Yr{i}",
                 chance.choice(records),
@@ -136,6 +143,15 @@ def mutate(story: Story, chance: random.Random) -> str:
         leaf = "other/x" if part is None else "level/x"
         story.rec("PN", says="P", at=chance.choice((1, 90)), leaf=leaf, part=part, record=tree, sealed=91, commit=False)
         return "a pass that names all, not committed"
+
+    def checks() -> str:
+        if not acts:
+            return spoil()
+        agrees = chance.choice(("yes", "no"))
+        one = story.acts[chance.choice(acts)]
+        tree = {"checks": one.code, "agrees": agrees, "at": text(91), "by": "bob", "reason": "r"}
+        story.act("ZN", tree, at=91, sealed=91, commit=False)
+        return f"{one.path} checked ({agrees}), not committed"
 
     def corrects() -> str:
         if not records:
@@ -194,7 +210,7 @@ def mutate(story: Story, chance: random.Random) -> str:
         story.put_set("set", chance.choice((looser, looser[:1], [SINGLE], [ROUTES])))
         return "the set edited"
 
-    kinds = [spoil, spoil, spoil, files, passes, corrects, others, others]
+    kinds = [spoil, spoil, spoil, files, passes, corrects, others, others, checks]
     return chance.choice(kinds)()
 
 
@@ -261,13 +277,28 @@ def two_persons(tree: Mapping[str, Any]) -> bool:
     return tree.get("second") not in (None, one)
 
 
+def agreed(trees: Trees, act: Act, tree: Mapping[str, Any]) -> bool:
+    """Two persons stand behind it: named in it, or by a check that can help."""
+    return two_persons(tree) or any(
+        t.get("checks") == act.code and t["agrees"] == "yes" and t["by"] != "ann" and helps(a) for a, t in trees
+    )
+
+
+def disputed(trees: Trees, act: Act) -> bool:
+    """Somebody has checked it and does not agree, and nobody has taken that back."""
+    return any(
+        t.get("checks") == act.code and t["agrees"] == "no" and not taken(trees, a, soundly=False) for a, t in trees
+    )
+
+
 def taken(trees: Trees, act: Act, *, soundly: bool) -> bool:
     """Withdrawn or corrected: by anything, or by an act that can help."""
     for other, tree in trees:
         if act.code in (tree.get("withdraws"), tree.get("corrects")) and other is not act:
             if not soundly:
                 return True
-            if helps(other) and two_persons(tree) and not taken(trees, other, soundly=False):
+            sound = helps(other) and agreed(trees, other, tree) and not taken(trees, other, soundly=False)
+            if sound and not disputed(trees, other):
                 return True
     return False
 
@@ -296,7 +327,7 @@ def shown_for(trees: Trees, part: str | None, refs: tuple[str, ...]) -> bool:
             for a, t in chain
             if helps(a) and verdict(t) == "pass" and act.code in t.get("retest_of", ())
             and set(t["shows"]) == set(tree["shows"])
-            and not taken(trees, a, soundly=False)
+            and not taken(trees, a, soundly=False) and not disputed(trees, a)
         ]  # fmt: skip
         if not retests and not taken(trees, act, soundly=True):
             return False
@@ -304,7 +335,7 @@ def shown_for(trees: Trees, part: str | None, refs: tuple[str, ...]) -> bool:
         good = [
             (a, t) for a, t in chain
             if ref in t["shows"] and helps(a) and verdict(t) == "pass" and not taken(trees, a, soundly=False)
-            and not moved_on(trees, a, t)
+            and not moved_on(trees, a, t) and not disputed(trees, a)
         ]  # fmt: skip
         if not good:
             continue
@@ -334,7 +365,7 @@ def moved_on(trees: Trees, act: Act, tree: Mapping[str, Any]) -> bool:
         if instant(event["at"]) < instant(tree["performed"]) or taken(trees, other, soundly=True):
             continue
         carried = any(
-            t.get("carries_over") == act.code and t.get("event") == other.code and helps(a) and two_persons(t)
+            t.get("carries_over") == act.code and t.get("event") == other.code and helps(a) and agreed(trees, a, t)
             for a, t in trees
         )
         if not carried:
@@ -343,5 +374,5 @@ def moved_on(trees: Trees, act: Act, tree: Mapping[str, Any]) -> bool:
 
 
 def test_codes_differ() -> None:
-    labels = [f"{v}r{i}" for v in "PUFEWYKX" for i in range(12)]
+    labels = [f"{v}r{i}" for v in "PUFEWYKXZ" for i in range(12)]
     assert len({code_of(label) for label in labels}) == len(labels)

@@ -257,3 +257,29 @@ def test_an_edited_seal_is_put_back_and_the_command_that_was_meant_is_named(root
     assert path.read_bytes() == sealed
     _clean(root)
     assert BASE in str(path)
+
+
+def test_nothing_of_a_file_is_kept_while_one_part_of_it_is_wrong(root: Path, run: Run) -> None:
+    """Two buses; the readings of the second make no sense, then its tester is not authorised: the first waits."""
+    text = (root / BASE / "facts/first.yaml").read_text()
+    assert "traction-bus" in text
+    change = "by: jm\nevent: fitted\nnew: Charge bus\nat: 2026-10-14 10:00\nfitted: {kind: hv-bus, serial: C-1}\n"
+    assert run("change", "van-07", answers=change).status == 0
+    head = git(root, "rev-parse", "HEAD")
+    common = (
+        "vehicle: van-07\nwhat: isolation/value\nby: jm\nmethod: insulation-tester/1\n"
+        "instrument: {tester: mega-01}\nperformed: 2026-10-14 16:20\neach:\n"
+        "  traction-bus: {reading: {test_voltage: 500, resistance: 5.2}}\n"
+    )
+    for second, words in (
+        ("  charge-bus: {reading: {test_voltage: 500, resistance: 5 V}}\n", "Resistance shown"),
+        ("  charge-bus: {tester: ao, reading: {test_voltage: 500, resistance: 5}}\n", "not authorised"),
+        ("  chargebus: {reading: {test_voltage: 500, resistance: 5}}\n", "did you mean charge-bus"),
+    ):
+        said = run("record", answers=common + second)
+        assert said.status == 2
+        assert words in said.err
+        assert git(root, "rev-parse", "HEAD") == head
+    said = run("record", answers=common + "  charge-bus: {reading: {test_voltage: 500, resistance: 5}}\n")
+    assert said.status == 0, said.err
+    assert len(said.recorded) == 2

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -89,6 +90,8 @@ def test_answers_that_make_no_sense_are_refused_and_nothing_is_written(
     said = run("record", answers=MEASURED.replace(*changed))
     assert said.status == 2
     assert words in said.err
+    problems = json.loads(said.out)["problems"]
+    assert any(p["code"].startswith(code) for p in problems)
     _same(root, head)
 
 

@@ -28,13 +28,24 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def call(options: argparse.Namespace) -> int:
     """Exit 0 once kept, 2 when nothing was kept: then nothing was written."""
-    from witnessmark.recording.forms.event import Change
-
     from .asking import Gone
-    from .record_ import answers_of, person_of
-    from .sitting import Sitting, gave_up
+    from .sitting import gave_up, refused
 
     root = root_of(options)
+    try:
+        return _change(root, options)
+    except Gone:
+        return gave_up()
+    except Misuse as misuse:
+        return refused(misuse, "change", root, options.format == "json")
+
+
+def _change(root: Path, options: argparse.Namespace) -> int:
+    from witnessmark.recording.forms.event import Change
+
+    from .record_ import answers_of, person_of
+    from .sitting import Sitting
+
     answers = answers_of(options)
     sitting = Sitting(root, "", None, answers, options.yes, options.draft, options.format == "json")
     sitting.vehicle = chosen_vehicle(sitting.reading.workshop, options.vehicle)
@@ -48,10 +59,7 @@ def call(options: argparse.Namespace) -> int:
     known = Change(sitting.desk()).built_in
     if options.part and options.part not in known:
         raise Misuse(Problem("part.unknown", f"there is no part '{options.part}'", f"built in are {', '.join(known)}"))
-    try:
-        sitting.by = person_of(sitting, options.by or (answers.about.get("by") if answers else None))
-        done = sitting.run(lambda desk: Change(desk, options.part)) is not None
-    except Gone:
-        return gave_up()
+    sitting.by = person_of(sitting, options.by or (answers.about.get("by") if answers else None))
+    done = sitting.run(lambda desk: Change(desk, options.part)) is not None
     sitting.finish("change")
     return Exit.DONE if done else Exit.BAD_INPUT

@@ -11,7 +11,7 @@ from witnessmark.assessment.model import PartState, RequirementState, Verdict
 from witnessmark.problems import Misuse, Problem
 from witnessmark.recording.forms import back
 from witnessmark.recording.forms import office as at_the_office
-from witnessmark.recording.forms.base import Desk, Form, known_act
+from witnessmark.recording.forms.base import Desk, Form
 from witnessmark.recording.forms.evidence import Evidence, standing_fails
 from witnessmark.recording.forms.statement import Facts, Parts, facts_wanted, kinds_wanted
 from witnessmark.recording.questions import Given, Question
@@ -138,16 +138,17 @@ def _facts_from_file(sitting: Sitting, subjects: tuple[str, ...]) -> bool:
     """The vehicle's own facts stand at the top of the file, those of a part under `each`."""
     answers = sitting.answers
     assert answers is not None
+    strange = [subject for subject in answers.each if subject not in subjects]
+    if strange:
+        raise Misuse(*(_unknown("part", subject, sorted(subjects)) for subject in strange))
+    of_vehicle = tuple(k for k in answers.common if k.startswith(("fact.", "source.")))
+    chosen = [s for s in subjects if s in answers.each or (s == "vehicle" and of_vehicle)]
+    forms = [(_facts_of(s), s, () if s == "vehicle" else of_vehicle) for s in chosen]
+    sitting.must_all_be_kept(forms)
     some = False
-    for subject in subjects:
-        own = subject in answers.each
-        if not own and (subject != "vehicle" or not any(k.startswith("fact.") for k in answers.common)):
-            continue
-        elsewhere = (
-            () if subject == "vehicle" else tuple(k for k in answers.common if k.startswith(("fact.", "source.")))
-        )
-        some = sitting.run(_facts_of(subject), part=subject, elsewhere=elsewhere) is not None or some
-    if not some:
+    for form, subject, elsewhere in forms:
+        some = sitting.run(form, part=subject, elsewhere=elsewhere) is not None or some
+    if not chosen:
         raise Misuse(
             Problem(
                 "answers.empty", "the answers hold no fact that is wanted", f"wanted are facts of {', '.join(subjects)}"
@@ -201,14 +202,20 @@ def evidence(sitting: Sitting, what: str, only: tuple[str, ...], *, retest: bool
     """Records for one requirement (or some of its leaves), for one part after another."""
     state, leaves = _requirement(sitting, what)
     places = _places(sitting, state, only, retest)
+
+    def form_of(place: PartState) -> _Maker:
+        fails = standing_fails(tuple(leaf for leaf in place.leaves if not leaves or leaf.name in leaves))
+        again = retest or _is_retest(sitting, place, fails)
+        return _Maker(state.set_id, state.id, place, leaves, again, by_method)
+
+    if sitting.answers is not None:
+        sitting.must_all_be_kept((form_of(place), place.part or "", ()) for place in places)
     carried: Given = {}
     some = False
     for number, place in enumerate(places):
-        fails = standing_fails(tuple(leaf for leaf in place.leaves if not leaves or leaf.name in leaves))
-        again = retest or _is_retest(sitting, place, fails)
         if number:
             progress("")
-        form = _Maker(state.set_id, state.id, place, leaves, again, by_method)
+        form = form_of(place)
         given = sitting.run(form, carried=carried, part=place.part or "")
         if given is None:
             break
@@ -336,7 +343,6 @@ def _is_retest(sitting: Sitting, place: PartState, fails: tuple[str, ...]) -> bo
 
 def about_act(sitting: Sitting, how: str, code: str, only: tuple[str, ...]) -> bool:
     """Correct, withdraw, retest, carry over, check."""
-    known_act(sitting.desk(), code)
     match how:
         case "correct":
             return sitting.run(lambda desk: back.Correction(desk, code)) is not None

@@ -63,14 +63,16 @@ def call(options: argparse.Namespace) -> int:
     if options.restore is not None:
         return _restore(root, options)
     from .asking import Gone
-    from .sitting import gave_up
+    from .sitting import gave_up, refused
 
-    answers = answers_of(options)
     try:
+        answers = answers_of(options)
         sitting = _sit_down(root, options, answers)
         done = _record(sitting, options, answers)
     except Gone:
         return gave_up()
+    except Misuse as misuse:
+        return refused(misuse, "record", root, options.format == "json")
     sitting.finish("record")
     return Exit.DONE if done else Exit.BAD_INPUT
 
@@ -119,9 +121,9 @@ def _sit_down(root: Path, options: argparse.Namespace, answers: Answers | None) 
     named = named or about.get("vehicle")
     if named is None and len(workshop.vehicles) == 1:
         named = next(iter(workshop.vehicles))
-    if named is None and (act := _about_act(options)):
-        named = _vehicle_of_code(sitting, getattr(options, act))
-    if named is None and not (what and what[0] in OFFICE):
+    if act := _about_act(options):
+        named = _vehicle_of_code(sitting, getattr(options, act)) or named
+    elif named is None and not (what and what[0] in OFFICE):
         named = _ask_vehicle(sitting)
     sitting.vehicle = chosen_vehicle(workshop, named) if named is not None else None
     sitting.by = person_of(sitting, options.by or about.get("by"))
@@ -129,8 +131,9 @@ def _sit_down(root: Path, options: argparse.Namespace, answers: Answers | None) 
 
 
 def _vehicle_of_code(sitting: Sitting, code: str) -> str | None:
-    act = next((a for a in sitting.reading.workshop.acts if a.code == code), None)
-    seal = act.body.seal if act is not None else None
+    from witnessmark.recording.forms.base import known_act
+
+    seal = known_act(sitting.desk(), code).body.seal
     return seal.vehicle.id if seal is not None and seal.vehicle is not None else None
 
 

@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 from witnessmark.assessment.model import Assessment, State
 from witnessmark.problems import Misuse, Problem, Severity
 from witnessmark.reading.workshop import Reading
-from witnessmark.recording.answering import answer_all
+from witnessmark.recording.answering import Answered, answer_all
 from witnessmark.recording.forms.base import Desk, Form, Plain
 from witnessmark.recording.keep import Kept, Prepared, keep, keep_draft, keep_plain, open_workshop, prepare
 from witnessmark.recording.questions import Answer, Given
@@ -22,9 +22,10 @@ from witnessmark.recording.telling import Told, reasons_against, tell
 
 from .answers import Answers
 from .asking import ask_all, choose
+from .exits import Exit
 from .show import harmless, progress, say, show_problems, wrapped
 
-__all__ = ["MakeForm", "Sitting", "gave_up"]
+__all__ = ["MakeForm", "Sitting", "gave_up", "refused"]
 
 MakeForm = Callable[[Desk], Form]
 
@@ -85,6 +86,9 @@ class Sitting:
             return self._from_file(form, part, elsewhere)
         progress("")
         progress(harmless(form.title))
+        for line in form.says:
+            for text in wrapped(harmless(line), indent=4):
+                progress(text)
         given: Given = dict(carried or {})
         while True:
             given = ask_all(form, given, self.clock)
@@ -113,11 +117,33 @@ class Sitting:
                 continue
             return given
 
-    def _from_file(self, form: Form, part: str, elsewhere: Iterable[str]) -> Given | None:
+    def must_all_be_kept(self, forms: Iterable[tuple[MakeForm, str, tuple[str, ...]]]) -> None:
+        """Misuse with every fault of every form that a file answers, before the first of them is kept."""
+        faults: list[Problem] = []
+        for make, part, elsewhere in forms:
+            form = make(self.desk())
+            found = self._answered(form, part, elsewhere)
+            faults += found.problems
+            if found.problems or self.draft:
+                continue
+            try:
+                entered = form.entered(found.given)
+                if not isinstance(entered, Plain):
+                    prepared = prepare(self.reading, entered, self.by, self.clock())
+                    faults += reasons_against(prepared, self.vehicle, self.assessment)
+            except Misuse as misuse:
+                faults += misuse.problems
+        if faults:
+            raise Misuse(*dict.fromkeys(faults))
+
+    def _answered(self, form: Form, part: str, elsewhere: Iterable[str]) -> Answered:
         assert self.answers is not None
-        found = answer_all(
+        return answer_all(
             form, self.answers.of(part), self.clock(), places=self.answers.places_of(part), elsewhere=("by", *elsewhere)
         )
+
+    def _from_file(self, form: Form, part: str, elsewhere: Iterable[str]) -> Given | None:
+        found = self._answered(form, part, elsewhere)
         for alarm in found.alarms:
             progress(f"LOOK AGAIN: {alarm}.")
         if found.problems:
@@ -245,7 +271,17 @@ def _as_json(told: Told | None) -> Mapping[str, Any]:
     }
 
 
+def refused(misuse: Misuse, command: str, root: Path, as_json: bool) -> int:
+    """What is said when nothing could be kept; the exit status."""
+    if as_json:
+        from witnessmark.exports.audit import problems_envelope
+
+        say(problems_envelope(command, misuse.problems, as_of=None))
+    show_problems(misuse.problems, root)
+    return Exit.BAD_INPUT
+
+
 def gave_up() -> int:
     """What is said when the person ended it; the exit status."""
     progress("Ended. What was kept stays; what was not kept is gone.")
-    return 2
+    return Exit.BAD_INPUT

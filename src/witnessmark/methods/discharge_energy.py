@@ -27,7 +27,7 @@ from witnessmark.methods.checking import Quantities, output_of
 from witnessmark.methods.series import as_floats, checked_time
 from witnessmark.methods.working import Working, ordered, worked
 from witnessmark.quantities.evaluation import rectangular
-from witnessmark.quantities.propagation import Input, uncertain
+from witnessmark.quantities.propagation import Input, deviation, uncertain
 
 __all__ = ["METHOD"]
 
@@ -93,7 +93,7 @@ def _work(w: Working, f: Mapping[str, Any]) -> Result | Refused:
     for name in ("voltage_check", "current_check"):
         if w.has(name) and w.value(name):
             check = w.x[name]
-            value = value + (check - check.value) * (energy / check.value)
+            value = value + deviation(check) * (energy / check.inputs[name].value)
         else:
             missing.append(name)
     w.let("te", value, "J")

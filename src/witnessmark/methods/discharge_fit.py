@@ -30,7 +30,7 @@ from witnessmark.methods.checking import Quantities, output_of
 from witnessmark.methods.fitting import durbin_watson, fit_curve
 from witnessmark.methods.series import as_floats, checked_time, thinned
 from witnessmark.methods.working import Working, ordered, worked
-from witnessmark.quantities.propagation import Input, uncertain
+from witnessmark.quantities.propagation import Input, deviation, uncertain
 
 __all__ = ["METHOD"]
 
@@ -127,7 +127,7 @@ def _work(w: Working, f: Mapping[str, Any]) -> Result | Refused:
     if w.has("logger_check"):
         check = w.x["logger_check"]
         # An error of the logger at the safe voltage moves the crossing by tau/Us of it.
-        time = time + (check - check.value) * (tau / safe)
+        time = time + deviation(check) * (tau / safe)
     t = w.let("t", time, "s")
     w.step("Fitted to the samples.", r"U = <u0> \cdot \mathrm{exp} \left( - \frac{{t}}{{<tau_fit>}} \right)")
     w.step("Time to the safe voltage.", r"t = <tau_fit> \cdot \mathrm{ln} \frac{<u0>}{<safe>} = <t>")

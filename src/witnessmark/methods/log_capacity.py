@@ -25,7 +25,7 @@ from witnessmark.methods.checking import Quantities, output_of
 from witnessmark.methods.series import as_floats, checked_time
 from witnessmark.methods.working import Working, ordered, worked
 from witnessmark.quantities.evaluation import rectangular
-from witnessmark.quantities.propagation import Input, uncertain
+from witnessmark.quantities.propagation import Input, deviation, uncertain
 
 __all__ = ["METHOD"]
 
@@ -73,7 +73,7 @@ def _work(w: Working, f: Mapping[str, Any]) -> Result | Refused:
     if known:
         check = w.x["current_check"]
         # An offset counts for the whole time, whatever the current: the cautious reading of an accuracy.
-        value = value + (check - check.value) * float(f["span"])
+        value = value + deviation(check) * float(f["span"])
         known = not w.unknown_in(value)
     w.let("charge", value, "Ah")
     w.step(f"Current summed over {f['samples']} samples.", r"Q = \int_{0}^{<span>} I \, dt = <charge>")

@@ -120,7 +120,7 @@ def _unmoved(
             if one is None or part.share < 0.01 or one.u <= 0:
                 continue
             if part.name not in moved:
-                moved[part.name] = again({part.name: one.u})
+                moved[part.name] = again({part.name: 1.0})
             result = moved[part.name]
             if result is None or _names(result) != _names(first):
                 continue
@@ -135,13 +135,13 @@ def _names(result: Result) -> tuple[tuple[str, str], ...]:
 
 
 def _draw(one: Input, bits: np.random.BitGenerator, n: int) -> NDArray[np.float64]:
-    """Deviations of an input from its value, in SI. With degrees of freedom it is t whatever it was combined of."""
+    """Deviations of an input in standard uncertainties. With degrees of freedom it is t whatever it was combined of."""
     from witnessmark.quantities.draws import standard_draws
 
     if math.isfinite(one.dof):
-        return one.u * standard_draws(bits, n, "t", dof=one.dof)
+        return standard_draws(bits, n, "t", dof=one.dof)
     shape = one.shape if one.shape in DIVISORS else "normal"
-    return one.u * DIVISORS[shape] * standard_draws(bits, n, shape)
+    return DIVISORS[shape] * standard_draws(bits, n, shape)
 
 
 def _compare(output: Output, values: NDArray[np.float64]) -> Compared:

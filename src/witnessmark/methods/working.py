@@ -137,6 +137,10 @@ class Working:
             return ((name, self.x[name]),) if name in self.x else ()
         return tuple((name if len(series) == 1 else f"{name}.{n}", x) for n, x in enumerate(series, start=1))
 
+    def _told(self, name: str) -> str:
+        """A number as it is read aloud; of a draw only the bare number, which nobody reads."""
+        return self._shown[name][1] if name in self._shown else f"{self.x[name].value:.6g}"
+
     def above_zero(self, *names: str) -> None:
         """A fault for each of these that was given and is not above zero."""
         for name in names:
@@ -144,7 +148,7 @@ class Working:
                 if not x.value > 0:
                     self.fault(
                         "reading.range",
-                        f"{own} is {self._shown[own][1]}; it has to be more than zero",
+                        f"{own} is {self._told(own)}; it has to be more than zero",
                         "read or state it again",
                     )
 
@@ -155,7 +159,7 @@ class Working:
                 if x.value < 0:
                     self.fault(
                         "reading.range",
-                        f"{own} is {self._shown[own][1]}; it has to be zero or more",
+                        f"{own} is {self._told(own)}; it has to be zero or more",
                         "read or state it again, without a sign",
                     )
 
@@ -166,7 +170,7 @@ class Working:
                 if x.value < 1 or x.value != math.floor(x.value):
                     self.fault(
                         "reading.range",
-                        f"{own} is {self._shown[own][1]}; it has to be a whole number from one up",
+                        f"{own} is {self._told(own)}; it has to be a whole number from one up",
                         "count again",
                     )
 

@@ -25,6 +25,7 @@ __all__ = [
     "being_drawn",
     "cos",
     "coverage_factor",
+    "deviation",
     "effective_degrees_of_freedom",
     "exp",
     "expand",
@@ -186,7 +187,8 @@ def _value(x: Uncertain | float) -> float:
 
 
 class Shifts:
-    """What `shifted` does to inputs: `by` moves each by an amount in SI, `seen` collects those that were used."""
+    """What `shifted` does to inputs: `by` moves each by so many of its own standard uncertainties, `seen` collects
+    those that were used. Two results may give one name to inputs of different spread: each moves by its own."""
 
     def __init__(self, by: Mapping[str, float] | None = None) -> None:
         self.by = by or {}
@@ -217,8 +219,20 @@ def uncertain(given: Input) -> Uncertain:
     shifts = _SHIFTS.get()
     if shifts is None:
         return Uncertain(given.value, {given.name: 1.0}, {given.name: given})
-    shifts.seen.setdefault(given.name, given)
-    return Uncertain(given.value + shifts.by.get(given.name, 0.0), {given.name: 1.0}, {given.name: given})
+    if shifts.seen.setdefault(given.name, given).u == 0:
+        shifts.seen[given.name] = given
+    return Uncertain(given.value + shifts.by.get(given.name, 0.0) * given.u, {given.name: 1.0}, {given.name: given})
+
+
+def deviation(x: Uncertain) -> Uncertain:
+    """What an input may be off its stated value: zero with the input's uncertainty, moved when the input is moved.
+
+    Raises ValueError for what is not one input as it was given.
+    """
+    if len(x.inputs) != 1 or list(x.slopes.values()) != [1.0]:
+        raise ValueError("a deviation is that of one input")
+    (given,) = x.inputs.values()
+    return x - given.value
 
 
 def exp(x: Uncertain) -> Uncertain:

@@ -18,11 +18,12 @@ from tests.first_order_against_monte_carlo import EXAMPLES, cases_of, most_bent,
 from witnessmark.methods.base import Refused
 from witnessmark.methods.registry import METHODS, method
 from witnessmark.methods.simulating import as_checked, simulate
+from witnessmark.methods.working import Working, worked
 from witnessmark.methods.written import readings_as_written
 from witnessmark.quantities.decision import Decision, DecisionRule, Limit, Statement, decide
 from witnessmark.quantities.draws import normal_quantiles, standard_draws
 from witnessmark.quantities.montecarlo import Simulated, numerical_tolerance, validated
-from witnessmark.quantities.propagation import Input, Shifts, shifted, uncertain
+from witnessmark.quantities.propagation import Input, Shifts, deviation, shifted, uncertain
 from witnessmark.quantities.quantity import parse_quantity
 
 
@@ -56,8 +57,10 @@ def test_tolerances_of_the_guide() -> None:
 
 def test_inputs_move_only_while_they_are_shifted() -> None:
     one = Input("x", 1.0, 0.1)
-    with shifted(Shifts({"x": 0.5})) as shifts:
+    with shifted(Shifts({"x": 5.0})) as shifts:
         assert uncertain(one).value == 1.5
+        assert deviation(uncertain(one)).value == 0.5
+    assert deviation(uncertain(one)).value == 0.0
     assert uncertain(one).value == 1.0 and list(shifts.seen) == ["x"]
 
 
@@ -114,6 +117,9 @@ def test_a_check_that_fails_makes_it_undecided_and_nothing_more() -> None:
 
 def test_the_table_knows_every_method() -> None:
     assert set(EXAMPLES) == set(METHODS)
+    assert {c.what for c in cases_of("voltmeter-own-source/1")} > {"example", "ro × 2"}
+    # Half the isolation is the more bent: the current is 1/(R + Z).
+    assert [c.what for c in most_bent("touch-current/1")] == ["example", "isolation × 0.5"]
     for id in ("touch-current/1", "access-probe/1"):
         cases = most_bent(id)
         assert cases[0].what == "example" and len(list(cases_of(id))) >= len(cases)
@@ -141,10 +147,41 @@ def test_calculate_shows_the_check(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_a_part_of_U_that_the_calculation_does_not_see_is_not_compared() -> None:
-    """The check of a logger is added by its sensitivity: drawing would leave it out, and seem to show a smaller U."""
-    case = next(iter(cases_of("discharge-energy/1")))
-    compared = simulate(case.method, case.readings, case.facts, case.figures, draws=1000)
+    """A method that adds an uncertainty by its sensitivity alone: drawing would seem to show a smaller U."""
+    base = method("touch-current/1")
+    assert base is not None
+
+    def work(readings: Any, facts: Any, figures: Any) -> Any:
+        def blind(w: Working) -> Any:
+            voltage = w.x["voltage"]
+            w.output("touch-current", w.x["body"] * 0.0 + (voltage - voltage.value) * 1e-3 + 0.1)
+            return w.result()
+
+        return worked(base, blind, readings, facts)
+
+    made, _ = readings_as_written(base, {"voltage": "400 V ± 4 V (k=2)", "isolation": "200 kΩ", "body": "1000 Ω"})
+    compared = simulate(replace(base, evaluate_with=work), made, {}, draws=1000)
     assert not isinstance(compared, Refused)
     (one,) = compared
     assert one.difference is None and one.valid
     assert "no draw can move" in one.why
+
+
+def test_the_check_of_a_logger_and_a_doubled_name_are_drawn() -> None:
+    """Logger checks enter as deviations, and "fit" names two inputs of different spread: both are drawn by their own u.
+
+    The log's own scatter is t with many degrees of freedom, so that the draws agree with the first order.
+    """
+    for id in ("discharge-energy/1", "discharge-fit/1"):
+        case = next(iter(cases_of(id)))
+        compared = simulate(case.method, case.readings, case.facts, case.figures, draws=3000)
+        assert not isinstance(compared, Refused)
+        for one in compared:
+            assert one.u == pytest.approx(one.output.u, rel=0.05), (id, one.output.measurand)
+
+
+def test_a_draw_outside_what_the_method_takes_is_counted_and_no_fault_of_ours() -> None:
+    """A concentration near zero: a draw below zero is refused, and the words for it need no number shown."""
+    case = next(iter(cases_of("hydrogen-mass/1")))
+    compared = simulate(case.method, case.readings, case.facts, case.figures, draws=1000)
+    assert not isinstance(compared, Refused) and len(compared) == 1

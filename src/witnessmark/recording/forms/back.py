@@ -63,6 +63,11 @@ def lines_of(tree: Mapping[str, Any]) -> dict[str, Answer]:
     return found
 
 
+def _said(act: Act) -> tuple[str, ...]:
+    """An act as a person reads it, one line for each value."""
+    return tuple(f"{k}: {'; '.join(v) if isinstance(v, tuple) else v}" for k, v in lines_of(act.tree).items())
+
+
 def _replaced(value: Any, changed: Mapping[str, Answer], path: str = "") -> Any:
     if path in changed:
         return changed[path]
@@ -83,6 +88,10 @@ class Correction(Harmless):
     @property
     def title(self) -> str:
         return f"Correction of {self.code}: {self.act.path.rpartition('/')[2]}"
+
+    @property
+    def says(self) -> tuple[str, ...]:
+        return _said(self.act)
 
     @cached_property
     def act(self) -> Act:
@@ -152,6 +161,10 @@ class Withdrawal(Harmless):
     def title(self) -> str:
         return f"Withdrawal of {self.code}: {self.act.path.rpartition('/')[2]}"
 
+    @property
+    def says(self) -> tuple[str, ...]:
+        return _said(self.act)
+
     @cached_property
     def act(self) -> Act:
         return known_act(self.desk, self.code)
@@ -189,6 +202,10 @@ class CarryOver(Harmless):
     @property
     def title(self) -> str:
         return f"Carry {self.code} over: {self.act.path.rpartition('/')[2]}"
+
+    @property
+    def says(self) -> tuple[str, ...]:
+        return _said(self.act)
 
     @cached_property
     def act(self) -> Act:
@@ -266,6 +283,10 @@ class Check(Harmless):
     def title(self) -> str:
         return f"Second person's check of {self.code}: {self.act.path.rpartition('/')[2]}"
 
+    @property
+    def says(self) -> tuple[str, ...]:
+        return _said(self.act)
+
     @cached_property
     def act(self) -> Act:
         return known_act(self.desk, self.code)
@@ -273,15 +294,12 @@ class Check(Harmless):
     def questions(self, given: Given) -> tuple[Question, ...]:
         body = self.act.body
         makers = {by_of(body), body.seal.by if body.seal else None}
-        shown = "; ".join(
-            f"{k}: {', '.join(v) if isinstance(v, tuple) else v}" for k, v in lines_of(self.act.tree).items()
-        )
         return (
             Question(
                 "by",
                 "Who has checked it",
                 "choice",
-                f"Somebody other than who made it. It says: {shown}",
+                "Somebody other than who made it.",
                 choices={i: w for i, w in people(self.desk.workshop).items() if i not in makers},
                 preset="" if self.desk.by in makers else self.desk.by,
             ),

@@ -84,12 +84,22 @@ class Form(Protocol):
         """What the work warns of, as far as it is known from the answers."""
         ...
 
+    @property
+    def says(self) -> tuple[str, ...]:
+        """What an act says that this one is about, line by line."""
+        ...
+
 
 class Harmless:
     """A form whose work is done at the desk."""
 
     def cautions(self, given: Given) -> tuple[str, ...]:
         """None: nobody comes near live parts for it."""
+        return ()
+
+    @property
+    def says(self) -> tuple[str, ...]:
+        """Nothing: it is about no other act."""
         return ()
 
 

@@ -167,6 +167,10 @@ class Change:
         base = f"evidence/vehicles/{self.desk.vehicle}"
         return Entered(free_path(self.desk, f"{base}/events", one(given, "at")[:10], part, event), tree, base)
 
+    @property
+    def says(self) -> tuple[str, ...]:
+        return ()
+
     def cautions(self, given: Given) -> tuple[str, ...]:
         return (
             "High voltage can kill. Before a part is opened, taken out or put in, the bus is made dead, secured "

@@ -424,6 +424,10 @@ class Evidence:
             tree["options"] = options
         return tree
 
+    @property
+    def says(self) -> tuple[str, ...]:
+        return ()
+
     def cautions(self, given: Given) -> tuple[str, ...]:
         method = self.method(given)
         of_method = tuple(caution.text for caution in method.cautions) if method is not None else ()
