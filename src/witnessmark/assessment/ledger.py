@@ -198,8 +198,8 @@ def _committed(ledger: Ledger, act: Act) -> Iterator[Cause]:
     if act.appeared is None and act.held is Held.MISSING:
         yield Cause(
             "act.rewritten",
-            f"The history was rewritten: {act.code} was in it and is not any more.",
-            f"bring it back: git merge {act.by_commit[:12]}",
+            f"{act.code} was sealed and committed, but is not in this history: it was rewritten, or is another branch.",
+            f"bring it in: git merge {act.by_commit[:12]}",
             State.NOT_SHOWN,
             f"commit:{act.code}",
             "desk",

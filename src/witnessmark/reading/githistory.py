@@ -281,10 +281,9 @@ class History:
         found: dict[str, LostText] = {}
         kinds = witnesses(self._found, self._branch)
         for source, commits in (
-            (Witnesses.OWN, kinds.own),
-            (Witnesses.OTHER, kinds.branches),
+            (Witnesses.OWN, kinds.own), (Witnesses.BRANCH, kinds.branches), (Witnesses.FETCHED, kinds.fetched),
             (Witnesses.LOG, kinds.logs),
-        ):
+        ):  # fmt: skip
             if not commits or self.head is None:
                 continue
             try:

@@ -31,8 +31,9 @@ _KNOWN_BY = {
 def lost_acts(
     lost: Iterable[LostText], committed: Sequence[Committed], precedes: Callable[[str, str], bool]
 ) -> tuple[tuple[Act, ...], tuple[Problem, ...]]:
-    """What the history has lost, as acts that can only hurt, and a problem for each; other branches give a note each.
+    """What the history has lost, as acts that can only hurt, and a problem for each.
 
+    What lies on another branch gives a note; on one of this folder's own it can hurt too, on a fetched one it cannot.
     A text whose act the history holds is lost only where the history's own first text of it came from elsewhere: an
     edit that was committed and taken back is not.
     """
@@ -57,17 +58,18 @@ def lost_acts(
             continue
         seen.add(key)
         problems.append(_problem(text, one_lost))
-        if one_lost.source is not Witnesses.OTHER:
+        if one_lost.source is not Witnesses.FETCHED:
             acts.append(_act(text, one_lost.commit, clash=here is not None))
     return tuple(acts), tuple(problems)
 
 
 def _problem(text: ActText, lost: LostText) -> Problem:
     commit = lost.commit[:12]
-    if lost.source is Witnesses.OTHER:
+    if lost.source in (Witnesses.BRANCH, Witnesses.FETCHED):
         return Problem(
             "git.elsewhere",
-            f"{text.code} was sealed on another branch (commit {commit}) and is not in the history of this one",
+            f"{text.code} was sealed on another branch (commit {commit}) and is not in the history of this one"
+            + (": here it can only hurt" if lost.source is Witnesses.BRANCH else ""),
             f"git merge {commit}",
             Place(text.path),
             Severity.NOTE,

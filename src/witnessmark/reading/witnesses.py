@@ -25,8 +25,10 @@ class Witnesses(StrEnum):
 
     OWN = "own"
     """A tag, the log of this branch, or what a rewriting put aside: it was in this history."""
-    OTHER = "other"
-    """Another branch, here or fetched: it may never have been in this history."""
+    BRANCH = "branch"
+    """Another branch of this folder."""
+    FETCHED = "fetched"
+    """Only a branch that was fetched: it may never have been here."""
     LOG = "log"
     """Only the log of where HEAD or another branch stood: a branch that was deleted or moved back."""
     CACHE = "cache"
@@ -39,6 +41,7 @@ class Found:
 
     own: frozenset[str]
     branches: frozenset[str]
+    fetched: frozenset[str]
     logs: frozenset[str]
 
 
@@ -46,15 +49,17 @@ def witnesses(found: Path, branch: str) -> Found:
     """Everything that the repository's folder `found` remembers; `branch` is the one that HEAD means."""
     own: set[str] = set()
     branches: set[str] = set()
+    fetched: set[str] = set()
     logs: set[str] = set()
     for name, ident in _refs(found):
         if name.startswith(_PASSED):
             continue
-        (branches if name.startswith(("refs/heads/", "refs/remotes/")) else own).add(ident)
+        kind = branches if name.startswith("refs/heads/") else fetched if name.startswith("refs/remotes/") else own
+        kind.add(ident)
     for name, idents in _logs(found):
-        if not name.startswith(_PASSED):
+        if not name.startswith((*_PASSED, "refs/remotes/")):
             (own if name == branch and name != "HEAD" else logs).update(idents)
-    return Found(frozenset(own), frozenset(branches), frozenset(logs))
+    return Found(frozenset(own), frozenset(branches), frozenset(fetched), frozenset(logs))
 
 
 def _refs(found: Path) -> Iterator[tuple[str, str]]:
