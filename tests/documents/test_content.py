@@ -262,3 +262,28 @@ def test_numbers_and_times_are_said_as_people_say_them() -> None:
     assert words.effort(170) == "about three hours"
     assert words.effort(80) == "about one and a half hours"
     assert words.joined(["a", "b", "c"]) == "a, b and c"
+
+
+def test_a_test_report_says_what_iso_17025_asks_of_one(made: Sources) -> None:
+    """ISO/IEC 17025:2017, 7.8.2.1 a) to p), as far as a workshop's own file can say it; 7.8.3.1 a), c)."""
+    page = blocks(made, "test-reports")
+    lead = "".join(p if isinstance(p, str) else p["text"] for p in page["lead"]["text"])
+    assert "relates only to the items tested" in lead
+    heads = {key.partition(".")[0]: block for key, block in page.items() if key.endswith(".head")}
+    assert len(heads) >= 3
+    for code, head in heads.items():
+        labels = [pair["label"] for pair in head["pairs"]]
+        for needed in ("Report", "By", "For", "Item", "Tested on", "Place", "Method", "Deviations", "Authorised by"):
+            assert needed in labels
+        assert page[f"{code}.end"]["text"] == f"End of report {code}."
+        table = page[f"{code}.results"]
+        if table["kind"] == "table":
+            assert all("±" in row[1] or "<" in row[1] or ">" in row[1] for row in table["rows"])
+
+
+def test_the_responder_sheet_guesses_nothing(made: Sources) -> None:
+    page = blocks(made, "emergency-responders")
+    rows = {row[0]["text"]: row[1] for row in page["sheet"]["rows"]}
+    assert rows["Fire"]["text"] == "Not stated."
+    assert rows["Fire"]["strong"]
+    assert page["cautions"]["lines"][0].startswith("High voltage can kill")

@@ -7,12 +7,13 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 
-from tests.documents.fixture_assessment import assessment, folder, workshop
-from witnessmark.document.build import BuildReport, build, expected
-from witnessmark.document.count_pdf import Printed, compare_pdf, letters
+from tests.documents.builds import build_with
+from tests.documents.fixture_assessment import assessment, workshop
+from witnessmark.document.build import BuildReport, expected
+from witnessmark.document.count_pdf import Printed, compare_pdf, letters, printed
 from witnessmark.document.counts import HEAD, ROW, TODO, Expected, Seen, compare
-from witnessmark.shipped import shipped
 
 WANT = Expected("set:a", "area#r.a", "compliance-matrix#m.set.a", "gap-register", "not-shown", "not shown", True)
 GOOD = (
@@ -48,32 +49,12 @@ def test_every_difference_is_a_problem_that_names_the_requirement(seen: tuple[Se
     assert all(WANT.name in p.message or "r.b" in p.message for p in found)
 
 
-def build_with(root: Path, changes: dict[str, tuple[str, str]]) -> BuildReport:
-    """A build in a folder whose own templates are the shipped ones with words replaced."""
-    world = workshop()
-    folder(root, world)
-    for name, (old, new) in changes.items():
-        text = (shipped("templates") / name).read_text(encoding="utf-8")
-        assert old in text
-        path = root / "templates" / name
-        path.parent.mkdir(exist_ok=True)
-        path.write_text(text.replace(old, new), encoding="utf-8")
-    return build(root, world, assessment(world))
-
-
 def everything(folder_: Path) -> dict[str, str]:
     return {
         path.relative_to(folder_).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
         for path in sorted(folder_.rglob("*"))
         if path.is_file()
     }
-
-
-@pytest.fixture(scope="module")
-def good(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, BuildReport]:
-    """One build with the shipped templates, for every test that only looks at it or puts another beside it."""
-    root = tmp_path_factory.mktemp("good")
-    return root, build_with(root, {})
 
 
 def test_the_shipped_templates_build_and_the_same_input_gives_the_same_bytes(
@@ -205,3 +186,16 @@ def test_the_printed_pages_are_read_back() -> None:
         (problem,) = compare_pdf(rows, Printed(letters(across), spoiled), "x.pdf")
         assert problem.message.startswith(named)
         assert words in problem.message
+
+
+def test_pages_are_read_as_another_reader_reads_them(good: tuple[Path, BuildReport]) -> None:
+    """The words that we take straight from the content, against the text that pypdf extracts from the same pages."""
+    ours = printed(good[1].pdf)
+    pages = PdfReader(good[1].pdf).pages
+    across = [page for page in pages if page.mediabox.width > page.mediabox.height]
+    assert across
+    assert ours.across == letters(" ".join(page.extract_text() for page in across))
+    for page in (pages[0], pages[3], pages[len(pages) - 2]):
+        theirs = letters(page.extract_text())
+        assert len(theirs) > 200
+        assert theirs in letters(ours.upright)

@@ -2,18 +2,31 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
+import segno
+from pypdf import PdfReader
 
 from witnessmark.assessment.assess import assess
+from witnessmark.assessment.judging import World
+from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import Assessment
+from witnessmark.cli.main import main
 from witnessmark.document.sheets.asked import SheetAsked, asked_by, code_of, sheet_code, sheet_of_code
+from witnessmark.document.sheets.drawings import drawing
+from witnessmark.document.sheets.guard import Bench, bench_of, edges
+from witnessmark.document.sheets.page import pages
+from witnessmark.document.sheets.write import chosen, square_code, write_sheets
+from witnessmark.methods.registry import method
 from witnessmark.problems import Problem
+from witnessmark.quantities import parse_quantity
+from witnessmark.quantities.decision import DecisionRule, Limit, decide
 from witnessmark.reading.workshop import read_workshop
-from witnessmark.records.acts import Event
-from witnessmark.records.base import CODE_ALPHABET
+from witnessmark.records.acts import Event, Record
+from witnessmark.records.base import CODE_ALPHABET, Frozen
 from witnessmark.records.world import Workshop
 
 ROOT = Path(__file__).parents[2]
@@ -93,3 +106,129 @@ def test_each_group_follows_its_own_contents_only() -> None:
     first = code_of({"a": 1}, {"serial": "D-07"}, {"voltage": "403.2 V"}).split("-")
     other = code_of({"a": 1}, {"serial": "D-19"}, {"voltage": "403.2 V"}).split("-")
     assert [x == y for x, y in zip(first, other, strict=True)] == [True, False, True]
+
+
+# ---------------------------------------------------------------- what must be read
+
+
+@pytest.fixture(scope="module")
+def bench(van: tuple[Workshop, Assessment]) -> tuple[World, SheetAsked, Bench]:
+    world = World(Ledger(van[0]), "van-07", None, method)
+    sheet = one(van, "bonding-resistance")
+    found = bench_of(world, sheet, van[1].as_of.date())
+    assert found is not None
+    return world, sheet, found
+
+
+def test_a_meter_out_of_calibration_is_not_proposed(bench: tuple[World, SheetAsked, Bench]) -> None:
+    """The charger was measured with mo-02, which was overdue: the sheet counts with the other one."""
+    assert bench[2].instruments["resistance-meter"] == "mo-01"
+
+
+def test_what_must_be_read_has_the_uncertainty_of_the_meter_in_it(
+    van: tuple[Workshop, Assessment], bench: tuple[World, SheetAsked, Bench]
+) -> None:
+    """Guarded acceptance with w = U (JCGM 106:2012, 8.3.2): the acceptance limit is the limit less U there.
+
+    By hand, from the certificate of mo-01 in its range of 2 Ω: a = 0.25 % of 99 mΩ + 3 digits of 0.1 mΩ = 0.55 mΩ,
+    rectangular, so U is at least 2 a / √3 = 0.63 mΩ for readings of one meter; the scatter of the readings comes to it.
+    """
+    world, sheet, found = bench
+    (edge,) = edges(world, sheet, sheet.to_do[0], found, van[1].as_of.date())
+    assert edge.limit == "less than 0.1 Ω"
+    must, unit = edge.must.split()
+    added = float(edge.added.split()[0])
+    assert unit == "mΩ"
+    assert float(must) + added == pytest.approx(100.0, abs=0.02)
+    assert 0.63 <= added < 1.0
+    # A reading at this edge passes, and one that lies a digit nearer to the limit does not.
+    for reading, passes in ((float(must), True), (100.0 - added / 2, False)):
+        texts = {"resistance": tuple(f"{reading} mΩ" for _ in range(3)), "current": "1.00 A"}
+        record = next(a.body for a in van[0].acts if a.code == found.like)
+        assert isinstance(record, Record)
+        again = record.model_copy(update={"readings": Frozen(texts), "instruments": Frozen(dict(found.instruments))})
+        output = world.evaluated(again, None).result
+        assert output is not None
+        limit = Limit.of("less_than", parse_quantity("0.1 Ω"))
+        value = output.outputs[0]
+        assert decide(value.value, value.U, "", limit, DecisionRule.guarded()).passes is passes
+
+
+def test_every_blank_has_room_for_what_must_be_read(van: tuple[Workshop, Assessment]) -> None:
+    made = {p.asked.requirement + p.asked.bus: p.data for p in pages(*van, chosen(*van), every=False)}
+    blanks = made["bonding-resistancedead"]["blanks"]
+    assert [(b["number"], b["unit"], b["before"]) for b in blanks] == [
+        ("1", "mΩ", 3),
+        ("", "mΩ", 3),
+        ("", "mΩ", 3),
+        ("2", "A", 3),
+    ]
+    live = made["isolation-joined-buslive"]
+    assert [b["number"] for b in live["blanks"]] == ["1", "2", "3", "4", "5", "6"]
+    assert not live["wide"]
+    assert live["volts"].replace("\u00a0", " ") == "403.2 V DC"
+    assert live["causes"] == ["A"]
+    assert any("2m8wfd" in note for note in live["rows"][0]["notes"])
+    assert all("qualified" in " ".join(d["cautions"]) for d in made.values())
+    assert next(e["must"].replace("\u00a0", " ") for e in live["edges"]).startswith("at least 50")
+
+
+# ---------------------------------------------------------------- on paper
+
+
+def test_the_square_code_is_dark_on_light_with_a_quiet_zone_of_four() -> None:
+    """ISO/IEC 18004:2024: finder patterns of 7 modules in three corners, quiet zone of 4 modules, level Q."""
+    drawn = square_code("teu8-gj25-d8ba")
+    size = int(re.findall(r'viewBox="0 0 (\d+)', drawn)[0])
+    assert (size - 8 - 17) % 4 == 0  # versions have 17 + 4 n modules
+    runs = [(int(x), int(y), int(w)) for x, y, w in re.findall(r"M(\d+) (\d+)h(\d+)v1", drawn)]
+    assert min(x for x, _, _ in runs) == min(y for _, y, _ in runs) == 4
+    assert max(x + w for x, _, w in runs) == size - 4
+    assert {(4, 4, 7), (size - 11, 4, 7), (4, size - 11, 7)} <= set(runs)
+    assert segno.make("TEU8-GJ25-D8BA", error="q", boost_error=False, micro=False).error == "Q"
+
+
+def test_sheets_are_written_black_and_white_with_all_that_is_needed_at_the_car(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "sheets.pdf"
+    assert main(["sheet", "van-07", "--folder", str(ROOT), "--output", str(out)]) == 0
+    said = capsys.readouterr().out
+    reader = PdfReader(out)
+    words = " ".join(" ".join(page.extract_text() for page in reader.pages).split())
+    codes = re.findall(r"[2-9a-z]{4}-[2-9a-z]{4}-[2-9a-z]{4}", said)
+    assert len(codes) == 5
+    for code in codes:
+        assert code in words
+    for needed in ("403.2", "prove it dead first", "live", "SAMPLE7VAN0000007", "D-19", "must read", "506.2", "99.25"):
+        assert needed in words
+    assert "Local codes and a qualified person decide, not this sheet" in words
+    source = (ROOT / "src/witnessmark/document/print/sheet.typ").read_text("utf-8")
+    assert "rgb(" not in source
+    for name in ("voltmeter-own-source", "insulation-tester", "bonding-four-wire"):
+        assert set(re.findall(r"#[0-9a-f]{3,6}", drawing(name, {"ub": "1"}))) <= {"#000", "#fff"}
+    before = out.read_bytes()
+    assert main(["sheet", "van-07", "--folder", str(ROOT), "--output", str(out)]) == 0
+    assert out.read_bytes() == before
+
+
+def test_a_requirement_that_has_no_sheet_is_named(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["sheet", "van-07", "no-such", "--folder", str(ROOT), "--output", str(tmp_path / "x.pdf")]) == 2
+    assert "bonding-resistance" in capsys.readouterr().err
+    assert not (tmp_path / "x.pdf").exists()
+
+
+def test_hostile_words_on_a_sheet_are_words(van: tuple[Workshop, Assessment], tmp_path: Path) -> None:
+    workshop, assessment = van
+    nasty = '#panic("x") {{ 1 }} $a$ <b> @x \u202e \u0000 \U0001f50b ' + "y" * 300
+    vehicle = workshop.vehicles["van-07"].model_copy(update={"title": nasty})
+    spoiled = replace(
+        workshop,
+        vehicles={**workshop.vehicles, "van-07": vehicle},
+        file=workshop.file.model_copy(update={"name": nasty, "place": nasty}),
+    )
+    out = tmp_path / "x.pdf"
+    assert write_sheets(spoiled, assessment, chosen(spoiled, assessment, ["isolation-inlet"]), out) == ()
+    words = PdfReader(out).pages[0].extract_text()
+    for part in ('#panic("x")', "{{ 1 }}", "$a$", "<b>", "@x"):
+        assert part in words

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
+from witnessmark.assessment.assess import assess
+from witnessmark.assessment.model import State
 from witnessmark.document import figures
-from witnessmark.document.blocks import IntervalChart, IntervalRow
+from witnessmark.document.blocks import Bus, IntervalChart, IntervalRow, OnBus, OneLine
 from witnessmark.document.text import tied
+from witnessmark.document.views.book import Book
+from witnessmark.document.views.system import one_line, state_of_part
+from witnessmark.reading.workshop import read_workshop
 
 
 def test_a_chart_of_what_may_be_at_most_something_starts_at_nought() -> None:
@@ -41,3 +48,29 @@ def test_a_chart_of_what_may_be_at_most_something_starts_at_nought() -> None:
 def test_a_number_keeps_its_unit_on_its_line(written: str, tied_: str) -> None:
     """SI brochure, 9th edition, 5.4.3: a space, unbroken, between the number and the unit."""
     assert tied(written) == tied_
+
+
+def test_the_one_line_diagram_draws_what_is_stated_and_marks_it_by_the_worst() -> None:
+    pack = OnBus("Traction pack", "0421", "not-shown", ("Service disconnect",))
+    parts = tuple(OnBus(f"<part {n}>", f"S-{n}", "conforms") for n in range(5))
+    chart = OneLine((pack,), (Bus("Traction bus", parts, True), Bus("Heater bus", ())), (OnBus("Inlet"),))
+    for narrow in (False, True):
+        drawing = figures.draw(chart, figures.for_print(), narrow=narrow)
+        assert "<part" not in drawing
+        for words in ("Traction pack, 0421", "Traction bus, HV +", "Heater bus, HV +", "S-4", "Inlet"):
+            assert words in drawing
+        assert drawing.count("scale(0.5)") == 6  # one mark each; the inlet has none
+        width = float(drawing.partition('viewBox="0 0 ')[2].split()[0])
+        assert all(float(x) <= width for x in re.findall(r'<text x="([\d.]+)"', drawing))
+        assert figures.draw(chart, figures.for_print(), narrow=narrow) == drawing
+
+
+def test_a_part_with_a_gap_of_its_own_has_no_mark_of_conformity() -> None:
+    """The heater cable is orange, but nobody has stated where it runs: the requirement is not shown for it."""
+    root = Path(__file__).parents[2]
+    world = read_workshop(root)
+    book = Book.of(world, assess(world, "van-07"))
+    assert state_of_part(book, "cable-heater") is State.NOT_SHOWN
+    assert state_of_part(book, "cable-motor") is State.CONFORMS
+    assert state_of_part(book, "no-such-part") is None
+    assert one_line(book, "2-1") is not None

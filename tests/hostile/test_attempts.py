@@ -204,10 +204,6 @@ CONCESSION = (
     "format: 1\nconcession:\n  requirement: mini:isolation\n  vehicle: van-07\n  issuer: Test yard\n  number: K-1\n"
     "  issued: 2026-10-15\n  last_day: 2027-10-15\n  terms: all is well\nby: jm\n"
 )
-FINDING = (
-    "format: 1\nshows: {isolation/value: {finding: meets}}\npart: traction-bus\nperformed: 2026-10-14T17:20+02:00\n"
-    "by: {tester: jm}\n"
-)
 EMPTY = "format: 1\nparts: {hv-bus: {source: looked, list: {}}}\nstated: 2026-10-14T18:00+02:00\nby: jm\n"
 CALIBRATION = (
     "format: 1\ncalibration: mega-99\non: 2026-10-01\ndue: 2027-10-01\ncertificate: X\nlaboratory: None (invented)\n"
@@ -253,7 +249,10 @@ NEVER: dict[str, Attempt] = {
         f"{RECORDS}/v.yaml", PASS.replace("readings: {test_voltage: 500 V, resistance: 5.2 MΩ}\n", ""),
         found={"isolation/value/full": "pass"},
     ),
-    "a finding instead of a measurement": recorded(FINDING),
+    "a finding instead of a measurement": recorded(PASS
+        .replace("isolation/value: {}", "isolation/value: {finding: meets}")
+        .replace("method: insulation-tester/1\n", "").replace("instruments: {tester: mega-01}\n", "")
+        .replace("readings: {test_voltage: 500 V, resistance: 5.2 MΩ}\n", "")),
     "a list of parts that is empty": committed(f"{BASE}/facts/second.yaml", EMPTY),
     "a concession of the workshop's own": committed("evidence/concessions/k.yaml", CONCESSION),
     "a history in the folder above": in_a_repository_above,

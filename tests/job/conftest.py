@@ -22,12 +22,13 @@ class Ran:
     err: str
 
 
-def run(*arguments: str, cwd: Path, home: Path, **environment: str) -> Ran:
-    """The installed command in an environment that holds nothing but a home and a path."""
+def run(*arguments: str, cwd: Path, home: Path, typed: str = "", **environment: str) -> Ran:
+    """The installed command in an environment that holds nothing but a home and a path; `typed` is typed to it."""
     done = subprocess.run(
         [sys.executable, "-m", "witnessmark", *arguments],
         cwd=cwd,
         env={"HOME": str(home), "PATH": os.environ["PATH"], **environment},
+        input=typed,
         capture_output=True,
         text=True,
         encoding="utf-8",

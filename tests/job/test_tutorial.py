@@ -1,65 +1,162 @@
-"""Every command and every file of docs/first-vehicle.md, in the order of the page."""
+"""Every command, every file and every answer of the two tutorials, in the order of their pages.
+
+`python -m tests.job.test_tutorial` types the first page into a real terminal (tmux), where one is there.
+"""
 
 from __future__ import annotations
 
-import json
 import re
 import shlex
+import subprocess
+import sys
+import tempfile
+import time
+from collections import Counter
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
 from .conftest import ROOT, Ran, run
 
-PAGE = (ROOT / "docs" / "first-vehicle.md").read_text(encoding="utf-8")
-BLOCKS = re.findall(r"^```(sh|yaml)\n(.*?)^```$", PAGE, re.M | re.S)
+FIRST, BY_HAND = "first-vehicle.md", "by-hand.md"
+BLOCK = re.compile(r"^```(sh|yaml|typed)\n(.*?)^```$", re.M | re.S)
+ENTER = "Enter"
 
 
-def _state(folder: Path, home: Path, ident: str) -> str:
-    document = json.loads(run("audit", "car-01", "--format", "json", cwd=folder, home=home).out)
-    return next(str(r["state"]) for r in document["requirements"] if r["id"] == ident)
+@dataclass(frozen=True)
+class Followed:
+    """One page after it was followed: its folder, and for each command what it said and how bonding stood then."""
+
+    folder: Path
+    said: list[tuple[str, Ran, str]]
+
+    @property
+    def states(self) -> list[str]:
+        return [state for _, _, state in self.said if state]
 
 
-@pytest.fixture(scope="module")
-def followed(tmp_path_factory: pytest.TempPathFactory, home: Path) -> tuple[Path, list[tuple[str, Ran, str]]]:
-    """The folder after the whole page, and for each command what it said and how bonding stood afterwards."""
-    base = tmp_path_factory.mktemp("tutorial")
+def _blocks(page: str) -> list[tuple[str, str]]:
+    return BLOCK.findall((ROOT / "docs" / page).read_text(encoding="utf-8"))
+
+
+def _state(audit: str) -> str:
+    """How bonding stands in the list of an audit."""
+    (row,) = [line for line in audit.splitlines() if "UN R100" in line and line.endswith("  Bonding resistance")]
+    return row.strip().partition("  ")[0]
+
+
+def _answers(text: str) -> tuple[list[str], str]:
+    """The questions of a block, and what is typed."""
+    pairs = [line.split(" → ") for line in text.splitlines()]
+    assert all(len(pair) == 2 for pair in pairs), text
+    return [asked for asked, _ in pairs], "".join(("" if a == ENTER else a) + "\n" for _, a in pairs)
+
+
+def _follow(page: str, base: Path, home: Path) -> Followed:
     shop = base / "shop"
     said: list[tuple[str, Ran, str]] = []
-    for kind, text in BLOCKS:
+    blocks = _blocks(page)
+    for number, (kind, text) in enumerate(blocks):
         if kind == "yaml":
             first, _, rest = text.partition("\n")
             path = shop / first.removeprefix("# ")
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_text(rest, encoding="utf-8")
-            continue
-        for line in text.splitlines():
-            words = shlex.split(line)
-            assert words[0] == "witnessmark", line
-            ran = run(*words[1:], cwd=shop if shop.exists() else base, home=home)
-            state = _state(shop, home, "bonding-resistance") if words[1] in ("audit", "build") else ""
-            said.append((line, ran, state))
-    return shop, said
+        elif kind == "sh":
+            asked: list[str] = []
+            typed = ""
+            if number + 1 < len(blocks) and blocks[number + 1][0] == "typed":
+                asked, typed = _answers(blocks[number + 1][1])
+            for line in text.splitlines():
+                words = shlex.split(line)
+                assert words[0] == "witnessmark", line
+                ran = run(*words[1:], cwd=shop if shop.exists() else base, home=home, typed=typed)
+                for question in asked:
+                    assert question in ran.err, f"{line}: does not ask “{question}”\n{ran.err}"
+                state = _state(ran.out) if words[1] == "audit" else ""
+                said.append((line, ran, state))
+    return Followed(shop, said)
 
 
-def test_the_page_has_commands_and_files() -> None:
-    assert sum(kind == "sh" for kind, _ in BLOCKS) >= 6
-    assert sum(kind == "yaml" for kind, _ in BLOCKS) >= 6
+@pytest.fixture(scope="module", params=[FIRST, BY_HAND])
+def followed(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory, home: Path) -> Followed:
+    return _follow(request.param, tmp_path_factory.mktemp("tutorial"), home)
 
 
-def test_every_command_does_what_the_page_says(followed: tuple[Path, list[tuple[str, Ran, str]]]) -> None:
-    _, said = followed
-    for line, ran, _ in said:
+def test_the_pages_have_commands_and_files() -> None:
+    assert sum(kind == "sh" for kind, _ in _blocks(FIRST)) >= 10
+    assert sum(kind == "typed" for kind, _ in _blocks(FIRST)) >= 7
+    assert sum(kind == "sh" for kind, _ in _blocks(BY_HAND)) >= 6
+    assert sum(kind == "yaml" for kind, _ in _blocks(BY_HAND)) >= 6
+
+
+def test_every_command_does_what_the_page_says(followed: Followed) -> None:
+    for line, ran, _ in followed.said:
         assert ran.status == (1 if " audit " in line else 0), f"{line}\n{ran.out}{ran.err}"
 
 
-def test_bonding_goes_from_not_shown_to_conforms(followed: tuple[Path, list[tuple[str, Ran, str]]]) -> None:
-    _, said = followed
-    assert [state for _, _, state in said if state] == ["not-shown", "not-shown", "conforms", "conforms"]
-    second = [ran.out for line, ran, _ in said if " audit " in line][1]
-    assert "1 of 2 are shown. There is no record for DC/DC converter." in second
+def test_bonding_goes_from_not_shown_to_conforms(followed: Followed) -> None:
+    audits = [ran.out for line, ran, _ in followed.said if " audit " in line]
+    if any(" change " in line for line, _, _ in followed.said):
+        assert followed.states == ["not shown", "conforms", "lapsed"]
+        (change,) = [ran for line, ran, _ in followed.said if " change " in line]
+        assert "conforms → lapsed" in change.out
+        (measured,) = [ran for line, ran, _ in followed.said if "record car-01 bonding-resistance" in line]
+        assert measured.out.count("needs less than 0.1 Ω: PASS") == 2
+    else:
+        assert followed.states == ["not shown", "not shown", "conforms"]
+        assert "1 of 2 are shown. There is no record for DC/DC converter." in audits[1]
 
 
-def test_the_file_is_there(followed: tuple[Path, list[tuple[str, Ran, str]]]) -> None:
-    shop, _ = followed
-    assert (shop / "builds" / "car-01" / "draft" / "technical-file.pdf").is_file()
+def test_the_file_is_released(followed: Followed) -> None:
+    released = any(" freeze " in line for line, _, _ in followed.said)
+    assert (followed.folder / "builds/car-01/A/technical-file.pdf").is_file() is released
+
+
+def in_a_terminal(page: str, base: Path) -> str:
+    """The page typed into a terminal, each answer when its question stands there; what the last command said."""
+    session, shop = f"witnessmark-{base.name}", base / "shop"
+
+    def tmux(*words: str) -> str:
+        return subprocess.run(["tmux", *words], check=True, capture_output=True, text=True).stdout
+
+    def shown() -> str:
+        return " ".join(tmux("capture-pane", "-p", "-J", "-t", session, "-S", "-3000").split())
+
+    def wait_for(words: str, times: int = 1) -> None:
+        end = time.monotonic() + 120
+        while shown().count(" ".join(words.split())) < times:
+            assert time.monotonic() < end, f"never shown: {words}\n{shown()[-2000:]}"
+            time.sleep(0.05)
+
+    command = f"{shlex.quote(sys.executable)} -m witnessmark"
+    tmux("new-session", "-d", "-s", session, "-x", "200", "-y", "50", "-c", str(base))
+    try:
+        blocks = _blocks(page)
+        for number, (kind, text) in enumerate(blocks):
+            if kind != "sh":
+                continue
+            where = shop if shop.exists() else base
+            line = text.strip().replace("witnessmark", command, 1)
+            tmux("send-keys", "-t", session, "-l", f"clear; cd {where}; {line}; echo done-$?-{number}")
+            tmux("clear-history", "-t", session)
+            tmux("send-keys", "-t", session, "Enter")
+            if number + 1 < len(blocks) and blocks[number + 1][0] == "typed":
+                pairs = [row.split(" → ") for row in blocks[number + 1][1].splitlines()]
+                seen: Counter[str] = Counter()
+                for question, answer in pairs:
+                    seen[question] += 1
+                    wait_for(question, seen[question])
+                    time.sleep(0.05)
+                    tmux("send-keys", "-t", session, *([] if answer == ENTER else ["-l", answer]))
+                    tmux("send-keys", "-t", session, "Enter")
+            wait_for(f"done-{1 if ' audit ' in text else 0}-{number}", 1)
+        return tmux("capture-pane", "-p", "-t", session)
+    finally:
+        tmux("kill-session", "-t", session)
+
+
+if __name__ == "__main__":
+    with tempfile.TemporaryDirectory() as name:
+        sys.stdout.write(in_a_terminal(FIRST, Path(name)))

@@ -1,4 +1,6 @@
-"""Kill a recording at each point where it writes, and look at what is left. `python -m tests.recording.kills` does all.
+"""Kill `record` and `change` at each point where they write, and look at what is left.
+
+`python -m tests.recording.kills` does all of them.
 
 The child counts every call that changes the disk (a file opened for writing, synced, renamed, deleted, a git started)
 and kills itself with SIGKILL at the n-th, before or after it.
@@ -15,17 +17,17 @@ from pathlib import Path
 
 from .shop import BASE, git, shop
 
-__all__ = ["ACT", "SOURCE", "after_a_kill", "points", "prepared"]
+__all__ = ["ACTS", "SOURCE", "after_a_kill", "points", "prepared"]
 
 SOURCE = Path(__file__).parents[2] / "src"
-ACT = f"{BASE}/records/isolation.yaml"
+ACTS = {"record": f"{BASE}/records/isolation.yaml", "change": f"{BASE}/events/opened.yaml"}
 PHOTO = f"{BASE}/photos/meter.jpg"
 
 CHILD = r"""
 import os, signal, subprocess, sys
 from pathlib import Path
 
-root, photo, stop = Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3])
+root, photo, stop, what = Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3]), sys.argv[4]
 count = 0
 
 def counted(name, real, writes=lambda *a, **k: True):
@@ -51,7 +53,13 @@ act = Entered(
     }},
     BASE, {"photos/meter.jpg": photo},
 )
-if stop < 0 and sys.argv[3] == "-2":
+if what == "change":
+    act = Entered(
+        BASE + "/events/opened.yaml",
+        {"event": "opened", "at": "2026-10-14T17:00+02:00", "by": "jm", "part": "traction-bus", "why": "a new grommet"},
+        BASE,
+    )
+if stop == -2:
     print(keep(root, act, "jm", lambda c: "Record " + c, clock=lambda: NOW).told)
     raise SystemExit
 os.fsync = counted("fsync", os.fsync)
@@ -79,12 +87,12 @@ def prepared(folder: Path) -> tuple[Path, Path]:
     return shop(folder / "shop"), photo
 
 
-def _child(root: Path, photo: Path, stop: int, cache: Path) -> subprocess.CompletedProcess[str]:
+def _child(root: Path, photo: Path, stop: int, what: str, cache: Path) -> subprocess.CompletedProcess[str]:
     environment = {
         **os.environ, "PYTHONPATH": f"{SOURCE}{os.pathsep}{SOURCE.parent}", "XDG_CACHE_HOME": str(cache)
     }  # fmt: skip
     return subprocess.run(
-        [sys.executable, "-c", CHILD, str(root), str(photo), str(stop)],
+        [sys.executable, "-c", CHILD, str(root), str(photo), str(stop), what],
         env=environment,
         capture_output=True,
         text=True,
@@ -93,17 +101,17 @@ def _child(root: Path, photo: Path, stop: int, cache: Path) -> subprocess.Comple
     )
 
 
-def points(base: tuple[Path, Path], scratch: Path) -> int:
-    """How many points a whole recording has."""
+def points(base: tuple[Path, Path], scratch: Path, what: str = "record") -> int:
+    """How many points a whole `record` or `change` has."""
     root, photo = base
-    copy = scratch / "whole"
+    copy = scratch / f"whole-{what}"
     shutil.copytree(root, copy)
-    done = _child(copy, photo, -1, scratch / "cache")
+    done = _child(copy, photo, -1, what, scratch / "cache")
     assert done.returncode == 0, done.stderr
     return int(done.stdout)
 
 
-def after_a_kill(base: tuple[Path, Path], scratch: Path, stop: int) -> str:
+def after_a_kill(base: tuple[Path, Path], scratch: Path, stop: int, what: str = "record") -> str:
     """Kill at the point `stop`, look, run again, look again. Says in a word what the next run had to do."""
     from witnessmark.problems import Misuse
     from witnessmark.reading.acts import read_act
@@ -112,13 +120,14 @@ def after_a_kill(base: tuple[Path, Path], scratch: Path, stop: int) -> str:
     from witnessmark.recording.journal import recover
 
     root, photo = base
-    copy = scratch / f"killed-{stop}"
+    act = ACTS[what]
+    copy = scratch / f"killed-{what}-{stop}"
     shutil.copytree(root, copy)
     before = git(copy, "rev-parse", "HEAD")
-    killed = _child(copy, photo, stop, scratch / "cache")
+    killed = _child(copy, photo, stop, what, scratch / "cache")
     assert killed.returncode == -9, (killed.returncode, killed.stderr)
-    if (copy / ACT).exists():
-        assert read_act((copy / ACT).read_bytes(), ACT).holds, "a file that is no whole sealed act"
+    if (copy / act).exists():
+        assert read_act((copy / act).read_bytes(), act).holds, "a file that is no whole sealed act"
     if (copy / PHOTO).exists():
         assert (copy / PHOTO).read_bytes() == photo.read_bytes(), "half a photograph under its final name"
     committed = git(copy, "rev-parse", "HEAD") != before
@@ -127,13 +136,13 @@ def after_a_kill(base: tuple[Path, Path], scratch: Path, stop: int) -> str:
             told = recover(copy)
     except Misuse as fault:
         raise AssertionError(f"point {stop}: {fault}") from fault
-    recorded = (copy / ACT).exists()
+    recorded = (copy / act).exists()
     assert recorded or not committed, "what was recorded is gone"
     assert git(copy, "status", "--porcelain") in ("", "?? evidence/intake/"), git(copy, "status", "--porcelain")
     left = [p.name for p in copy.rglob(".*.tmp")] + [p.name for p in (copy / ".git").glob("*witnessmark*")]
     assert not left, left
     if not recorded:
-        again = _child(copy, photo, -2, scratch / "cache")
+        again = _child(copy, photo, -2, what, scratch / "cache")
         assert again.returncode == 0, again.stderr
     faults = [p for p in check(copy, use_cache=False) if p.severity == "problem"]
     assert faults == [], (stop, told, faults)
@@ -147,10 +156,11 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         scratch = Path(name)
         base = prepared(scratch / "base")
-        whole = points(base, scratch)
-        for stop in range(1, whole + 1):
-            sys.stdout.write(f"{stop} of {whole}: {after_a_kill(base, scratch, stop)}\n")
-            sys.stdout.flush()
+        for what in ACTS:
+            whole = points(base, scratch, what)
+            for stop in range(1, whole + 1):
+                sys.stdout.write(f"{what}, {stop} of {whole}: {after_a_kill(base, scratch, stop, what)}\n")
+                sys.stdout.flush()
 
 
 if __name__ == "__main__":

@@ -27,7 +27,7 @@ from witnessmark.recording.keep import Entered, keep
 from .kills import SOURCE, after_a_kill, points, prepared
 from .shop import BASE, NOW, RECORD_TREE, git, shop
 
-CI_POINTS = 10
+CI_POINTS = 6
 
 NOBODY = """
 import os, sys
@@ -82,6 +82,8 @@ def test_killed_at_each_write_nothing_is_torn_and_the_next_run_cleans_up(tmp_pat
     chosen = sorted({1 + round(n * (whole - 1) / (CI_POINTS - 1)) for n in range(CI_POINTS)})
     found = {after_a_kill(base, tmp_path, stop) for stop in chosen}
     assert found == {"nothing", "undone", "finished"}, "each of the three ways to come out has to be seen"
+    fewer = points(base, tmp_path, "change")
+    assert {after_a_kill(base, tmp_path, stop, "change") for stop in (fewer // 2, fewer - 1)} <= {"finished", "nothing"}
 
 
 def test_a_lock_that_a_killed_git_left_is_cleared_and_an_older_one_is_not(tmp_path: Path) -> None:

@@ -63,6 +63,55 @@ def test_a_withdrawal_of_one_person_a_stranger_or_without_reason_ends_nothing() 
     assert Story().rec("F1").withdraw("W", "F1", at=2, second="ext").rec("P3").state() is C
 
 
+def _alone() -> Story:
+    """A fail withdrawn by one person, with the reason; the second one has not looked yet."""
+    return Story().rec("F1").withdraw("W", "F1", at=2, second=None)
+
+
+def test_a_second_person_may_check_in_an_act_of_their_own() -> None:
+    assert _alone().rec("P4").state() is N
+    assert _alone().check("K", "W", at=3).rec("P4").state() is C
+    assert _alone().check("K", "W", at=3, who="ext").rec("P4").state() is C, "somebody from outside"
+
+
+@pytest.mark.parametrize("who", ["ann", "nobody"])
+def test_who_made_it_or_is_not_known_is_no_second_person(who: str) -> None:
+    assert _alone().check("K", "W", at=3, who=who).rec("P4").state() is N
+
+
+def test_a_check_that_is_not_sound_helps_nothing() -> None:
+    assert _alone().check("K", "W", at=3).uncommit("K").rec("P4").state() is N
+    assert _alone().check("K", "W", at=3).hold("K", Held.EDITED).rec("P4").state() is N
+    assert _alone().check("K", "W", at=3).withdraw("W2", "K", at=4).rec("P5").state() is N
+    early = Story().rec("F1").check("K", "W", at=2).withdraw("W", "F1", at=3, second=None)
+    assert early.rec("P4").state() is N, "nobody checks what is not there yet"
+
+
+def test_who_does_not_agree_takes_away_what_would_help() -> None:
+    disputed = Story().rec("F1").withdraw("W", "F1", at=2).check("K", "W", at=3, agrees="no")
+    assert disputed.rec("P4").state() is N
+    assert Story().rec("P1").check("K", "P1", at=2, agrees="no").state() is S
+    # What is not committed may hurt too.
+    assert Story().rec("P1").check("K", "P1", at=2, agrees="no").uncommit("K").state() is not C
+
+
+def test_a_dispute_ends_when_the_check_is_soundly_withdrawn() -> None:
+    story = Story().rec("P1").check("K", "P1", at=2, agrees="no")
+    assert story.withdraw("W", "K", at=3, second=None).state() is S
+    assert story.withdraw("W2", "K", at=4).state() is C
+
+
+def test_acts_that_check_and_withdraw_each_other_in_a_ring_come_to_an_end() -> None:
+    ring = Story().rec("F1").withdraw("W", "K", at=2).check("K", "W", at=3, agrees="no")
+    assert ring.state() is N
+    both = Story().rec("P1").check("K", "K2", at=2, agrees="no").check("K2", "K", at=3, agrees="no")
+    assert both.state() is C, "they dispute each other, and not the record"
+
+
+def test_a_dispute_of_a_fail_does_not_end_it() -> None:
+    assert Story().rec("F1").check("K", "F1", at=2, agrees="no").rec("P3").state() is N
+
+
 def test_a_withdrawal_is_final() -> None:
     story = Story().rec("P1").withdraw("W", "P1", at=2).withdraw("W2", "W", at=3)
     assert story.state() is S

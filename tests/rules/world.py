@@ -326,6 +326,11 @@ class Story:
             tree["second"] = second
         return self.act(label, tree, at=at, **how)
 
+    def check(self, label: str, what: str, *, at: float, who: str = "bob", agrees: str = "yes", **how: Any) -> Story:
+        """A second person has looked at an act."""
+        tree = {"checks": code_of(what), "agrees": agrees, "at": text(at), "by": who, "reason": "looked at the meter"}
+        return self.act(label, tree, at=at, **how)
+
     def event(
         self, label: str, kind: str, part: str, *, at: float, tree: Mapping[str, Any] | None = None, **how: Any
     ) -> Story:

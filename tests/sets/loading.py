@@ -42,7 +42,7 @@ def areas_of(folder: Path) -> list[RequirementFile]:
     return sorted((RequirementFile.model_validate(tree_of(p)) for p in files), key=lambda a: a.order)
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=32)
 def requirements_of(folder: Path) -> tuple[Requirement, ...]:
     return tuple(r for area in areas_of(folder) for r in area.requirements)
 

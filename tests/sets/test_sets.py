@@ -39,6 +39,7 @@ def _every() -> list[tuple[str, Requirement]]:
 
 EVERY = _every()
 IDS = [f"{name}:{r.id}" for name, r in EVERY]
+BY_NAME = dict(zip(IDS, (r for _, r in EVERY), strict=True))
 
 
 def _condition_facts(requirement: Requirement) -> set[str]:
@@ -64,6 +65,11 @@ def test_there_is_something_to_test() -> None:
         "un-r100-02",
         "un-r100-02-reess",
         "conversion-practice",
+        "practice-high-voltage",
+        "practice-vehicle",
+        "post-crash",
+        "workshop-duties",
+        "national-routes",
     }
     assert len(requirements_of(SETS / "un-r100-03")) >= 30
 
@@ -100,6 +106,24 @@ def test_every_row_of_the_working_tables_is_carried_or_has_its_reason() -> None:
         assert ids == {r.id for r in requirements_of(SETS / name)}, "a requirement that comes from no row"
 
 
+@pytest.mark.parametrize(
+    ("name", "whole"), [("practice", ("practice-high-voltage", "practice-vehicle")), ("routes", ("national-routes",))]
+)
+def test_every_row_of_practice_and_routes_is_carried_or_has_its_reason(name: str, whole: tuple[str, ...]) -> None:
+    table = [row["title"] for row in tree_of(HERE / f"table-{name}.yaml")]
+    rows = tree_of(HERE / f"rows-{name}.yaml")
+    assert [row["row"] for row in rows] == table, "a row that nobody answered for, or one that no table has"
+    answered: set[str] = set()
+    for row in rows:
+        assert ("carried" in row) != ("reason" in row), row["row"]
+        found = {ref: BY_NAME[ref] for ref in row.get("carried", ())}
+        assert set(row.get("leaves", ())) <= {leaf for r in found.values() for leaf in r.leaves}, row["row"]
+        answered |= set(found)
+    beside = set(tree_of(HERE / "beside.yaml"))
+    have = {ref for ref in BY_NAME if ref.partition(":")[0] in whole}
+    assert have - answered <= beside, "a requirement that comes from no row"
+
+
 @pytest.mark.parametrize("folder", [SETS, HARDEST], ids=["shipped", "hardest"])
 def test_every_fact_used_is_defined_and_every_fact_defined_is_used(folder: Path) -> None:
     defined = facts_of_folder(folder).facts
@@ -115,8 +139,7 @@ def test_every_fact_used_is_defined_and_every_fact_defined_is_used(folder: Path)
     assert set(defined) - used <= (OWN_FACTS if folder == SETS else {"category", "external_charge"})
 
 
-@pytest.mark.parametrize("requirement", [r for _, r in EVERY], ids=IDS)
-def test_conditions_compare_with_what_may_be_answered(requirement: Requirement) -> None:
+def _conditions_compare_with_what_may_be_answered(requirement: Requirement) -> None:
     defined = dict(facts_of_folder(HARDEST).facts) | dict(facts_of_folder(SETS).facts)
 
     def tests_of(condition: Condition | None) -> list[OneOf | Compare]:
@@ -141,8 +164,13 @@ def test_conditions_compare_with_what_may_be_answered(requirement: Requirement) 
         assert defined[test.fact].of is None, test
 
 
-@pytest.mark.parametrize("requirement", [r for _, r in EVERY], ids=IDS)
-def test_every_leaf_belongs_to_a_way_that_needs_it(requirement: Requirement) -> None:
+@pytest.mark.parametrize("folder", ALL_FOLDERS, ids=lambda f: f.name)
+def test_conditions_compare_with_what_may_be_answered(folder: Path) -> None:
+    for requirement in requirements_of(folder):
+        _conditions_compare_with_what_may_be_answered(requirement)
+
+
+def _every_leaf_belongs_to_a_way_that_needs_it(requirement: Requirement) -> None:
     """A leaf is out of reach if every combination with it holds a smaller one that shows the requirement without it."""
     ways = combinations(requirement.shown)
     least = [w for w in ways if not any(other < w for other in ways)]
@@ -155,8 +183,13 @@ def test_every_leaf_belongs_to_a_way_that_needs_it(requirement: Requirement) -> 
             reached = requirement.leaves[reached.after.leaf]
 
 
-@pytest.mark.parametrize("requirement", [r for _, r in EVERY], ids=IDS)
-def test_the_criteria_of_a_way_do_not_exclude_each_other(requirement: Requirement) -> None:
+@pytest.mark.parametrize("folder", ALL_FOLDERS, ids=lambda f: f.name)
+def test_every_leaf_belongs_to_a_way_that_needs_it(folder: Path) -> None:
+    for requirement in requirements_of(folder):
+        _every_leaf_belongs_to_a_way_that_needs_it(requirement)
+
+
+def _the_criteria_of_a_way_do_not_exclude_each_other(requirement: Requirement) -> None:
     for way in combinations(requirement.shown):
         for name, leaf in requirement.leaves.items():
             if leaf.kind is not LeafKind.MEASURE:
@@ -166,6 +199,12 @@ def test_the_criteria_of_a_way_do_not_exclude_each_other(requirement: Requiremen
             lows = [c.limit.si for c in fixed if c.how in ("at_least", "more_than") and not isinstance(c.limit, Limit)]
             highs = [c.limit.si for c in fixed if c.how in ("at_most", "less_than") and not isinstance(c.limit, Limit)]
             assert not lows or not highs or max(lows) < min(highs), name
+
+
+@pytest.mark.parametrize("folder", ALL_FOLDERS, ids=lambda f: f.name)
+def test_the_criteria_of_a_way_do_not_exclude_each_other(folder: Path) -> None:
+    for requirement in requirements_of(folder):
+        _the_criteria_of_a_way_do_not_exclude_each_other(requirement)
 
 
 @pytest.mark.parametrize("folder", SET_FOLDERS, ids=lambda f: f.name)
@@ -181,12 +220,17 @@ def test_a_method_yields_every_measurand_of_a_shipped_set_in_the_unit_of_its_lim
                     assert criterion.limit.unit.compatible(parse_unit(yielded[leaf.measure])), (requirement.id, name)
 
 
-@pytest.mark.parametrize("requirement", [r for _, r in EVERY], ids=IDS)
-def test_words_are_a_mechanics(requirement: Requirement) -> None:
+def _words_are_a_mechanics(requirement: Requirement) -> None:
     assert len(re.split(r"(?<=[.])\s+(?=[A-Z])", requirement.statement)) <= 2
     assert len(requirement.title) <= 70
     assert requirement.cautions, "high voltage can kill: every requirement says so"
     assert "shall" not in requirement.statement.split()
+
+
+@pytest.mark.parametrize("folder", ALL_FOLDERS, ids=lambda f: f.name)
+def test_words_are_a_mechanics(folder: Path) -> None:
+    for requirement in requirements_of(folder):
+        _words_are_a_mechanics(requirement)
 
 
 def test_no_requirement_claims_to_be_compared_with_the_official_text() -> None:

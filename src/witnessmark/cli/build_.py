@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from witnessmark.problems import Severity
+from witnessmark.problems import Misuse, Problem, Severity
 
 from .exits import Exit
 from .folder import add_folder_arguments, chosen_vehicle, read
 from .show import counted, harmless, minutes_in_words, progress, say, show_problems
+
+if TYPE_CHECKING:
+    from witnessmark.assessment.model import Assessment
+    from witnessmark.records.world import Workshop
 
 __all__ = ["arguments", "call"]
 
@@ -18,6 +23,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("vehicle", metavar="VEHICLE", help="the vehicle's id")
     parser.add_argument(
         "--output", type=Path, metavar="DIR", help="where to (default: builds/VEHICLE/draft in the folder)"
+    )
+    parser.add_argument(
+        "--for",
+        dest="route",
+        metavar="ROUTE",
+        help="the folder to hand over on this route, into builds/VEHICLE/submission: un-r100, individual, inspector",
     )
     add_folder_arguments(parser)
 
@@ -35,6 +46,8 @@ def call(options: argparse.Namespace) -> int:
         show_problems(problems, root)
         progress("Nothing was written: first mend what is listed above.")
         return Exit.BAD_INPUT
+    if options.route:
+        return _submission(options, root, workshop, assessment)
     out = options.output or root / "builds" / vehicle / "draft"
     progress(f"Building the technical file of {vehicle} …")
     report = build(root, workshop, assessment, out)
@@ -65,4 +78,30 @@ def call(options: argparse.Namespace) -> int:
         say(f"Each with what to do: the gap register in the file, or witnessmark audit {vehicle}")
     else:
         say("Every requirement is shown, stands by permission or does not apply. The technical service decides.")
+    return Exit.DONE
+
+
+def _submission(options: argparse.Namespace, root: Path, workshop: Workshop, assessment: Assessment) -> int:
+    from witnessmark.document.routes import route, routes
+    from witnessmark.document.submission import submit
+
+    found = route(options.route)
+    if found is None:
+        known = ", ".join(r.id for r in routes())
+        raise Misuse(Problem("submission.route", f"there is no route {options.route!r}", f"name one of {known}"))
+    out = options.output or root / "builds" / assessment.vehicle / "submission"
+    progress(f"Building what is handed over for {assessment.vehicle} …")
+    report = submit(root, workshop, assessment, found, out)
+    show_problems((*workshop.problems, *assessment.problems, *report.problems), root)
+    if not report.written:
+        progress("Nothing was written.")
+        return Exit.BAD_INPUT
+    say(f"{found.title}: {counted(len(report.handed), 'file')} in {report.out}")
+    for item in report.missing:
+        say(f"  to be added by the applicant: {item.no} {item.title}")
+    for name, why in report.kept_back:
+        say(f"  not handed over: {harmless(name)}: {why}")
+    if assessment.gap_count:
+        say(f"Not ready to submit: {counted(assessment.gap_count, 'requirement')} in the way.")
+    say(f"How well this route is known: {found.confidence}. Ask the office before anything is sent.")
     return Exit.DONE

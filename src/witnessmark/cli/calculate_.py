@@ -11,12 +11,15 @@ from witnessmark.problems import Misuse, Problem
 
 from .exits import Exit
 from .plain import plain_formula
-from .show import harmless, say, table, wrapped
+from .show import harmless, progress, say, table, wrapped
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from decimal import Decimal
 
-    from witnessmark.methods.base import Method, Output, Result
+    from witnessmark.methods.base import Method, Output, Reading, Result
+    from witnessmark.methods.simulating import Compared
+    from witnessmark.quantities import Quantity
     from witnessmark.quantities.decision import Decision, DecisionRule, Limit
 
 __all__ = ["arguments", "call"]
@@ -53,6 +56,21 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         metavar="NAME=VALUE",
         help="how the log is written (delimiter, decimal, header, join, bus, dbc) and reduced",
     )
+    parser.add_argument(
+        "--monte-carlo",
+        nargs="?",
+        type=int,
+        const=0,
+        metavar="DRAWS",
+        help="check the uncertainty by random draws (default: 20000); a result that differs is undecided",
+    )
+    parser.add_argument(
+        "--plugin",
+        action="append",
+        default=[],
+        metavar="NAME==VERSION",
+        help="an installed package whose methods are to be known; in a workshop's folder its policy names them",
+    )
     parser.add_argument("--explain", action="store_true", help="what the method is, what it needs and what it warns of")
     parser.add_argument("--format", choices=("text", "json"), default="text")
 
@@ -62,6 +80,14 @@ def call(options: argparse.Namespace) -> int:
     from witnessmark.methods.base import Refused
     from witnessmark.methods.written import facts_as_written, readings_as_written
 
+    if options.plugin:
+        from witnessmark.methods.plugins import load_plugins
+        from witnessmark.methods.registry import adopt
+
+        found, plugin_faults = load_plugins(options.plugin)
+        if plugin_faults:
+            raise Misuse(*plugin_faults)
+        adopt(found)
     method = _method(options.method)
     if options.explain:
         _explain(method)
@@ -83,12 +109,19 @@ def call(options: argparse.Namespace) -> int:
     if isinstance(result, Refused):
         raise Misuse(*result.faults)
     judged = _judge(method, result, limit, options.measurand, rule)
+    compared = _compare(options.monte_carlo, method, readings, facts, figures)
+    if judged and compared:
+        from witnessmark.methods.simulating import as_checked
+
+        name, decision = judged
+        one = next(c for c in compared if c.output.measurand == name and c.output.unit.compatible(decision.limit.unit))
+        judged = name, as_checked(decision, one)
     if options.format == "json":
         from witnessmark.exports.calculation import calculation_envelope
 
-        say(calculation_envelope(method, result, judged))
+        say(calculation_envelope(method, result, judged, compared))
     else:
-        _print(method, result, judged)
+        _print(method, result, judged, compared)
     return Exit.DONE
 
 
@@ -180,7 +213,7 @@ def _figures(options: argparse.Namespace, method: Method, problems: list[Problem
 
     channels = {n: v if len(v) > 1 else v[0] for n, v in _pairs(options.channel, "channel").items()}
     chosen = {n: v[-1] for n, v in _pairs(options.option, "option").items()}
-    figures, faults = figures_of_file(method.id, options.log, channels, chosen)
+    figures, faults = figures_of_file(method.id, options.log, channels, chosen, options.plugin)
     problems.extend(faults)
     return figures
 
@@ -202,13 +235,38 @@ def _judge(
     return one.measurand, decide(one.value, one.U, one.bound, limit, rule, u=one.u)
 
 
+def _compare(
+    draws: int | None,
+    method: Method,
+    readings: Mapping[str, tuple[Reading, ...]],
+    facts: Mapping[str, Quantity | str],
+    figures: Mapping[str, object] | None,
+) -> tuple[Compared, ...]:
+    if draws is None:
+        return ()
+    from witnessmark.methods.base import Refused
+    from witnessmark.methods.simulating import DRAWS, simulate
+
+    if draws and not 1000 <= draws <= 10_000_000:
+        raise Misuse(
+            Problem("monte-carlo.draws", f"--monte-carlo {draws} is not from 1000 to 10000000", "leave the number out")
+        )
+    progress(f"drawing {draws or DRAWS} times …")
+    compared = simulate(method, readings, facts, figures, draws=draws or DRAWS)
+    if isinstance(compared, Refused):
+        raise Misuse(*compared.faults)
+    return compared
+
+
 def _value(output: Output) -> str:
     from witnessmark.quantities.format import show
 
     return str(show(output.value, output.U, output.unit, bound=output.bound))
 
 
-def _print(method: Method, result: Result, judged: tuple[str, Decision] | None) -> None:
+def _print(
+    method: Method, result: Result, judged: tuple[str, Decision] | None, compared: tuple[Compared, ...] = ()
+) -> None:
     from witnessmark.quantities.format import decimal_string, number, show
 
     say(f"{method.id}: {method.title}")
@@ -255,7 +313,28 @@ def _print(method: Method, result: Result, judged: tuple[str, Decision] | None) 
                 total = number(_digits(output.u / scale))
                 dof = "infinite" if output.dof == float("inf") else decimal_string(round(output.dof, 1))
                 say(f"  combined u = {total} {output.unit.symbol}, degrees of freedom {dof}")
+    if compared:
+        _print_compared(compared)
     _cautions(method)
+
+
+def _print_compared(compared: tuple[Compared, ...]) -> None:
+    from witnessmark.methods.simulating import LIMIT
+    from witnessmark.quantities.format import show
+
+    say()
+    say("Monte Carlo, as a check on the first order (JCGM 101, clause 8)")
+    rows = [("result", "95 % of the draws", "differs by", "")]
+    for one in compared:
+        unit = one.output.unit
+        if one.low is None or one.high is None or one.difference is None:
+            rows.append((one.output.measurand, "", "", f"not compared: {one.why}" if one.valid else one.why))
+            continue
+        ends = " to ".join(str(show(end, None, unit, significant=5)) for end in (one.low, one.high))
+        verdict = "agrees" if one.valid else f"DIFFERS by more than {100 * LIMIT:.0f} % of U: undecided"
+        rows.append((one.output.measurand, ends, f"{100 * one.difference:.1f} % of U", verdict))
+    for line in table(rows):
+        say(line)
 
 
 def _digits(value: float) -> Decimal:

@@ -12,6 +12,8 @@ class Exit(IntEnum):
     """Written; clean; all shown."""
     GAPS = 1
     """`audit`: something is not shown yet."""
+    DIFFERS = 1
+    """`verify`: not whole, of another origin, or it does not recompute the same."""
     BAD_INPUT = 2
     """Problems in files, or the command was used wrongly."""
     OUR_FAULT = 3

@@ -22,7 +22,11 @@ COMMANDS: tuple[tuple[str, str], ...] = (
     ("calculate", "one method at the bench: result, uncertainty, verdict"),
     ("record", "what was read, photographed or received: asked, sealed and kept"),
     ("change", "what happened to a part, and what lapses by it"),
+    ("sheet", "test sheets to print, with this vehicle's limits"),
     ("build", "write a vehicle's technical file, HTML and PDF"),
+    ("freeze", "one issue of the technical file, from committed files, for good"),
+    ("verify", "is a release whole, does it recompute the same, is it still what holds"),
+    ("compare", "what differs between two releases, or a release and the folder"),
     ("list", "methods, sets, schemas and formats of logs"),
 )
 """Each command is a module `witnessmark.cli.NAME_` with `arguments(parser)` and `call(options)`."""

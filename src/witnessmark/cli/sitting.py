@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from witnessmark.assessment.model import Assessment
+from witnessmark.assessment.model import Assessment, State
 from witnessmark.problems import Misuse, Problem, Severity
 from witnessmark.reading.workshop import Reading
 from witnessmark.recording.answering import answer_all
@@ -172,6 +172,7 @@ class Sitting:
             entered,
             self.by,
             lambda code: f"{form.sentence(given)} ({code})",
+            code=done[0].sealed.code if done else None,
             refuse=lambda prepared: reasons_against(prepared, self.vehicle, before),
         )
         self._told(kept, done[1] if done else None)
@@ -223,7 +224,7 @@ def _show(told: Told) -> None:
             say(text)
     for one in told.moved:
         say(f"  {harmless(one.title)} ({one.clause}): {one.before.words} → {one.after.words}")
-        if one.why and one.after.is_gap:
+        if one.why and one.after.is_gap and one.after is not State.LAPSED:
             for text in wrapped(harmless(one.why), indent=6):
                 say(text)
     say()

@@ -17,6 +17,7 @@ from witnessmark.document.blocks import (
     Decay,
     IntervalChart,
     Link,
+    OneLine,
     Piece,
     Strong,
     Symbol,
@@ -25,7 +26,9 @@ from witnessmark.document.blocks import (
 
 __all__ = ["BlockFault", "as_json", "load", "plain", "record"]
 
-_FIGURES: Mapping[str, type[Any]] = types.MappingProxyType({"interval": IntervalChart, "decay": Decay, "band": Band})
+_FIGURES: Mapping[str, type[Any]] = types.MappingProxyType(
+    {"interval": IntervalChart, "decay": Decay, "band": Band, "one-line": OneLine}
+)
 _ID = re.compile(r"[A-Za-z][A-Za-z0-9_.-]*\Z")
 
 

@@ -50,7 +50,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from .drawings import Band, Decay, Extreme, Figure, IntervalChart, IntervalRow, Limit
+from .drawings import Band, Bus, Decay, Extreme, Figure, IntervalChart, IntervalRow, Limit, OnBus, OneLine
 from .pieces import GAPS, STATES, Link, Pair, Piece, State, Strong, Symbol, Text
 
 __all__ = [
@@ -61,6 +61,7 @@ __all__ = [
     "Block",
     "Budget",
     "BudgetRow",
+    "Bus",
     "Cautions",
     "Cell",
     "Column",
@@ -82,6 +83,8 @@ __all__ = [
     "Matrix",
     "MatrixRow",
     "Note",
+    "OnBus",
+    "OneLine",
     "Pair",
     "Pairs",
     "Photo",

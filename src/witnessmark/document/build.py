@@ -17,12 +17,13 @@ from witnessmark.assessment.model import Assessment
 from witnessmark.document.attachments import LIMIT, Planned
 from witnessmark.document.content import Sources, sources
 from witnessmark.document.counts import CAUTIONS, COVER, Expected, Wanted
+from witnessmark.document.issued import Issued
 from witnessmark.document.views.book import MATRIX, REGISTER, anchor, area_page
 from witnessmark.problems import Place, Problem, Severity, in_order
 from witnessmark.records.world import Workshop
 from witnessmark.shipped import shipped
 
-__all__ = ["BuildReport", "build", "expected", "wanted"]
+__all__ = ["BuildReport", "build", "expected", "swap", "wanted"]
 
 HTML_INDEX = "html/index.html"
 PDF = "technical-file.pdf"
@@ -90,20 +91,21 @@ def build(
     out: Path | None = None,
     *,
     draft: bool = True,
+    issued: Issued | None = None,
     seconds: float = 300.0,
 ) -> BuildReport:
     """Write the technical file of the assessed vehicle into `out` (default: builds/VEHICLE/draft below `root`).
 
-    `root` is the workshop's folder: templates of its own, sealed files and photographs are read from it. `seconds`
-    bounds the child. Problems: `template.*`, `document.*`, `picture.*`, `count.*`, `build.*`; any that is
-    no note, and nothing is written.
+    `root` is the workshop's folder: templates of its own, sealed files and photographs are read from it. `issued`
+    is what a frozen issue says of itself; a file with it is no draft. `seconds` bounds the child. Problems:
+    `template.*`, `document.*`, `picture.*`, `count.*`, `build.*`; any that is no note, and nothing is written.
     """
     place = (
         out
         if out is not None
         else root / "builds" / assessment.vehicle / ("draft" if draft else workshop.vehicles[assessment.vehicle].issue)
     )
-    made = sources(workshop, assessment, draft=draft)
+    made = sources(workshop, assessment, draft=draft, issued=issued)
     place.parent.mkdir(parents=True, exist_ok=True)
     with (
         tempfile.TemporaryDirectory(prefix="witnessmark-") as folder,
@@ -111,7 +113,8 @@ def build(
     ):
         work, target = Path(folder), Path(beside) / "out"
         attached, left_out, problems = _attachments(root, made, work / "attached")
-        made = _with_reasons(made, workshop, assessment, left_out, draft=draft)
+        if left_out:  # the pages again, with the reason beside what is not attached
+            made = sources(workshop, assessment, draft=draft, issued=issued, left_out=dict(left_out))
         problems += _outside(root, made)
         if problems:
             return BuildReport(False, place, (), in_order(problems), left_out)
@@ -119,7 +122,7 @@ def build(
         problems += answer["problems"]
         stopped = any(problem.severity is Severity.PROBLEM for problem in problems)
         if not stopped:
-            _swap(target, place)
+            swap(target, place)
         return BuildReport(
             not stopped, place, tuple(answer["files"]) if not stopped else (), in_order(problems), left_out
         )
@@ -182,15 +185,6 @@ def _bytes(root: Path, planned: Planned, problems: list[Problem]) -> bytes | Non
     return data
 
 
-def _with_reasons(
-    made: Sources, workshop: Workshop, assessment: Assessment, left_out: tuple[tuple[str, str], ...], *, draft: bool
-) -> Sources:
-    """The pages again, with the reason beside what is not attached."""
-    if not left_out:
-        return made
-    return sources(workshop, assessment, draft=draft, left_out=dict(left_out))
-
-
 def _job(
     root: Path, made: Sources, assessment: Assessment, attached: list[dict[str, str]], work: Path, target: Path
 ) -> dict[str, Any]:
@@ -244,7 +238,7 @@ def _confined(job: Mapping[str, Any], work: Path, target: Path, root: Path, seco
     return {"files": answer["files"], "problems": [problem_from_json(row) for row in answer["problems"]]}
 
 
-def _swap(made: Path, place: Path) -> None:
+def swap(made: Path, place: Path) -> None:
     """Put the finished folder in its place. The old one goes aside first, so that pages of two builds never mix."""
     old = made.parent / "old"
     if place.exists():

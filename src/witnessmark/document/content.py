@@ -14,19 +14,24 @@ from witnessmark.assessment.model import Assessment
 from witnessmark.document.attachments import Planned, plan
 from witnessmark.document.blockdata import as_json
 from witnessmark.document.blocks import Block, Column, Link, Note, Table
+from witnessmark.document.issued import Issued
 from witnessmark.document.settings import Chapter as ListedChapter
 from witnessmark.document.settings import Settings
 from witnessmark.document.views import (
     areas,
+    changes,
     concessions,
     contents,
     cover,
     files,
+    glossary,
     instruments,
     lookup,
     matrix,
     people,
     register,
+    reports,
+    rescue,
     rule,
     unused,
     vehicle,
@@ -40,17 +45,21 @@ __all__ = ["VIEWS", "Published", "Sources", "sources"]
 VIEWS: tuple[View, ...] = (
     cover.VIEW,
     contents.VIEW,
+    changes.VIEW,
     register.VIEW,
     vehicle.VIEW,
     rule.VIEW,
     matrix.VIEW,
     areas.VIEW,
+    reports.VIEW,
     concessions.VIEW,
     instruments.VIEW,
     people.VIEW,
+    rescue.VIEW,
     files.VIEW,
     unused.VIEW,
     lookup.VIEW,
+    glossary.VIEW,
 )
 
 
@@ -78,13 +87,19 @@ class Sources:
 
 
 def sources(
-    workshop: Workshop, assessment: Assessment, *, draft: bool = True, left_out: Mapping[str, str] | None = None
+    workshop: Workshop,
+    assessment: Assessment,
+    *,
+    draft: bool = True,
+    left_out: Mapping[str, str] | None = None,
+    issued: Issued | None = None,
 ) -> Sources:
     """The pages of one vehicle's technical file. Pure: the same input gives the same pages.
 
-    `left_out` are attachments that cannot be attached, with the reason; they are listed all the same.
+    `left_out` are attachments that cannot be attached, with the reason; they are listed all the same. `issued` is what
+    a frozen issue says of itself.
     """
-    book = replace(Book.of(workshop, assessment), draft=draft)
+    book = replace(Book.of(workshop, assessment), draft=draft and issued is None, issued=issued)
     chapters = [(view, chapter) for view in VIEWS for chapter in view.chapters(book)]
     numbered: list[tuple[View, Chapter]] = []
     for view, chapter in chapters:
@@ -149,12 +164,14 @@ def _settings(book: Book) -> Settings:
         origin = "pinned demonstration, history not consulted" if demonstration else "history not consulted"
     if book.draft:
         origin = f"DRAFT, {origin}"
+    elif book.issued is not None:
+        origin = f"frozen from commit {book.issued.commit[:12]}"
     return Settings(
-        title=f"{vehicle.title}: technical file {vehicle.file_number}, issue {vehicle.issue}",
+        title=f"{vehicle.title}: technical file {vehicle.file_number}, issue {book.issue}",
         vehicle=vehicle.title.partition(",")[0],
         vin=book.fact_words("vin") or "not stated",
         file_number=vehicle.file_number,
-        issue=vehicle.issue,
+        issue=book.issue,
         status="draft" if book.draft else "released",
         as_of=day(assessment.as_of),
         epoch=int(assessment.as_of.timestamp()),

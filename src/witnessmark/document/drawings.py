@@ -5,7 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["Band", "Decay", "Extreme", "Figure", "IntervalChart", "IntervalRow", "Limit"]
+from .pieces import State
+
+__all__ = [
+    "Band",
+    "Bus",
+    "Decay",
+    "Extreme",
+    "Figure",
+    "IntervalChart",
+    "IntervalRow",
+    "Limit",
+    "OnBus",
+    "OneLine",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,10 +99,39 @@ class Band:
 
 
 @dataclass(frozen=True, slots=True)
+class OnBus:
+    """A part in the one-line diagram: name, serial, the worst state of its requirements, and what sits inside it."""
+
+    title: str
+    serial: str = ""
+    state: State | None = None
+    inside: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Bus:
+    """One high-voltage bus with the parts on it. `fed`: whether the pack is stated to be on it."""
+
+    title: str
+    parts: tuple[OnBus, ...]
+    fed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class OneLine:
+    """The high-voltage system as one line: packs at the left, buses with their parts, and parts on no stated bus."""
+
+    packs: tuple[OnBus, ...]
+    buses: tuple[Bus, ...]
+    apart: tuple[OnBus, ...] = ()
+    apart_words: str = "on no bus that is stated"
+
+
+@dataclass(frozen=True, slots=True)
 class Figure:
     """A drawn figure. `number` ("8-4") and `caption` stand at the side, `key` explains, `spoken` is the alt text."""
 
-    data: IntervalChart | Decay | Band
+    data: IntervalChart | Decay | Band | OneLine
     caption: str
     spoken: str
     number: str = ""

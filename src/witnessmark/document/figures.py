@@ -11,10 +11,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from html import escape
 
-from witnessmark.document.blocks import Band, Decay, IntervalChart, IntervalRow
+from witnessmark.document.blocks import Band, Decay, IntervalChart, IntervalRow, OneLine
 from witnessmark.document.marks import LIGHT
 
-__all__ = ["Style", "draw", "for_print", "for_screen"]
+__all__ = ["Canvas", "Style", "draw", "for_print", "for_screen", "number_text"]
 
 _WIDTH = 368.5  # 130 mm
 _NARROW = 250.0
@@ -37,18 +37,26 @@ def for_screen() -> Style:
     return Style({name: f"var(--{name})" for name in LIGHT}, "font-family=\"'Fira Sans Condensed', sans-serif\"")
 
 
-def draw(chart: IntervalChart | Decay | Band, style: Style, *, narrow: bool = False) -> str:
+def draw(chart: IntervalChart | Decay | Band | OneLine, style: Style, *, narrow: bool = False) -> str:
     """The chart as one SVG element. `narrow` draws it anew for a phone, with labels above the bars."""
     if isinstance(chart, IntervalChart):
         return _interval_narrow(chart, style) if narrow else _interval(chart, style)
     if isinstance(chart, Decay):
         return _decay(chart, style, _NARROW if narrow else _WIDTH)
+    if isinstance(chart, OneLine):
+        from witnessmark.document.oneline import drawn
+
+        return drawn(chart, style, _NARROW if narrow else _WIDTH)
     return _band(chart, style, _NARROW if narrow else _WIDTH)
 
 
-def _n(value: float) -> str:
+def number_text(value: float) -> str:
+    """A coordinate with at most two decimals."""
     text = f"{value:.2f}".rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
+
+
+_n = number_text
 
 
 def _label(value: float, step: float) -> str:
@@ -85,7 +93,9 @@ def _steps(low: float, high: float, step: float) -> list[float]:
 
 
 @dataclass(slots=True)
-class _Canvas:
+class Canvas:
+    """Paths and words of one drawing, in points, with colours by token."""
+
     style: Style
     parts: list[str] = field(default_factory=list)
 
@@ -102,7 +112,10 @@ class _Canvas:
         self.parts.append(f'<path d="{d}" fill="{self.colour(token)}"/>')
 
     def box(self, x: float, y: float, width: float, height: float, token: str) -> None:
-        self.area(f"M{_n(x)} {_n(y)}h{_n(width)}v{_n(height)}h{_n(-width)}Z", token)
+        self.area(
+            f"M{_n(x)} {_n(y)}h{_n(width)}v{_n(height)}h{_n(-width)}Z",
+            token,
+        )
 
     def dot(self, x: float, y: float, radius: float, *, filled: bool) -> None:
         fill, edge = ("paint", "paint") if filled else ("paper", "ink")
@@ -201,7 +214,7 @@ def _from_nought(chart: IntervalChart, left: float, right: float) -> _Scale:
     return _Scale(0.0, math.ceil(top / step - 1e-9) * step, step, left, right)
 
 
-def _bar(canvas: _Canvas, scale: _Scale, row: IntervalRow, y: float) -> None:
+def _bar(canvas: Canvas, scale: _Scale, row: IntervalRow, y: float) -> None:
     token = "paint" if row.passed else "ink"
     if not scale.shows(row.value):
         away = 1 if row.value > scale.high else -1
@@ -219,7 +232,7 @@ def _bar(canvas: _Canvas, scale: _Scale, row: IntervalRow, y: float) -> None:
     canvas.dot(scale.at(row.value), y, 2.7, filled=row.passed)
 
 
-def _forbidden(canvas: _Canvas, chart: IntervalChart, scale: _Scale, top: float, bottom: float) -> None:
+def _forbidden(canvas: Canvas, chart: IntervalChart, scale: _Scale, top: float, bottom: float) -> None:
     at = scale.at(chart.limit)
     if chart.side == "at-least":
         canvas.hatch(scale.left, top, at, bottom)
@@ -227,7 +240,7 @@ def _forbidden(canvas: _Canvas, chart: IntervalChart, scale: _Scale, top: float,
         canvas.hatch(at, top, scale.right, bottom)
 
 
-def _axis(canvas: _Canvas, scale: _Scale, y: float, words: str) -> None:
+def _axis(canvas: Canvas, scale: _Scale, y: float, words: str) -> None:
     canvas.line(scale.left, y, scale.right, y, "ink2", 0.5)
     for value in _steps(scale.low, scale.high, scale.step):
         x = scale.at(value)
@@ -238,7 +251,7 @@ def _axis(canvas: _Canvas, scale: _Scale, y: float, words: str) -> None:
 
 
 def _interval(chart: IntervalChart, style: Style) -> str:
-    canvas, top, row_height = _Canvas(style), 20.0, 17.0
+    canvas, top, row_height = Canvas(style), 20.0, 17.0
     scale = _scale(chart, 94.0, 251.0)
     bottom = top + row_height * len(chart.rows)
     at = scale.at(chart.limit)
@@ -271,7 +284,7 @@ def _interval(chart: IntervalChart, style: Style) -> str:
 
 
 def _interval_narrow(chart: IntervalChart, style: Style) -> str:
-    canvas, top, row_height = _Canvas(style), 20.0, 28.0
+    canvas, top, row_height = Canvas(style), 20.0, 28.0
     scale = _scale(chart, 4.0, _NARROW - 6)
     at = scale.at(chart.limit)
     anchor, x = ("start", at + 3) if at <= _NARROW / 2 else ("end", at - 3)
@@ -309,7 +322,7 @@ class _Plane:
 
 
 def _plane(
-    canvas: _Canvas, x: tuple[float, float], y: tuple[float, float], width: float, height: float, axis: str, unit: str
+    canvas: Canvas, x: tuple[float, float], y: tuple[float, float], width: float, height: float, axis: str, unit: str
 ) -> _Plane:
     x_step = _fine((x[1] - x[0]), 6 if width > 300 else 4)
     y_step = _fine((y[1] - y[0]), 4)
@@ -324,7 +337,7 @@ def _plane(
     return plane
 
 
-def _words_on(canvas: _Canvas, x: float, y: float, words: str) -> None:
+def _words_on(canvas: Canvas, x: float, y: float, words: str) -> None:
     """Words on hatching: on a piece of bare ground."""
     canvas.box(x - 2.5, y - 8, len(words) * 3.9 + 6, 11, "paper")
     canvas.text(x, y, words, weight=600)
@@ -335,7 +348,7 @@ def _polyline(plane: _Plane, xs: Iterable[float], ys: Iterable[float]) -> str:
 
 
 def _decay(chart: Decay, style: Style, width: float) -> str:
-    canvas, height = _Canvas(style), 150.0
+    canvas, height = Canvas(style), 150.0
     top = max([*chart.voltage, chart.limit]) or 1.0
     end = max([*chart.time, chart.allowed * 1.25]) or 1.0
     plane = _plane(canvas, (0.0, end), (0.0, top * 1.1), width, height, chart.axis, chart.unit)
@@ -363,7 +376,7 @@ def _decay(chart: Decay, style: Style, width: float) -> str:
 
 
 def _band(chart: Band, style: Style, width: float) -> str:
-    canvas, height = _Canvas(style), 120.0
+    canvas, height = Canvas(style), 120.0
     values = [*chart.low, *chart.high, *(limit.value for limit in chart.limits)]
     low, high = min(values, default=0.0), max(values, default=1.0)
     room = 0.16 * (high - low) or abs(high) * 0.1 or 1.0

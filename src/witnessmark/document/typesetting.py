@@ -13,7 +13,7 @@ from pathlib import Path
 from witnessmark.document.settings import Attachment
 from witnessmark.problems import Problem, Severity
 
-__all__ = ["typeset"]
+__all__ = ["typeset", "typeset_file"]
 
 _PRINT = Path(__file__).parent / "print"
 _FONTS = Path(__file__).parent / "fonts"
@@ -24,8 +24,6 @@ def typeset(work: Path, pdf: Path, *, epoch: int, attachments: Sequence[Attachme
 
     Problems: `document.typeset` when Typst refuses, with its own words and hints.
     """
-    import typst
-
     for file in ("main.typ", "blocks.typ", "base.typ"):
         shutil.copyfile(_PRINT / file, work / file)
     (work / "attached").mkdir(exist_ok=True)
@@ -34,25 +32,39 @@ def typeset(work: Path, pdf: Path, *, epoch: int, attachments: Sequence[Attachme
         shutil.copyfile(attachment.path, work / "attached" / str(number))
         listed.append({"file": f"attached/{number}", **{k: getattr(attachment, k) for k in _ATTACHED}})
     (work / "attached.json").write_text(json.dumps(listed, sort_keys=True), encoding="utf-8")
+    made = _compiled(work / "main.typ", epoch)
+    if isinstance(made, Problem):
+        return (made,)
+    data, warnings = made
+    pdf.write_bytes(data)
+    return tuple(
+        Problem("document.typeset", f"typesetting warns: {warning}", "look at the page", None, Severity.NOTE)
+        for warning in warnings
+    )
+
+
+def typeset_file(main: Path, *, epoch: int) -> bytes | Problem:
+    """The PDF of one template, all that it reads in its own folder; a Problem (`document.typeset`) if refused."""
+    made = _compiled(main, epoch)
+    return made if isinstance(made, Problem) else made[0]
+
+
+def _compiled(main: Path, epoch: int) -> tuple[bytes, list[str]] | Problem:
+    import typst
+
     fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=True, font_paths=[str(_FONTS)])
-    compiler = typst.Compiler(str(work / "main.typ"), root=str(work), font_paths=fonts)
+    compiler = typst.Compiler(str(main), root=str(main.parent), font_paths=fonts)
     try:
         data, warnings = compiler.compile_with_warnings(format="pdf", pdf_standards=["a-3a", "ua-1"], timestamp=epoch)
     except typst.TypstError as fault:
         hints = "; ".join(str(hint) for hint in getattr(fault, "hints", []) or [])
-        return (
-            Problem(
-                "document.typeset",
-                f"the PDF was refused: {getattr(fault, 'message', '') or fault}",
-                hints or "change the text or picture that is named; the HTML is not affected",
-            ),
+        return Problem(
+            "document.typeset",
+            f"the PDF was refused: {getattr(fault, 'message', '') or fault}",
+            hints or "change the text or picture that is named; the HTML is not affected",
         )
     assert isinstance(data, bytes)  # one PDF, asked for as bytes
-    pdf.write_bytes(_without_suspects(data))
-    return tuple(
-        Problem("document.typeset", f"typesetting warns: {warning.message}", "look at the page", None, Severity.NOTE)
-        for warning in warnings
-    )
+    return _without_suspects(data), [str(warning.message) for warning in warnings]
 
 
 def _without_suspects(data: bytes) -> bytes:

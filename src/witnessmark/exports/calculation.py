@@ -6,6 +6,7 @@ import json
 from typing import Any
 
 from witnessmark.methods.base import Method, Output, Result
+from witnessmark.methods.simulating import Compared
 from witnessmark.quantities.decision import Decision
 from witnessmark.quantities.format import decimal_string
 
@@ -29,8 +30,10 @@ def quantity_json(output: Output) -> dict[str, Any]:
     }
 
 
-def calculation_envelope(method: Method, result: Result, judged: tuple[str, Decision] | None) -> str:
-    """The envelope of `calculate --format json`."""
+def calculation_envelope(
+    method: Method, result: Result, judged: tuple[str, Decision] | None, compared: tuple[Compared, ...] = ()
+) -> str:
+    """The envelope of `calculate --format json`; `compared` is the check by Monte Carlo, where it was asked for."""
     document: dict[str, Any] = {
         "format": 1,
         "command": "calculate",
@@ -55,6 +58,8 @@ def calculation_envelope(method: Method, result: Result, judged: tuple[str, Deci
         },
         "cautions": [c.text for c in method.cautions],
     }
+    if compared:
+        document["monte_carlo"] = [_compared_json(one) for one in compared]
     if judged:
         name, decision = judged
         document["decision"] = {
@@ -65,3 +70,21 @@ def calculation_envelope(method: Method, result: Result, judged: tuple[str, Deci
             "reason": decision.reason,
         }
     return json.dumps(document, ensure_ascii=False, indent=2)
+
+
+def _compared_json(one: Compared) -> dict[str, Any]:
+    scale, offset = float(one.output.unit.scale), float(one.output.unit.offset)
+    ends = {
+        name: None if end is None else decimal_string((end - offset) / scale)
+        for name, end in (("low", one.low), ("high", one.high))
+    }
+    part = one.difference
+    return {
+        "measurand": one.output.measurand,
+        "where": one.output.where,
+        "unit": one.output.unit.symbol,
+        **ends,
+        "difference_of_U": None if part is None or part == float("inf") else decimal_string(part),
+        "valid": one.valid,
+        "why": one.why,
+    }

@@ -15,7 +15,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
 
-from witnessmark.records import acts, sets, workshop
+from witnessmark.records import acts, release, sealed, sets, workshop
 from witnessmark.records.acts import (
     Authorisation,
     Calibration,
@@ -26,6 +26,7 @@ from witnessmark.records.acts import (
     Event,
     Policy,
     Record,
+    Release,
     SetEdition,
     Statement,
     Withdrawal,
@@ -57,6 +58,7 @@ FILES: tuple[tuple[str, type[BaseModel]], ...] = (
     ("policy", Policy),
     ("design-revision", DesignRevision),
     ("set-edition", SetEdition),
+    ("release", Release),
 )
 """Name of the schema and model, one line for each kind of file."""
 
@@ -90,7 +92,7 @@ def schema_of(model: type[BaseModel], name: str) -> dict[str, Any]:
 def _words_of_fields() -> dict[str, dict[str, str]]:
     """By class and key of the file, the words that stand below a field in the models' source."""
     found: dict[str, dict[str, str]] = {}
-    for module in (acts, sets, workshop):
+    for module in (sealed, acts, release, sets, workshop):
         for node in ast.parse(inspect.getsource(module)).body:
             if not isinstance(node, ast.ClassDef):
                 continue
@@ -108,8 +110,8 @@ def _words_of_fields() -> dict[str, dict[str, str]]:
 
 
 _ALIASES = {
-    "work": "for", "valid_from": "from",
-    "event_at": "at", "withdrawn_at": "at", "carried_at": "at", "checked_at": "at",
+    "work": "for", "valid_from": "from", "event_at": "at",
+    "withdrawn_at": "at", "carried_at": "at", "checked_at": "at", "released_at": "at",
 }  # fmt: skip
 """Fields whose key in the file is a word that Python keeps for itself."""
 

@@ -5,19 +5,18 @@ from __future__ import annotations
 import hashlib
 import re
 import sys
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from importlib import import_module, metadata
+from collections.abc import Mapping
+from importlib import import_module
 from importlib.abc import ResourceLoader
 from importlib.util import find_spec
+from typing import TYPE_CHECKING
 
 from witnessmark.methods.base import Method
-from witnessmark.problems import Problem
 
-__all__ = ["GROUP", "METHODS", "Plugin", "load_plugins", "method", "method_ids", "source_digest"]
+if TYPE_CHECKING:
+    from witnessmark.methods.plugins import Plugin
 
-GROUP = "witnessmark.methods"
-"""The entry-point group in which a distribution offers methods; each entry point is a `Method`."""
+__all__ = ["METHODS", "adopt", "method", "method_ids", "source_digest"]
 
 METHODS: Mapping[str, str] = {
     "voltmeter-own-source/1": "voltmeter_own_source",
@@ -88,29 +87,28 @@ METHODS: Mapping[str, str] = {
 """Id and module; a module is imported when its method is asked for. Old versions stay."""
 
 
-@dataclass(frozen=True, slots=True)
-class Plugin:
-    """A method of a third party: what it is, and which distribution, version and source digest it came from."""
-
-    method: Method
-    distribution: str
-    version: str
-    digest: str
+_ADOPTED: dict[str, Method] = {}
+"""Methods of the plug-ins that the workshop at hand names. One process works on one workshop; `adopt` replaces them."""
 
 
-def method(id: str, plugins: Mapping[str, Plugin] | None = None) -> Method | None:
-    """The method of that id; None when there is none. `plugins` are those that were loaded, by id."""
+def adopt(plugins: Mapping[str, Plugin]) -> None:
+    """From now on `method` and `method_ids` know these plug-ins beside our own methods, and no others."""
+    _ADOPTED.clear()
+    _ADOPTED.update({id: plugin.method for id, plugin in plugins.items()})
+
+
+def method(id: str) -> Method | None:
+    """The method of that id, ours or of a plug-in that was adopted; None when there is none."""
     module = METHODS.get(id)
     if module is not None:
         found: Method = import_module(f"witnessmark.methods.{module}").METHOD
         return found
-    plugin = (plugins or {}).get(id)
-    return None if plugin is None else plugin.method
+    return _ADOPTED.get(id)
 
 
-def method_ids(plugins: Mapping[str, Plugin] | None = None) -> tuple[str, ...]:
+def method_ids() -> tuple[str, ...]:
     """The ids of all methods, sorted."""
-    return tuple(sorted({*METHODS, *(plugins or {})}))
+    return tuple(sorted({*METHODS, *_ADOPTED}))
 
 
 def source_digest(found: Method) -> str:
@@ -151,50 +149,3 @@ def _source(module: str) -> bytes:
     if spec is None or spec.origin is None or not isinstance(spec.loader, ResourceLoader):
         return b""
     return spec.loader.get_data(spec.origin)
-
-
-def load_plugins(names: Iterable[str]) -> tuple[dict[str, Plugin], tuple[Problem, ...]]:
-    """The methods of third parties that are named (by id), and every fault. Nothing that is not named is imported."""
-    wanted = sorted(set(names) - set(METHODS))
-    found: dict[str, Plugin] = {}
-    faults: list[Problem] = []
-    offered = {point.name: point for point in metadata.entry_points(group=GROUP)}
-    for name in wanted:
-        point = offered.get(name)
-        if point is None:
-            faults.append(
-                Problem(
-                    "method.not-installed",
-                    f"the method {name} is named, but no installed package offers it",
-                    "install the package that offers it, or take the name out of workshop.yaml",
-                )
-            )
-            continue
-        try:
-            loaded = point.load()
-        except Exception as fault:  # a third party's code may raise anything on import
-            faults.append(
-                Problem(
-                    "method.broken",
-                    f"the method {name} cannot be loaded: {type(fault).__name__}: {fault}",
-                    "ask those who made the package, or take the name out of workshop.yaml",
-                )
-            )
-            continue
-        if not isinstance(loaded, Method) or loaded.id != name:
-            faults.append(
-                Problem(
-                    "method.broken",
-                    f"what {point.value} offers as {name} is not a method of that id",
-                    "ask those who made the package, or take the name out of workshop.yaml",
-                )
-            )
-            continue
-        distribution = point.dist
-        found[name] = Plugin(
-            loaded,
-            distribution.name if distribution is not None else "",
-            distribution.version if distribution is not None else "",
-            source_digest(loaded),
-        )
-    return found, tuple(faults)

@@ -15,7 +15,7 @@ from dataclasses import replace
 from witnessmark.methods.base import Alarm, InputSpec, Method, Output, Reading, Refused, Result, Step
 from witnessmark.methods.checking import Quantities, latex, output_of, plausibility, spoken, unstated
 from witnessmark.problems import Problem
-from witnessmark.quantities.propagation import Input, Uncertain, propagate, uncertain
+from witnessmark.quantities.propagation import Input, Uncertain, being_drawn, propagate, uncertain
 from witnessmark.quantities.quantity import Quantity
 from witnessmark.quantities.units import Unit, parse_unit
 
@@ -74,6 +74,8 @@ class Working:
         self._unknown: set[str] = set()
         self._missed: set[str] = set()
         self._shown: dict[str, tuple[str, str]] = {}
+        self._drawn = being_drawn()
+        """Of a draw nobody reads the steps: leaving them out makes thousands of draws bearable."""
         for spec in method.inputs:
             given = readings.get(spec.name, ())
             if not given:
@@ -109,7 +111,8 @@ class Working:
             entry = Input(name, quantity.si, 0.0, shape="", basis="declared, taken as exact")
         self.x[name] = uncertain(entry)
         self.bounds[name] = quantity.bound
-        self._shown[name] = (latex(quantity), spoken(quantity))
+        if not self._drawn:
+            self._shown[name] = (latex(quantity), spoken(quantity))
         return self.x[name]
 
     def has(self, *names: str) -> bool:
@@ -188,7 +191,8 @@ class Working:
             value = uncertain(Input(name, value, 0.0, shape="", basis="exact"))
         found = parse_unit(unit) if isinstance(unit, str) else unit
         self.x[name] = value
-        self._shown[name] = (latex(value.value, found), spoken(value.value, found))
+        if not self._drawn:
+            self._shown[name] = (latex(value.value, found), spoken(value.value, found))
         return value
 
     def show(self, name: str, text: str) -> None:
@@ -197,6 +201,8 @@ class Working:
 
     def step(self, words: str, formula: str) -> None:
         """A worked step: `formula` is LaTeX in which `<name>` stands for a number; read aloud from the same text."""
+        if self._drawn:
+            return
         written = _NAME.sub(lambda m: self._shown[m[1]][0], formula)
         self.steps.append(Step(words, written, speak(formula, {k: v[1] for k, v in self._shown.items()})))
 

@@ -6,15 +6,18 @@ Source: JCGM 101:2008, 5.3 to 7.7 and 6.4 (distributions).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
+
+from witnessmark.quantities.draws import standard_draws
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["Distribution", "Simulated", "monte_carlo"]
+__all__ = ["Distribution", "Simulated", "monte_carlo", "numerical_tolerance", "summed_up", "validated"]
 
 _BLOCK = 50_000
 """Size of a block of draws: part of the result, and therefore fixed."""
@@ -33,31 +36,13 @@ class Distribution:
     beta: float = 0.0
     edge: float = 0.0
 
-    def draw(self, generator: np.random.Generator, n: int) -> NDArray[np.float64]:
-        """`n` draws."""
+    def draw(self, bits: np.random.BitGenerator, n: int) -> NDArray[np.float64]:
+        """`n` draws, shape (n,), in SI. Raises ValueError for an unknown shape."""
         import numpy as np
 
         if self.spread == 0:
             return np.full(n, self.value)
-        match self.shape:
-            case "normal":
-                unit = generator.standard_normal(n)
-            case "t":
-                unit = generator.standard_t(self.dof, n)
-            case "rectangular":
-                unit = generator.uniform(-1.0, 1.0, n)
-            case "triangular":
-                unit = generator.uniform(-1.0, 1.0, n) / 2 + generator.uniform(-1.0, 1.0, n) / 2
-            case "trapezoidal":
-                unit = (1 + self.beta) / 2 * generator.uniform(-1.0, 1.0, n)
-                unit = unit + (1 - self.beta) / 2 * generator.uniform(-1.0, 1.0, n)
-            case "arcsine":
-                unit = np.sin(2 * np.pi * generator.uniform(0.0, 1.0, n))
-            case "curvilinear-trapezoidal":  # JCGM 101:2008, 6.4.3
-                lower = -self.spread - self.edge + 2 * self.edge * generator.uniform(0.0, 1.0, n)
-                unit = (lower - 2 * lower * generator.uniform(0.0, 1.0, n)) / self.spread
-            case _:
-                raise ValueError(f"no distribution is called {self.shape!r}")
+        unit = standard_draws(bits, n, self.shape, dof=self.dof, beta=self.beta, edge=self.edge / self.spread)
         drawn: NDArray[np.float64] = self.value + self.spread * unit
         return drawn
 
@@ -94,11 +79,22 @@ def monte_carlo(
     blocks = -(-draws // _BLOCK)
     pieces: list[NDArray[np.float64]] = []
     for sequence in np.random.SeedSequence(seed).spawn(blocks):
-        generator = np.random.default_rng(sequence)
+        bits = np.random.PCG64(sequence)
         n = min(_BLOCK, draws - len(pieces) * _BLOCK)
-        drawn = {name: inputs[name].draw(generator, n) for name in sorted(inputs)}
+        drawn = {name: inputs[name].draw(bits, n) for name in sorted(inputs)}
         pieces.append(np.broadcast_to(np.asarray(model(drawn), dtype=np.float64), (n,)))
-    y = np.sort(np.concatenate(pieces))
+    return summed_up(np.concatenate(pieces), p)
+
+
+def summed_up(values: NDArray[np.float64], p: float = 0.95) -> Simulated:
+    """What draws of a result, shape (n,), come to. Raises ValueError for one that is not finite.
+
+    Source: JCGM 101:2008, 7.6 and 7.7.
+    """
+    import numpy as np
+
+    draws = len(values)
+    y = np.sort(values)
     if not np.isfinite(y).all():
         raise ValueError("the result is not finite for some draws")
     q = min(max(round(p * draws), 1), draws - 1)
@@ -114,3 +110,22 @@ def monte_carlo(
         float(y[shortest + q]),
         draws,
     )
+
+
+def numerical_tolerance(u: float, digits: int = 2) -> float:
+    """The numerical tolerance of a standard uncertainty `u` above zero with so many significant digits; unit of `u`.
+
+    u = c·10^l with c a whole number of `digits` digits gives half of 10^l. Source: JCGM 101:2008, 7.9.2.
+    """
+    if not (math.isfinite(u) and u > 0 and digits >= 1):
+        raise ValueError("a tolerance needs a standard uncertainty above zero and a digit at least")
+    mantissa = f"{u:.{digits - 1}e}"
+    return 0.5 * 10.0 ** (int(mantissa.partition("e")[2]) - digits + 1)
+
+
+def validated(value: float, U: float, simulated: Simulated, tolerance: float) -> bool:
+    """Whether both ends of `value` ± `U` lie within `tolerance` of those of the draws; all in one unit.
+
+    Source: JCGM 101:2008, 8.1, equations 35 and 36.
+    """
+    return abs(value - U - simulated.low) <= tolerance and abs(value + U - simulated.high) <= tolerance

@@ -9,7 +9,9 @@ freedom and the budget. First order only, as JCGM 100:2008, 5.1.2 (equation 10) 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from statistics import NormalDist
 
@@ -18,7 +20,9 @@ __all__ = [
     "Input",
     "NoResult",
     "Propagated",
+    "Shifts",
     "Uncertain",
+    "being_drawn",
     "cos",
     "coverage_factor",
     "effective_degrees_of_freedom",
@@ -26,6 +30,7 @@ __all__ = [
     "expand",
     "log",
     "propagate",
+    "shifted",
     "sin",
     "sqrt",
     "tan",
@@ -180,9 +185,40 @@ def _value(x: Uncertain | float) -> float:
     return x.value if isinstance(x, Uncertain) else x
 
 
+class Shifts:
+    """What `shifted` does to inputs: `by` moves each by an amount in SI, `seen` collects those that were used."""
+
+    def __init__(self, by: Mapping[str, float] | None = None) -> None:
+        self.by = by or {}
+        self.seen: dict[str, Input] = {}
+
+
+_SHIFTS: ContextVar[Shifts | None] = ContextVar("shifts", default=None)
+
+
+@contextmanager
+def shifted(shifts: Shifts) -> Iterator[Shifts]:
+    """While it lasts, inputs are moved by `shifts`: for draws, and to see which inputs a calculation has."""
+    token = _SHIFTS.set(shifts)
+    try:
+        yield shifts
+    finally:
+        _SHIFTS.reset(token)
+
+
+def being_drawn() -> bool:
+    """Whether inputs are moved at present, so that only results count."""
+    shifts = _SHIFTS.get()
+    return shifts is not None and bool(shifts.by)
+
+
 def uncertain(given: Input) -> Uncertain:
     """The input as a number to calculate with."""
-    return Uncertain(given.value, {given.name: 1.0}, {given.name: given})
+    shifts = _SHIFTS.get()
+    if shifts is None:
+        return Uncertain(given.value, {given.name: 1.0}, {given.name: given})
+    shifts.seen.setdefault(given.name, given)
+    return Uncertain(given.value + shifts.by.get(given.name, 0.0), {given.name: 1.0}, {given.name: given})
 
 
 def exp(x: Uncertain) -> Uncertain:

@@ -10,7 +10,7 @@ from typing import Any, cast
 from pydantic import ValidationError
 
 from witnessmark.problems import Place, Problem
-from witnessmark.records.acts import AnyAct, Event, Record, Seal, Sealable, Statement, act_model
+from witnessmark.records.acts import AnyAct, Event, Record, Release, Seal, Sealable, Statement, act_model
 from witnessmark.records.base import CODE_ALPHABET
 from witnessmark.records.canonical import content_digest
 
@@ -30,7 +30,7 @@ __all__ = [
 _CODE = re.compile(f"[{CODE_ALPHABET}]{{6}}")
 _TELLING = (
     "shows", "event", "withdraws", "carries_over", "checks", "calibration", "authorises", "concession", "policy",
-    "edition", "revision", "facts", "parts",
+    "edition", "revision", "facts", "parts", "release",
 )  # fmt: skip
 
 
@@ -147,7 +147,7 @@ def belongs_to_a_vehicle(body: Sealable) -> bool:
     """Whether the act can only be about one vehicle and so lies in its folder."""
     if isinstance(body, Record):
         return body.design is None and body.seal is not None and body.seal.vehicle is not None
-    return isinstance(body, Statement | Event)
+    return isinstance(body, Statement | Event | Release)
 
 
 def _plain(digest: str) -> str:

@@ -52,12 +52,17 @@ def figures_of(folder: Folder, wanted: Sequence[Wanted], *, use_cache: bool = Tr
 
 
 def figures_of_file(
-    method_id: str, path: Path, channels: Mapping[str, str | Sequence[str]], options: Mapping[str, str]
+    method_id: str,
+    path: Path,
+    channels: Mapping[str, str | Sequence[str]],
+    options: Mapping[str, str],
+    plugins: Sequence[str] = (),
 ) -> tuple[dict[str, Any] | None, tuple[Problem, ...]]:
     """The figures of one log outside any folder, for the bench, and every fault.
 
     `options` are how the file is written (`delimiter`, `decimal`, `encoding`, `header`, `units_row`, `bus`, `join`),
-    `dbc`, the path of the DBC of a CAN log, `start`, and what else the method names, each with its unit.
+    `dbc`, the path of the DBC of a CAN log, `start`, and what else the method names, each with its unit. `plugins`
+    are the distributions whose methods the child has to know.
     """
     known = ("start", "units_row", "dbc", *_WRITTEN)
     problems: list[Problem] = []
@@ -85,6 +90,7 @@ def figures_of_file(
         "start": start,
         "reduce": {k: v for k, v in options.items() if k not in known},
         "bench": True,
+        "plugins": list(plugins),
     }
     readable = {file.resolve().parent for file in (path, *(() if dbc is None else (dbc,)))}
     with Session(memory_mb=MEMORY_MB, readable=sorted(readable)) as session:
@@ -132,6 +138,7 @@ def _one(folder: Folder, one: Wanted, session: Session, cache: Cache) -> Mapping
         "start": start,
         "reduce": dict(log.options),
         "bench": False,
+        "plugins": list(folder.plugins),
     }
     key = json.dumps(
         [digests, {k: v for k, v in argument.items() if k not in ("path", "shown", "dbc")}], sort_keys=True
@@ -184,8 +191,12 @@ def _row(code: str, message: str, remedy: str, line: int = 0, column: int = 0) -
 def reduce_in_child(argument: Mapping[str, Any]) -> dict[str, Any]:
     """`{"sha256", "problems": [...], "figures": {...}}` for one log; the digest is that of the bytes that were used."""
     from witnessmark.logs import Columns, read_log
-    from witnessmark.methods.registry import method
+    from witnessmark.methods.registry import adopt, method
 
+    if argument["plugins"]:
+        from witnessmark.methods.plugins import load_plugins
+
+        adopt(load_plugins(argument["plugins"])[0])
     found = method(argument["method"]) if argument["method"] else None
     if found is None or not found.channels:
         text = f"the method {argument['method']} reads no log"

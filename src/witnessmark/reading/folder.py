@@ -31,7 +31,7 @@ _DESCRIBED = re.compile(
     r"|vehicles/(?P<vehicle>[^/]+)/vehicle)\.yaml"
 )
 _IDENT = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
-_PASSED = re.compile(r"evidence/(?:intake/.*|vehicles/[^/]+/releases/.*|(?:.*/)?README(?:\.[a-z]+)?)")
+_PASSED = re.compile(r"evidence/(?:intake/.*|(?:.*/)?README(?:\.[a-z]+)?)")
 
 
 @dataclass(slots=True)
@@ -49,6 +49,8 @@ class Folder:
     sets: Mapping[str, RequirementSet] = field(default_factory=dict)
     facts: Mapping[str, FactDefinition] = field(default_factory=dict)
     texts: tuple[ActText, ...] = ()
+    plugins: tuple[str, ...] = ()
+    """Distributions whose methods the policy in force names, as it writes them."""
     problems: list[Problem] = field(default_factory=list)
     _hashes: dict[str, str] = field(default_factory=dict)
 

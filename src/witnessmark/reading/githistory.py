@@ -233,7 +233,7 @@ class History:
         variables = {"GIT_INDEX_FILE": str(self._found / "index"), "GIT_WORK_TREE": str(root.resolve())}
         bare = {"GIT_CONFIG_COUNT": "1", "GIT_CONFIG_KEY_0": "core.bare", "GIT_CONFIG_VALUE_0": "false"}
         try:
-            return self._run(*arguments, given=given, env=variables | bare, cwd=root)
+            return self._run(*arguments, given=given, env=variables | bare, cwd=root.resolve())
         except _GitFault:
             return None
 

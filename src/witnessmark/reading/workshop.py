@@ -18,6 +18,7 @@ from witnessmark.records.world import Act, Draft, FileState, Held, History, Pict
 from .acts import ActText, folder_of_files, place_in, read_act, vehicle_of
 from .folder import WORKSHOP, Folder, find_root, is_act_path, named_files, read_folder, unused_files
 from .known import Committed, acts_from_history, acts_of_demonstration
+from .plugins import adopt_plugins
 
 __all__ = ["Clock", "Reading", "find_root", "now", "read_everything", "read_workshop"]
 
@@ -80,6 +81,9 @@ def _assemble(
     else:
         acts, history, known = _consult(folder, use_cache)
     acts = tuple(replace(act, files=_file_states(folder, act)) for act in acts)
+    end = _end_of_day(as_of or (pinned.as_of if pinned else _today(file, clock)), file.zone)
+    folder.plugins, faults = adopt_plugins(acts, folder.texts, end.date())
+    folder.problems += faults
     pictures: Mapping[str, Picture] = {}
     figures: Mapping[str, Mapping[str, Any]] = {}
     if look:
@@ -87,7 +91,7 @@ def _assemble(
         figures = _figures(folder, acts, use_cache)
     workshop = Workshop(
         file=file,
-        as_of=_end_of_day(as_of or (pinned.as_of if pinned else _today(file, clock)), file.zone),
+        as_of=end,
         people=folder.people,
         instruments=folder.instruments,
         vehicles=folder.vehicles,

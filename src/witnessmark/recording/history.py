@@ -68,7 +68,7 @@ def commit_files(root: Path, paths: Sequence[str], author: Author, when: datetim
         rows = b"".join(f"100644 {name}\t{path}\0".encode() for name, path in zip(names, chosen, strict=True))
         # The person's index first: where another git holds it, nothing has happened yet.
         run("update-index", "-z", "--add", "--index-info", given=rows)
-        index = found / f"witnessmark-index.{os.getpid()}"
+        index = found.absolute() / f"witnessmark-index.{os.getpid()}"  # git runs in the folder, not here
         try:
             if head is not None:
                 run("read-tree", head, index=index)

@@ -77,8 +77,8 @@ def open_workshop(root: Path, clock: Callable[[], datetime] = now) -> Reading:
     return reading
 
 
-def prepare(reading: Reading, entered: Entered, by: str, when: datetime) -> Prepared:
-    """Seal in memory. Raises Misuse with every reason for which it cannot be sealed."""
+def prepare(reading: Reading, entered: Entered, by: str, when: datetime, code: str | None = None) -> Prepared:
+    """Seal in memory, under `code` where one is given. Raises Misuse with every reason why it cannot be sealed."""
     entered, sources, hashes = _named(reading, entered)
     draft = plain_yaml(_without_nothing({"format": 1, **entered.tree}), entered.path)
     if entered.path in reading.folder.data:
@@ -93,7 +93,7 @@ def prepare(reading: Reading, entered: Entered, by: str, when: datetime) -> Prep
     ]  # fmt: skip
     if hard:
         raise Misuse(*hard)
-    done = seal(with_draft, entered.path, on=when, by=by, now=when)
+    done = seal(with_draft, entered.path, on=when, by=by, now=when, code=code)
     whole = read_act(done.data, entered.path)
     assert whole.body is not None and whole.code is not None
     states = tuple(
@@ -116,9 +116,11 @@ def keep(
     message: Callable[[str], str],
     *,
     clock: Callable[[], datetime] = now,
+    code: str | None = None,
     refuse: Callable[[Prepared], tuple[Problem, ...]] = lambda prepared: (),
 ) -> Kept:
-    """Copy, seal, write and commit one act. `message` makes the commit's sentence from the code.
+    """Copy, seal, write and commit one act. `message` makes the commit's sentence from the code; `code` is the one
+    under which it was shown before.
 
     `refuse` sees the act as it is about to be kept and gives reasons against it. Raises Misuse, or OSError for a full
     disk; then everything is as it was.
@@ -127,7 +129,7 @@ def keep(
         told = _recovered(root)
         reading = open_workshop(root, clock)
         when = recorders_clock(reading, clock)
-        prepared = prepare(reading, entered, by, when)
+        prepared = prepare(reading, entered, by, when, code)
         reasons = refuse(prepared)
         if reasons:
             raise Misuse(*reasons)

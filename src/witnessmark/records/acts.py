@@ -19,7 +19,6 @@ from .base import (
     Day,
     Digest,
     FilePath,
-    Format,
     Frozen,
     Ident,
     Instant,
@@ -32,6 +31,8 @@ from .base import (
     Scalar,
     Value,
 )
+from .release import Release
+from .sealed import FileEntry, Seal, Sealable
 from .sets import DecisionRule
 
 __all__ = [
@@ -56,6 +57,7 @@ __all__ = [
     "Policy",
     "PolicyTerms",
     "Record",
+    "Release",
     "Seal",
     "Sealable",
     "SetEdition",
@@ -65,57 +67,6 @@ __all__ = [
 ]
 
 Finding = Literal["meets", "does-not-meet", "undecided"]
-
-
-class VehicleRef(Model):
-    id: Ident
-    vin: Scalar | None = None
-
-
-class Seal(Model):
-    """Written by the tool. `found` is never believed where it helps, always where it hurts."""
-
-    on: Instant
-    by: Ident
-    vehicle: VehicleRef | None = None
-    """The vehicle that the act belongs to, whatever folder it lies in. Absent: design's or workshop's."""
-    members: Frozen[Ident, Scalar] = Frozen()
-    """Serial of every member that was built in when performed, as the tool computed it."""
-    against: Digest | None = None
-    """What a record was judged against: leaves, edition, decision rule, fact values used."""
-    found: Frozen[Scalar, Literal["pass", "undecided", "fail"]] = Frozen()
-    """Verdict per `requirement/leaf/criterion` when sealed."""
-    content: Digest
-
-
-class FileEntry(Model):
-    """A file that the act rests on, as it was hashed."""
-
-    name: FilePath
-    bytes: Count
-    sha256: Digest
-
-
-class Sealable(Model):
-    """What every act has."""
-
-    format: Format
-    code: Code | None = None
-    """Its only identity; written by the tool."""
-    corrects: Code | None = None
-    """The act that this one replaces; needs `proof` or `reason`, and a second person."""
-    proof: Phrase | None = None
-    reason: Phrase | None = None
-    second: Ident | None = None
-    """The second person, who may be from outside the workshop."""
-    files: tuple[FileEntry, ...] = ()
-    note: Phrase | None = None
-    seal: Seal | None = None
-
-    @property
-    def at(self) -> datetime | None:
-        """The instant that the act speaks of; None where only its sealing counts."""
-        return None
 
 
 class Claim(Model):
@@ -430,7 +381,7 @@ class Concession(Sealable):
 class PolicyTerms(Model):
     decision_rule: DecisionRule
     plugins: tuple[Phrase, ...] = ()
-    """Distributions whose methods are loaded, such as `name==1.2`."""
+    """Installed distributions whose methods are known, each with its version, such as `winding-tools==1.2`."""
     four_eyes_release: Literal["yes", "no"] = "no"
 
 
@@ -501,11 +452,12 @@ class SetEdition(Sealable):
 
 AnyAct = (
     Record | Statement | Event | Withdrawal | CarryOver | Check | Calibration | Authorisation | Concession | Policy
-    | DesignRevision | SetEdition
+    | DesignRevision | SetEdition | Release
 )  # fmt: skip
 
 ACT_KEYS: tuple[tuple[str, type[Sealable]], ...] = (
     ("shows", Record),
+    ("release", Release),
     ("event", Event),
     ("withdraws", Withdrawal),
     ("carries_over", CarryOver),

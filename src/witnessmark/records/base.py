@@ -39,6 +39,7 @@ __all__ = [
     "Size",
     "Value",
     "YesNo",
+    "text_form",
     "text_of_instant",
 ]
 
@@ -112,7 +113,8 @@ def _from_text(name: str, pattern: str, what: str) -> BeforeValidator:
     return BeforeValidator(check)
 
 
-def _text(pattern: str, what: str, **schema: Any) -> Any:
+def text_form(pattern: str, what: str, **schema: Any) -> Any:
+    """What makes an annotated text of one form: the check, with its words, and the JSON Schema."""
     return (
         _from_text("text", pattern, what),
         WithJsonSchema({"type": ["string", "number"], "pattern": f"^(?:{pattern})$", "description": what, **schema}),
@@ -143,19 +145,25 @@ Value = Annotated[
 """One value or a list of them, as written."""
 
 Ident = Annotated[
-    str, StringConstraints(max_length=80), *_text(r"[a-z0-9]+(?:-[a-z0-9]+)*", "an id is a-z, 0-9 and single hyphens")
+    str,
+    StringConstraints(max_length=80),
+    *text_form(r"[a-z0-9]+(?:-[a-z0-9]+)*", "an id is a-z, 0-9 and single hyphens"),
 ]
 Key = Annotated[
     str,
     StringConstraints(max_length=80),
-    *_text(r"[a-z][a-z0-9]*(?:[_-][a-z0-9]+)*", "a name is a-z, 0-9, hyphens and underscores"),
+    *text_form(r"[a-z][a-z0-9]*(?:[_-][a-z0-9]+)*", "a name is a-z, 0-9, hyphens and underscores"),
 ]
-Code = Annotated[str, *_text(f"[{CODE_ALPHABET}]{{6}}", "a code is six characters, none of 0 o 1 l i")]
-Digest = Annotated[str, *_text(r"sha256:[0-9a-f]{64}|[0-9a-f]{64}", "a digest is sha256: and 64 hexadecimal digits")]
-MethodId = Annotated[str, *_text(r"[a-z0-9]+(?:-[a-z0-9]+)*/[1-9][0-9]*", "a method is name/version, such as name/1")]
+Code = Annotated[str, *text_form(f"[{CODE_ALPHABET}]{{6}}", "a code is six characters, none of 0 o 1 l i")]
+Digest = Annotated[
+    str, *text_form(r"sha256:[0-9a-f]{64}|[0-9a-f]{64}", "a digest is sha256: and 64 hexadecimal digits")
+]
+MethodId = Annotated[
+    str, *text_form(r"[a-z0-9]+(?:-[a-z0-9]+)*/[1-9][0-9]*", "a method is name/version, such as name/1")
+]
 LeafRef = Annotated[
     str,
-    *_text(
+    *text_form(
         r"(?:[a-z0-9-]+:)?[a-z0-9]+(?:-[a-z0-9]+)*/[a-z0-9]+(?:-[a-z0-9]+)*",
         "a leaf is named requirement/leaf, with set: before it where two chosen sets share the id",
     ),
@@ -163,12 +171,12 @@ LeafRef = Annotated[
 FilePath = Annotated[
     str,
     StringConstraints(max_length=240),
-    *_text(
+    *text_form(
         r"(?!/)(?!.*(?:^|/)\.\.?(?:/|$))[^\\:*?\"<>|\x00-\x1f]+",
         "a path is relative to the vehicle's folder, with / between, and never leaves it",
     ),
 ]
-Format = Annotated[str, *_text("1", "this version reads format: 1")]
+Format = Annotated[str, *text_form("1", "this version reads format: 1")]
 
 
 def _instant(value: object) -> object:

@@ -10,7 +10,7 @@ from docutils.utils.math.latex2mathml import tex2mathml
 
 from tests.unit.methods.helpers import EXAMPLES, evaluate
 from witnessmark.methods.base import Refused, Result
-from witnessmark.methods.registry import METHODS, load_plugins, method, method_ids, source_digest
+from witnessmark.methods.registry import METHODS, method, method_ids, source_digest
 from witnessmark.quantities.units import parse_unit
 
 
@@ -78,10 +78,3 @@ def test_the_digest_is_of_the_source_that_counts() -> None:
     assert all(re.fullmatch("sha256:[0-9a-f]{64}", d) for d in digests.values())
     modules = {m.evaluate_with.__module__ for id in digests if (m := method(id)) is not None}
     assert len(set(digests.values())) == len(modules)
-
-
-def test_only_named_plugins_are_looked_for() -> None:
-    assert load_plugins([]) == ({}, ())
-    assert load_plugins(["voltage-decay/1"]) == ({}, ())
-    found, faults = load_plugins(["acme-hipot/1"])
-    assert found == {} and faults[0].code == "method.not-installed" and "acme-hipot/1" in faults[0].message

@@ -56,7 +56,7 @@ def test_pooled_of_equal_series_is_their_deviation() -> None:
 )
 def test_divisors_against_draws(shape: str, beta: float) -> None:
     """Source: the standard deviation of drawn numbers (numpy), 400 000 draws."""
-    drawn = Distribution(shape, 0.0, 2.0, beta=beta).draw(np.random.default_rng(7), 400_000)
+    drawn = Distribution(shape, 0.0, 2.0, beta=beta).draw(np.random.PCG64(7), 400_000)
     u = standard_uncertainty(2.0, shape, beta=beta if shape == "trapezoidal" else None)
     assert float(np.std(drawn)) == pytest.approx(u, rel=0.005)
     assert float(np.max(np.abs(drawn))) <= 2.0

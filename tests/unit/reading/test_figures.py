@@ -208,6 +208,7 @@ def test_a_log_unlike_the_channel_map_is_refused(
         "start": None,
         "reduce": {},
         "bench": False,
+        "plugins": (),
     }
     answer = reduce_in_child(argument)
     assert "figures" not in answer, what
@@ -302,6 +303,7 @@ def test_held_channels_only_where_the_method_allows_for_them(tmp_path: Path) -> 
                 "start": None,
                 "reduce": reduce,
                 "bench": False,
+                "plugins": (),
             }
         )
 

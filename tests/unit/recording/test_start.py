@@ -43,7 +43,8 @@ def test_a_new_folder(tmp_path: Path) -> None:
 
 
 def test_without_a_choice_only_the_usual_sets_are_asked_for(tmp_path: Path) -> None:
-    assert start(tmp_path / "shop") == ("conversion-practice", "un-r100-03")
+    usual = ("conversion-practice", "practice-high-voltage", "practice-vehicle", "un-r100-03")
+    assert start(tmp_path / "shop") == usual
 
 
 @pytest.mark.parametrize(

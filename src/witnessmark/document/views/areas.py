@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from witnessmark.assessment.model import State
+from witnessmark.assessment.model import RequirementState, State
 from witnessmark.document.blocks import Block, Cautions, Note
 from witnessmark.records.sets import LeafKind
 
@@ -14,7 +14,7 @@ from .charts import interval_charts
 from .requirement import requirement
 from .words import capital, count, tally
 
-__all__ = ["AUTHORITY", "VIEW", "cautions"]
+__all__ = ["AUTHORITY", "VIEW", "cautions", "each_once"]
 
 AUTHORITY = "Local codes and a qualified person decide, not this document. Who is not qualified keeps away."
 
@@ -33,10 +33,16 @@ def chapters(book: Book) -> tuple[Chapter, ...]:
                 subject=(set_id, area),
                 gaps=sum(1 for s in states if s.state.is_gap),
                 concessions=sum(1 for s in states if s.state is State.UNDER_CONCESSION),
-                flows=len(states) < 3 and not any(s.state.is_gap for s in states),
+                flows=_short(states),
             )
         )
     return tuple(out)
+
+
+def _short(states: tuple[RequirementState, ...]) -> bool:
+    """Whether a chapter is so short that it needs no page of its own: one or two requirements, no gap, no result."""
+    measured = any(leaf.result and leaf.result.output for s in states for p in s.parts for leaf in p.leaves)
+    return len(states) < 3 and not measured and not any(s.state.is_gap for s in states)
 
 
 def page(book: Book, chapter: Chapter) -> Page:
@@ -85,7 +91,7 @@ def cautions(book: Book, chapter: Chapter) -> Cautions:
                     method = book.method(result.record.method)
                     lines.update({c.text: None for c in method.cautions} if method else {})
         lines.update(dict.fromkeys(state.requirement.cautions))
-    told = _each_once(lines)
+    told = each_once(lines)
     voltage = book.fact_words("working_voltage")
     return Cautions(
         voltage=f"{voltage} DC" if voltage else "Voltage not stated: take it as high",
@@ -97,7 +103,7 @@ def cautions(book: Book, chapter: Chapter) -> Cautions:
     )
 
 
-def _each_once(lines: Iterable[str]) -> tuple[str, ...]:
+def each_once(lines: Iterable[str]) -> tuple[str, ...]:
     """The cautions with every sentence said once, the one about local codes left to the last line of the band."""
     said: set[str] = set()
     out = []

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from witnessmark.assessment.model import Assessment, LeafState, PartState, RecordResult, RequirementState, State
 from witnessmark.document.blocks import Block, Link, Text
+from witnessmark.document.issued import Issued
 from witnessmark.reading.acts import folder_of_files
 from witnessmark.records.acts import Calibration, Event, Record, Withdrawal
 from witnessmark.records.sets import RequirementSet
@@ -30,6 +31,7 @@ __all__ = ["Book", "Chapter", "Counter", "Page", "PhotoUse", "Use", "View", "anc
 COVER, CONTENTS, REGISTER = "index", "contents", "gap-register"
 VEHICLE, MATRIX = "vehicle", "compliance-matrix"
 RULE, CONCESSIONS, INSTRUMENTS, PEOPLE = "decision-rule", "concessions", "instruments", "people"
+REPORTS, RESCUE, GLOSSARY = "test-reports", "emergency-responders", "words"
 UNUSED, FILES, LOOKUP = "unused-evidence", "photographs-and-logs", "places"
 
 
@@ -125,6 +127,8 @@ class Book:
     no_parts: tuple[str, ...] = ()
     """Kinds of part that were stated to be none, with the source."""
     draft: bool = True
+    issued: Issued | None = None
+    """What a frozen issue says of itself; None in a draft."""
 
     @classmethod
     def of(cls, workshop: Workshop, assessment: Assessment) -> Book:
@@ -157,6 +161,11 @@ class Book:
             for n, state in enumerate(self.area(*chapter.subject), 1):
                 numbers[state.set_id, state.id] = f"{chapter.number}.{n}"
         return replace(self, chapters=chapters, numbers=numbers)
+
+    @property
+    def issue(self) -> str:
+        """The letter of the issue: of the frozen one, else the one that is worked on."""
+        return self.issued.letter if self.issued is not None else self.vehicle.issue
 
     # ------------------------------------------------------------ requirements
 

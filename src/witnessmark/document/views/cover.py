@@ -11,7 +11,7 @@ from witnessmark.problems import Severity
 
 from .book import CONCESSIONS, COVER, REGISTER, RULE, Book, Chapter, Page, View, area_page
 from .requirement import gap_words
-from .words import capital, count, day, effort, joined, opening, plural, short_day, shortened, worst_first
+from .words import capital, count, day, effort, joined, opening, plural, sentence, short_day, shortened, worst_first
 
 __all__ = ["VIEW", "summary"]
 
@@ -36,13 +36,13 @@ def page(book: Book, chapter: Chapter) -> Page:
         title=book.vehicle.title,
         question="Can it be submitted?",
         answer="Yes." if book.ready else "Not yet.",
-        sentence=summary(book),
+        sentence=_sentence(book),
         head_left=(Strong(book.workshop.file.name), f"   {book.workshop.file.place}"),
         head_right=(
             "Technical file ",
             Strong(book.vehicle.file_number),
             ", issue ",
-            Strong(book.vehicle.issue),
+            Strong(book.issue),
             f", {'draft' if book.draft else 'released'}, as of {day(book.assessment.as_of)}",
         ),
         gaps=rows,
@@ -62,7 +62,7 @@ def page(book: Book, chapter: Chapter) -> Page:
 def _that_fit(book: Book, rows: list[blocks.Gap]) -> tuple[blocks.Gap, ...]:
     """The first rows, as many as leave room for the run of all requirements and the identity; at least three."""
     tallest = max((len(book.area(*key)) for key in book.areas()), default=0)
-    room = _ROOM - 5.5 - 1.2 * tallest - 2 * len(book.conceded)
+    room = _ROOM - 5.5 - 1.2 * tallest - 2 * len(book.conceded) - _taken_by_issue(book)
     heights = [
         0.8 + max(_lines(r.requirement, 38) + _lines(plain(r.wrong), 44), _lines(plain(r.todo), 50)) for r in rows
     ]
@@ -129,6 +129,42 @@ def summary(book: Book) -> str:
     return f"{words}.{trouble}"
 
 
+def _sentence(book: Book) -> Text:
+    """The summary, and for an issue with gaps: how many of each sort, and why it is issued all the same."""
+    spite = _in_spite_of(book)
+    return (summary(book), " ", Strong(spite)) if spite else summary(book)
+
+
+def _in_spite_of(book: Book) -> str:
+    issued = book.issued
+    if issued is None or not (issued.gaps or issued.unconfirmed):
+        return ""
+    sorts = [
+        *([plural(issued.gaps, "gap")] if issued.gaps else []),
+        *([_unconfirmed(issued.unconfirmed)] if issued.unconfirmed else []),
+    ]
+    return f"Issue {issued.letter} is released with {joined(sorts)}. Reason: {sentence(issued.with_gaps)}"
+
+
+def _taken_by_issue(book: Book) -> float:
+    """Lines that an issue takes besides: its reason, set as large as the summary, and its second person."""
+    spite = _in_spite_of(book)
+    second = 1.0 if book.issued is not None and book.issued.second else 0.0
+    return second + (1.6 * _lines(spite, 56) if spite else 0.0)
+
+
+def _unconfirmed(number: int) -> str:
+    return f"{plural(number, 'requirement')} whose limits nobody has compared with the official text"
+
+
+def _issued(book: Book) -> str:
+    issued = book.issued
+    if issued is None:
+        return "not issued" if book.draft else "issued"
+    second = f" with {book.person(issued.second)}" if issued.second else ""
+    return f"issue {issued.letter}, by {book.person(issued.by)}{second}"
+
+
 def _row(book: Book, state: RequirementState) -> blocks.Gap:
     gap = next((g for g in state.gaps if g.state is state.state), state.gaps[0] if state.gaps else None)
     if gap is None:
@@ -190,7 +226,7 @@ def _identity(book: Book) -> tuple[tuple[Pair, ...], ...]:
     ]
     second += [Pair("Records", str(len(book.uses)))]
     third = [Pair("Tested", f"{joined(book.testers()) or 'nobody'}, not signed"), Pair("Checked", "not signed")]
-    third += [Pair("Issued", "not issued" if book.draft else "issued")]
+    third += [Pair("Issued", _issued(book))]
     third += [Pair("Service", f"{vehicle.service or 'not named'}, decision pending")]
     return tuple(first), tuple(second), tuple(third)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Table, Text
 
 from .book import FILES, Book, Chapter, Page, PhotoUse, Use, View
-from .words import FINDING, capital, plain_name
+from .words import FINDING, capital, plain_name, short_day
 
 __all__ = ["VIEW"]
 
@@ -39,13 +39,16 @@ def page(book: Book, chapter: Chapter) -> Page:
             (
                 Column("File", width=2),
                 Column("Record", width=0.8),
+                Column("Number and pages on it", width=1.5),
+                Column("Brought by", width=1),
                 Column("Shows", width=2),
-                Column("SHA-256", width=3.2),
+                Column("SHA-256", width=2.4),
             ),
             tuple(row for row, _ in others),
             "Logs, reports and papers; the originals are not attached",
             f"{chapter.number}-2",
             gaps=tuple(n for n, (_, lost) in enumerate(others) if lost),
+            wide=True,
             id="b.files",
         )
     if not made:
@@ -95,8 +98,18 @@ def _others(book: Book) -> list[tuple[tuple[Text | Cell, ...], bool]]:
             digest = Cell(
                 "missing, or changed since it was sealed" if lost else file.sha256.removeprefix("sha256:"), strong=lost
             )
-            rows.append(((file.name, book.record_link(code), _shows(book, uses), digest), lost))
+            record = uses[0].result.record
+            brought = f"{book.person(record.by.get('tester'))}, {short_day(record.performed)}"
+            number = _number(uses, file.name)
+            rows.append(((file.name, book.record_link(code), number, brought, _shows(book, uses), digest), lost))
     return rows
+
+
+def _number(uses: tuple[Use, ...], name: str) -> str:
+    """Number, revision and pages as the claim that rests on the file says them."""
+    claims = [use.result.claim for use in uses if use.result.claim.file == name]
+    said = [w for c in claims for w in (c.number, f"pages {c.pages}" if c.pages else None) if w]
+    return ", ".join(dict.fromkeys(said)) or "none said"
 
 
 def _shows(book: Book, uses: tuple[Use, ...]) -> Text:

@@ -6,6 +6,7 @@ from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, P
 
 from .book import VEHICLE, Book, Chapter, Page, View
 from .stated import PartLine, StatedFact
+from .system import one_line, state_of_part
 from .words import capital, day, instant, joined, plain_name, plural, short_day
 
 __all__ = ["VIEW"]
@@ -22,6 +23,9 @@ def page(book: Book, chapter: Chapter) -> Page:
     made: dict[str, Block] = {"identity": _identity(book)}
     lines, empty, stated = book.parts, book.no_parts, book.stated
     number = iter(range(1, 100))
+    system = one_line(book, f"{chapter.number}-1")
+    if system:
+        made["one-line"] = system
     made["parts"] = _parts(book, lines, f"{chapter.number}-{next(number)}")
     if empty:
         made["none"] = Note(f"Stated as not there: {joined(empty)}.", style="quiet")
@@ -34,6 +38,7 @@ def page(book: Book, chapter: Chapter) -> Page:
         made["events"] = events
     context = {
         "title": chapter.heading,
+        "system": [k for k in ("one-line",) if k in made],
         "parts": [k for k in ("parts", "none") if k in made],
         "facts": [k for k in ("facts", "unstated") if k in made],
         "events": [k for k in ("events",) if k in made],
@@ -68,6 +73,7 @@ def _parts(book: Book, lines: tuple[PartLine, ...], number: str) -> Block:
                 line.serial or "none",
                 line.design or "none",
                 joined(book.part_title(m) for m in line.members) or "none",
+                _state(book, line.id),
                 (*_one(book.record_link(line.since)), f": {line.source}"),
             )
         )
@@ -78,6 +84,7 @@ def _parts(book: Book, lines: tuple[PartLine, ...], number: str) -> Block:
             Column("Serial", width=1),
             Column("Design", width=1),
             Column("Joined to", width=1.2),
+            Column("Worst of its requirements", width=1.1),
             Column("From", width=2),
         ),
         rows=tuple(rows),
@@ -85,6 +92,15 @@ def _parts(book: Book, lines: tuple[PartLine, ...], number: str) -> Block:
         number=number,
         wide=True,
         id="b.parts",
+    )
+
+
+def _state(book: Book, part: str) -> Cell:
+    state = state_of_part(book, part)
+    return (
+        Cell(state.words, strong=state.is_gap, state=state.value)
+        if state is not None
+        else Cell("none asked", quiet=True)
     )
 
 

@@ -1,0 +1,93 @@
+"""`sheet`: printable test sheets with this vehicle's limits, for what is still to be read, probed or tried at it."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from witnessmark.problems import Misuse, Problem, Severity
+
+from .exits import Exit
+from .folder import add_folder_arguments, chosen_vehicle, read
+from .show import counted, harmless, progress, say, show_problems
+
+__all__ = ["arguments", "call"]
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("vehicle", metavar="VEHICLE", help="the vehicle's id")
+    parser.add_argument(
+        "requirements", metavar="REQUIREMENT", nargs="*", help="only these requirements (default: all with gaps)"
+    )
+    parser.add_argument("--every", action="store_true", help="also what is shown already, with rows for all parts")
+    parser.add_argument(
+        "--output", type=Path, metavar="FILE", help="where to (default: builds/VEHICLE/sheets.pdf in the folder)"
+    )
+    add_folder_arguments(parser)
+
+
+def call(options: argparse.Namespace) -> int:
+    """Exit 0 once written, or when nothing is to be done at the vehicle; 2 on bad input: then nothing is written."""
+    from witnessmark.assessment.assess import assess
+    from witnessmark.document.sheets.asked import asked_by
+    from witnessmark.document.sheets.write import chosen, write_sheets
+
+    root, workshop = read(options)
+    vehicle = chosen_vehicle(workshop, options.vehicle)
+    assessment = assess(workshop, vehicle)
+    problems = workshop.problems + assessment.problems
+    if any(p.severity is Severity.PROBLEM for p in problems):
+        show_problems(problems, root)
+        progress("Nothing was written: first mend what is listed above.")
+        return Exit.BAD_INPUT
+    known = {name for s in asked_by(workshop, assessment) for name in (s.requirement, f"{s.set_id}:{s.requirement}")}
+    for name in options.requirements:
+        if name not in known:
+            raise Misuse(
+                Problem(
+                    "sheet.requirement",
+                    f"{name} has nothing that is done at {vehicle}",
+                    f"name one of {', '.join(sorted(n for n in known if ':' not in n))}",
+                )
+            )
+    sheets = chosen(workshop, assessment, options.requirements, every=options.every or bool(options.requirements))
+    if not sheets:
+        say(f"Nothing is to be read, probed or tried at {harmless(workshop.vehicles[vehicle].title)}: no sheet.")
+        return Exit.DONE
+    out = options.output or root / "builds" / vehicle / "sheets.pdf"
+    faults = write_sheets(workshop, assessment, sheets, out, every=options.every or bool(options.requirements))
+    show_problems((*problems, *faults), root)
+    if faults:
+        progress("Nothing was written.")
+        return Exit.BAD_INPUT
+    if options.format == "json":
+        say(_envelope(vehicle, assessment.as_of.isoformat(), out, sheets))
+        return Exit.DONE
+    say(f"{counted(len(sheets), 'test sheet')}: {out}")
+    for number, sheet in enumerate(sheets, 1):
+        rows = ", ".join(harmless(row.title or "the vehicle") for row in sheet.to_do) or "all shown"
+        say(f"  {number}  {sheet.code}  bus {sheet.bus:<4}  {harmless(sheet.state.requirement.title)}: {rows}")
+    say()
+    say("High voltage can kill. Local codes and qualified persons decide what may be done, how and by whom.")
+    return Exit.DONE
+
+
+def _envelope(vehicle: str, as_of: str, out: Path, sheets: tuple[object, ...]) -> str:
+    import json
+
+    from witnessmark.document.sheets.asked import SheetAsked
+
+    rows = [
+        {
+            "code": s.code,
+            "bus": s.bus,
+            "requirement": f"{s.set_id}:{s.requirement}",
+            "leaves": list(s.leaves),
+            "method": s.method.id if s.method else None,
+            "parts": [{"part": r.part, "missing": list(r.missing), "retest_of": list(r.retest_of)} for r in s.rows],
+        }
+        for s in sheets
+        if isinstance(s, SheetAsked)
+    ]
+    body = {"format": 1, "command": "sheet", "as_of": as_of, "problems": [], "vehicle": vehicle, "pdf": str(out)}
+    return json.dumps(body | {"sheets": rows}, ensure_ascii=False, indent=2)

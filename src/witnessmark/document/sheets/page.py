@@ -1,0 +1,336 @@
+"""One sheet as data for print: head, hazard, checklist, blanks in the order of reading, checks, what must be read."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from witnessmark.assessment.judging import World
+from witnessmark.assessment.ledger import Ledger, seconds
+from witnessmark.assessment.model import Assessment
+from witnessmark.document.formulas import math_tree
+from witnessmark.document.text import broken, clean, covered, tied
+from witnessmark.document.views.areas import AUTHORITY, each_once
+from witnessmark.document.views.words import capital, day, instant, joined, plain_name, sentence, short_day
+from witnessmark.methods.base import InputSpec, Method
+from witnessmark.methods.registry import method as registered
+from witnessmark.quantities import Quantity, QuantityError, parse_quantity
+from witnessmark.records.acts import Record
+from witnessmark.records.sets import LeafKind
+from witnessmark.records.world import Workshop
+
+from .asked import RowAsked, SheetAsked
+from .drawings import drawing
+from .guard import Bench, bench_of, edges
+from .words import checks, if_one_fails
+
+__all__ = ["SheetPage", "fit", "pages"]
+
+_BOX = 6.7
+_ACROSS = 172.0
+_GAP = 2.0
+_SHORT = {"negative": "neg.", "positive": "pos."}
+_LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+
+@dataclass(frozen=True, slots=True)
+class SheetPage:
+    """What one sheet prints, as JSON-able data, and its drawing as SVG ("" for none)."""
+
+    asked: SheetAsked
+    data: Mapping[str, Any]
+    drawing: str
+
+
+def pages(workshop: Workshop, assessment: Assessment, sheets: Sequence[SheetAsked], *, every: bool) -> list[SheetPage]:
+    """The sheets as they are printed. `every`: rows for all parts, also for those where nothing is missing. Pure."""
+    world = World(Ledger(workshop), assessment.vehicle, None, registered)
+    dead = [str(n) for n, sheet in enumerate(sheets, 1) if sheet.bus == "dead"]
+    return [_page(world, assessment, sheet, n, len(sheets), dead, every=every) for n, sheet in enumerate(sheets, 1)]
+
+
+def _page(
+    world: World, assessment: Assessment, sheet: SheetAsked, number: int, of: int, dead: Sequence[str], *, every: bool
+) -> SheetPage:
+    workshop = world.ledger.workshop
+    vehicle = workshop.vehicles[assessment.vehicle]
+    today = assessment.as_of.date()
+    bench = bench_of(world, sheet, today)
+    blanks = _blanks(bench) if bench else []
+    numbers = {blank["name"]: blank["number"] for blank in blanks if blank["number"]}
+    rows = sheet.rows if every else sheet.to_do
+    lettered = [(_letter(n), row) for n, row in enumerate(rows)]
+    voltage = world.facts.fact("working_voltage", None).value
+    volts = voltage if isinstance(voltage, str) else ""
+    demonstration = workshop.file.demonstration
+    requirement = sheet.state.requirement
+    found = workshop.sets.get(sheet.set_id)
+    data: dict[str, Any] = {
+        "workshop": f"{workshop.file.name}, {workshop.file.place}",
+        "file": f"technical file {vehicle.file_number}",
+        "stamp": "demonstration, all invented" if demonstration else "",
+        "title": requirement.title,
+        "method": _method_words(sheet.method),
+        "clause": f"{found.file.short if found else sheet.set_id}, {requirement.clause}",
+        "statement": requirement.statement,
+        "vehicle": vehicle.title.partition(",")[0],
+        "vin": sheet.vin or "not stated",
+        "code": sheet.code,
+        "number": str(number),
+        "of": str(of),
+        "made": f"As the vehicle stood on {instant(assessment.as_of)}.",
+        "volts": f"{volts} DC" if volts else "voltage not stated",
+        "bus": "live" if sheet.bus == "live" else "prove it dead first",
+        "cautions": [*_cautions(sheet), AUTHORITY.replace("this document", "this sheet")],
+        "before": _before(sheet, bench, dead),
+        "hint": sentence(requirement.hint) if requirement.hint else "",
+        "blanks": [{k: v for k, v in blank.items() if k != "name"} for blank in blanks],
+        "wide": sum(blank["width"] for blank in blanks) + _GAP * max(len(blanks) - 1, 0) > _ACROSS,
+        "rows": [_row(world, assessment, sheet, letter, row, every=every) for letter, row in lettered]
+        if sheet.measured
+        else [],
+        "findings": _findings(sheet, lettered, every=every),
+        "checks": list(checks(sheet.method, numbers, _volts(volts))) if sheet.method and blanks else [],
+        "letters": [letter for letter, _ in lettered],
+        "fails": if_one_fails(sheet.method) if sheet.method and blanks else "",
+        "edges": _edges(world, sheet, lettered, bench, today) if bench else [],
+        "like": f"as last read, {bench.like}" if bench and bench.like else "",
+        "causes": [letter for letter, row in lettered if row.retest_of],
+        "log": bool(sheet.method and sheet.method.channels),
+    }
+    return SheetPage(sheet, fit(data), drawing(sheet.method.name, numbers) if sheet.method else "")
+
+
+def _method_words(method: Method | None) -> str:
+    return f"{method.title} ({method.id})" if method else "looked at, probed, tried out or photographed"
+
+
+def _letter(n: int) -> str:
+    return _LETTERS[n % 26] + (str(n // 26 + 1) if n >= 26 else "")
+
+
+def _volts(text: str) -> float | None:
+    try:
+        return parse_quantity(text).si if text else None
+    except QuantityError:
+        return None
+
+
+def _cautions(sheet: SheetAsked) -> tuple[str, ...]:
+    said = [c.text for c in sheet.method.cautions] if sheet.method else []
+    said += list(sheet.state.requirement.cautions)
+    if not said:
+        said = [
+            "High voltage can kill. Prove the bus dead before a hand or a probe goes in; try the tester before and"
+            " after."
+        ]
+    return each_once(said)
+
+
+# ---------------------------------------------------------------- before the first reading
+
+
+def _before(sheet: SheetAsked, bench: Bench | None, dead: Sequence[str]) -> list[str]:
+    lines: list[str] = []
+    if sheet.bus == "live" and len(dead) == 1:
+        lines.append(f"sheet {dead[0]} (bus dead) is done")
+    elif sheet.bus == "live" and dead:
+        lines.append(f"sheets {dead[0]} to {dead[-1]} (bus dead) are done")
+    if sheet.bus == "dead":
+        lines.append("switched off, locked out, waiting time over, proved dead at both poles")
+    conditions: dict[str, str] = {}
+    for name in sheet.leaves:
+        conditions.update(sheet.leaf(name).conditions)
+    for spec in sheet.method.conditions if sheet.method else ():
+        if spec.must:
+            conditions.setdefault(spec.title, spec.must)
+    lines += [f"{plain_name(key)}: {value}" for key, value in conditions.items()]
+    lines += _instruments(sheet, bench)
+    takes = dict.fromkeys(job.take for n in sheet.leaves if (job := sheet.leaf(n).job) and job.take)
+    lines += [f"at hand: {'; '.join(takes)}"] if takes else []
+    persons = max((job.persons or 1 for n in sheet.leaves if (job := sheet.leaf(n).job)), default=1)
+    if persons > 1 or any(sheet.leaf(n).second_person == "yes" for n in sheet.leaves):
+        lines.append(f"{max(persons, 2)} persons are here")
+    return lines
+
+
+def _instruments(sheet: SheetAsked, bench: Bench | None) -> list[str]:
+    if sheet.method is None or bench is None:
+        return []
+    lines = []
+    for role in sheet.method.roles:
+        name = bench.instruments.get(role.name)
+        # What no reading of the last record was read on is not needed for this way of measuring.
+        if not role.required and not any(s.role == role.name and s.name in bench.readings for s in sheet.method.inputs):
+            continue
+        if name is None:
+            lines.append(f"{role.title}: none is calibrated now; which: ____________")
+            continue
+        value = "".join(f", set to {text}" for text in _fixed(bench, role.name).values())
+        lines.append(f"{role.title} is {name}{value}, due {short_day(bench.due[role.name])} (or: ____________)")
+    return lines
+
+
+def _fixed(bench: Bench, role: str = "") -> dict[str, str]:
+    """Inputs that are set and not read, such as a known resistor, with the value last used."""
+    return {
+        spec.name: text
+        for spec in bench.method.inputs
+        if spec.role == "resistor"
+        and (not role or spec.role == role)
+        and isinstance(text := bench.readings.get(spec.name, ""), str)
+        and text
+    }
+
+
+# ---------------------------------------------------------------- blanks
+
+
+def _blanks(bench: Bench) -> list[dict[str, Any]]:
+    """The blanks of one row in the order of reading; without an earlier record those that the method needs."""
+    if bench.method.channels:
+        return []
+    fixed = _fixed(bench)
+    found: list[dict[str, Any]] = []
+    number = 0
+    for spec in sorted((s for s in bench.method.inputs if not s.preset), key=lambda s: s.order):
+        given = bench.readings.get(spec.name, ())
+        if spec.name in fixed or not (given or (spec.required and not bench.readings)):
+            continue
+        texts = (given,) if isinstance(given, str) else tuple(given)
+        number += 1
+        for n in range(max(len(texts), 1)):
+            title = spec.title if n == 0 else f"{_ordinal(n + 1)} time"
+            found.append(
+                {
+                    "name": spec.name if n == 0 else f"{spec.name}.{n + 1}",
+                    "number": str(number) if n == 0 else "",
+                    "title": title,
+                    "symbol": math_tree(spec.symbol) if spec.symbol and n == 0 else None,
+                    "spoken": spec.title,
+                    **_format(spec, texts[n] if n < len(texts) else ""),
+                }
+            )
+    return found
+
+
+def _ordinal(n: int) -> str:
+    return {2: "second", 3: "third", 4: "fourth", 5: "fifth"}.get(n, f"{n}th")
+
+
+def _format(spec: InputSpec, like: str) -> dict[str, Any]:
+    """How many boxes stand before and behind the mark, after the last reading or else the largest plausible one."""
+    if spec.choices:
+        short = [_SHORT.get(choice, choice) for choice in spec.choices]
+        width = 7.0 + 1.7 * max(map(len, short))
+        return {"choices": short, "unit": "", "before": 0, "behind": 0, "width": round(width, 1)}
+    found = re.match(r"\s*[<>]?\s*[+-]?(\d+)(?:[.](\d+))?", like)
+    unit = spec.unit
+    before, behind = len(str(int(spec.high or 999))), 1
+    if found:
+        before, behind = len(found.group(1)), len(found.group(2) or "")
+        try:
+            unit = parse_quantity(like).unit.symbol
+        except QuantityError:
+            unit = spec.unit
+    # The last reading was a small one, perhaps: what has to be refused must find room as well.
+    before, behind = min(max(before, 3 if behind else 4), 6), min(behind, 4)
+    width = _BOX * (before + behind) + (2.5 if behind else 0.0)
+    return {"choices": [], "unit": "" if unit == "1" else unit, "before": before, "behind": behind, "width": width}
+
+
+# ---------------------------------------------------------------- rows
+
+
+def _row(
+    world: World, assessment: Assessment, sheet: SheetAsked, letter: str, row: RowAsked, *, every: bool
+) -> dict[str, Any]:
+    notes = []
+    serials = world.parts.serials(
+        frozenset({row.part}) if row.part else frozenset(), seconds(assessment.as_of), sound_only=False
+    )
+    notes += [f"serial {serial}" for serial in serials.values()]
+    for spec in sheet.method.facts if sheet.method else ():
+        value = world.facts.fact(spec.name, row.part).value
+        if isinstance(value, str):
+            notes.append(f"{plain_name(spec.name)} {value}")
+        elif spec.required:
+            notes.append(f"{plain_name(spec.name)}: not stated")
+    if row.retest_of:
+        notes.append(f"retest of the fail {_fails(world, row)}")
+    if every and not row.missing:
+        notes.append("shown already")
+    return {"letter": letter, "title": capital(row.title or "the vehicle"), "notes": notes}
+
+
+def _fails(world: World, row: RowAsked) -> str:
+    words = []
+    for code in row.retest_of:
+        act = next((a for a in world.ledger.workshop.acts if a.code == code), None)
+        when = f" of {day(act.body.performed)}" if act and isinstance(act.body, Record) else ""
+        words.append(f"{code}{when}")
+    return joined(words)
+
+
+def _findings(sheet: SheetAsked, rows: Sequence[tuple[str, RowAsked]], *, every: bool) -> list[dict[str, Any]]:
+    """What a person says after looking: for every such leaf and row three boxes and room for the picture's number."""
+    out: list[dict[str, Any]] = []
+    for name in sheet.leaves:
+        leaf = sheet.leaf(name)
+        if leaf.kind is LeafKind.MEASURE:
+            continue
+        asked = [(letter, row) for letter, row in rows if every or name in row.missing or sheet.measured]
+        if asked:
+            out.append(
+                {
+                    "kind": {"inspect": "Look", "photograph": "Photograph", "trial": "Try"}.get(leaf.kind.value, "See"),
+                    "asks": leaf.words,
+                    "picture": leaf.kind is LeafKind.PHOTOGRAPH,
+                    "rows": [[letter, capital(row.title or "the vehicle")] for letter, row in asked],
+                }
+            )
+    return out
+
+
+def _edges(
+    world: World, sheet: SheetAsked, rows: Sequence[tuple[str, RowAsked]], bench: Bench, today: Any
+) -> list[dict[str, Any]]:
+    """The limits, once for all rows that have the same."""
+    letters: dict[tuple[Any, ...], list[str]] = {}
+    known: dict[tuple[str, ...], tuple[Any, ...]] = {}
+    for letter, row in rows:
+        facts = tuple(str(world.facts.fact(f.name, row.part).value) for f in bench.method.facts)
+        named = tuple(
+            str(world.facts.fact(getattr(c.limit, "fact", ""), row.part).value)
+            for n in sheet.measured
+            for c in sheet.leaf(n).criteria.values()
+            if not isinstance(c.limit, Quantity)
+        )
+        key = (*facts, *named)
+        if key not in known:
+            known[key] = edges(world, sheet, row, bench, today)
+        letters.setdefault(known[key], []).append(letter)
+    out = []
+    for found, which in letters.items():
+        for n, edge in enumerate(found):
+            must = edge.must and f"{'at least' if edge.lower else 'at most'} {edge.must}"
+            label = f"{joined(which)}: {edge.title}" if n == 0 else edge.title
+            # Beside "at least 506 Ω/V" the limit needs no words of its own.
+            limit = re.sub(r"^(?:at least|at most) ", "", edge.limit) if must else edge.limit
+            out.append({"title": label, "must": must, "limit": limit, "added": edge.added})
+    return out
+
+
+def fit(value: Any, name: str = "") -> Any:
+    """Every word fit for print. Formulas are trees already."""
+    if name == "symbol":
+        return value
+    if isinstance(value, str):
+        return broken(covered(tied(clean(value)), lambda _: None))
+    if isinstance(value, list):
+        return [fit(item, name) for item in value]
+    if isinstance(value, dict):
+        return {key: fit(item, key) for key, item in value.items()}
+    return value

@@ -1,0 +1,132 @@
+"""Test reports: for every measurement what ISO/IEC 17025:2017, 7.8 asks of a report, with the way to readings and U."""
+
+from __future__ import annotations
+
+from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, Pairs, Table, Text
+from witnessmark.records.acts import Record
+
+from .book import REPORTS, RULE, Book, Chapter, Page, Use, View
+from .results import as_text, does_not_count, leading
+from .words import capital, day, instant, joined, plain_name, plural
+
+__all__ = ["VIEW"]
+
+
+def chapters(book: Book) -> tuple[Chapter, ...]:
+    return (Chapter(REPORTS, "Test reports", "Test reports"),) if _measured(book) else ()
+
+
+def page(book: Book, chapter: Chapter) -> Page:
+    made: dict[str, Block] = {}
+    sections = []
+    found = _measured(book)
+    for n, (code, uses) in enumerate(found, 1):
+        record = uses[0].result.record
+        method = book.method(record.method)
+        what = method.title if method else plain_name(record.method or "")
+        made[f"{code}.head"] = _head(book, code, record, uses)
+        made[f"{code}.results"] = _results(book, uses, f"{chapter.number}-{n}", code)
+        made[f"{code}.end"] = Note(f"End of report {code}.", style="quiet", id=f"b.end.{code}")
+        sections.append(
+            {
+                "title": f"{chapter.number}.{n} {what}, {_item(book, record)}",
+                "keys": [f"{code}.head", f"{code}.results", f"{code}.end"],
+            }
+        )
+    rule: Text = (
+        f"{capital(plural(len(found), 'report'))}, in order of time. Each relates only to the items tested, in the "
+        "condition in which they were. The decision rule is told in ",
+        Link(RULE, "how results are decided", True),
+        ". A report is given on only as a whole.",
+    )
+    made["lead"] = Note(rule, id="b.lead")
+    return Page({"title": chapter.heading, "sections": sections}, made)
+
+
+def _measured(book: Book) -> list[tuple[str, tuple[Use, ...]]]:
+    """Measurements of this file by code, oldest first."""
+    found = [(code, uses) for code, uses in book.uses.items() if uses[0].result.record.method]
+    return sorted(found, key=lambda pair: (pair[1][0].result.record.performed, pair[0]))
+
+
+def _item(book: Book, record: Record) -> str:
+    return f"design {record.design}" if record.design else book.part_title(record.part)
+
+
+def _head(book: Book, code: str, record: Record, uses: tuple[Use, ...]) -> Pairs:
+    workshop, seal = book.workshop.file, record.seal
+    method = book.method(record.method)
+    serials = [f"{book.part_title(part)} {serial}" for part, serial in (seal.members if seal else {}).items()]
+    pairs = [
+        Pair("Report", (*_link(book, code), ", issued ", day(seal.on) if seal else "not sealed: no report")),
+        Pair("By", f"{workshop.name}, {workshop.place}"),
+        Pair("For", book.vehicle.owner or "customer not named"),
+        Pair(
+            "Item",
+            f"{capital(_item(book, record))}; {book.vehicle.title}; VIN {book.fact_words('vin') or 'not stated'}",
+        ),
+        Pair("Its serials", joined(serials) or "none stated"),
+        Pair("Tested on", instant(record.performed)),
+        Pair("Place", record.place or "not said"),
+        Pair("Method", f"{record.method}; {method.source}" if method else str(record.method)),
+        Pair("Deviations", record.deviations or "none"),
+        Pair(
+            "Environment and state",
+            joined(f"{plain_name(name)} {value}" for name, value in record.conditions.items()) or "not said",
+        ),
+        Pair("Instruments", joined(f"{plain_name(r)} {i}" for r, i in record.instruments.items()) or "none"),
+        Pair("Tested by", book.person(record.by.get("tester"))),
+        Pair("Authorised by", f"{book.person(seal.by)}, {instant(seal.on)}" if seal else "nobody: not sealed"),
+    ]
+    if record.retest_of:
+        pairs.append(Pair("Retest of", f"{joined(record.retest_of)}: {record.cause}; {record.correction}"))
+    against = dict.fromkeys(w for use in uses if (w := does_not_count(use.result)))
+    if against:
+        pairs.append(Pair("Counts", f"not now. {' '.join(against)}"))
+    return Pairs(tuple(pairs), columns=1, id=f"b.report.{code}")
+
+
+def _link(book: Book, code: str) -> tuple[str | Link, ...]:
+    text = book.record_link(code)
+    return (text,) if isinstance(text, str) else tuple(p for p in text if isinstance(p, str | Link))
+
+
+def _results(book: Book, uses: tuple[Use, ...], number: str, code: str) -> Block:
+    rows: list[tuple[Text | Cell, ...]] = []
+    for use in uses:
+        value = as_text(use.result)
+        if not value:
+            continue
+        first = leading(use.result)
+        said = first.statement if first else "no statement"
+        if does_not_count(use.result):
+            said = f"does not count now; when read: {said}"
+        elif use.result.ended:
+            said = f"{said}; ended by a later record"
+        rows.append(
+            (
+                capital(plain_name(use.leaf.leaf.words)),
+                value,
+                first.asked if first else "not asked",
+                said,
+                (book.link(use.requirement, page=True),),
+            )
+        )
+    if not rows:
+        return Note("No result could be computed from these readings.", style="strong", id=f"b.results.{code}")
+    return Table(
+        (
+            Column("Result", width=2),
+            Column("Value ± U (k = 2, about 95 %)", width=1.8),
+            Column("Asked", width=1.3),
+            Column("Statement", width=1.5),
+            Column("Readings and budget", width=1.1),
+        ),
+        tuple(rows),
+        f"Results of {code}",
+        number,
+        id=f"b.results.{code}",
+    )
+
+
+VIEW = View("test-reports.rst.j2", chapters, page)
