@@ -20,6 +20,15 @@ from .seal import Sealed, seal
 __all__ = ["Recorded", "must_take_records", "recorders_clock", "seal_file"]
 
 
+_BESIDE = frozenset(
+    {
+        "git.rewritten", "git.untracked", "git.ignored", "git.line-ends", "git.twin", "git.index",
+        "git.assume-unchanged", "git.skip-worktree",
+    }
+)  # fmt: skip
+"""Faults beside which a new act can be recorded: what it says of itself holds all the same."""
+
+
 @dataclass(frozen=True, slots=True)
 class Recorded:
     """A sealed act and the commit that it is in."""
@@ -82,6 +91,9 @@ def must_take_records(reading: Reading) -> None:
                 Place("evidence/workshop.yaml"),
             )
         )
-    faults = [p for p in reading.workshop.problems if p.code.startswith("git.") and p.severity == "problem"]
+    faults = [
+        p for p in reading.workshop.problems
+        if p.code.startswith("git.") and p.code not in _BESIDE and p.severity == "problem"
+    ]  # fmt: skip
     if faults:
         raise Misuse(*faults)
