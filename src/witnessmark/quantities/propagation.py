@@ -225,7 +225,7 @@ def uncertain(given: Input) -> Uncertain:
 
 
 def deviation(x: Uncertain) -> Uncertain:
-    """What an input may be off its stated value: zero with the input's uncertainty, moved when the input is moved.
+    """What the input `x` may be off its stated value, in its unit: zero with its uncertainty, moved when it is moved.
 
     Raises ValueError for what is not one input as it was given.
     """
