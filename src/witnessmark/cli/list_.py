@@ -1,4 +1,4 @@
-"""`list`: methods, sets, schemas and the formats of logs."""
+"""`list`: methods, sets, what nobody has compared with the official text, schemas and the formats of logs."""
 
 from __future__ import annotations
 
@@ -8,20 +8,25 @@ from pathlib import Path
 
 from .exits import Exit
 from .folder import root_of
-from .show import say, table
+from .show import counted, harmless, say, table, wrapped
 
 __all__ = ["arguments", "call"]
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("what", choices=("methods", "sets", "schemas", "logs"))
-    parser.add_argument("name", nargs="?", help="schemas: print this one")
-    parser.add_argument("--folder", type=Path, default=Path(), metavar="DIR", help="sets: the workshop's folder")
+    parser.add_argument("what", choices=("methods", "sets", "unconfirmed", "schemas", "logs"))
+    parser.add_argument("name", nargs="?", help="schemas: print this one; unconfirmed: of this set")
+    parser.add_argument(
+        "--folder", type=Path, default=Path(), metavar="DIR", help="sets, unconfirmed: the workshop's folder"
+    )
     parser.add_argument("--output", type=Path, metavar="DIR", help="schemas: write all of them there, one file each")
 
 
 def call(options: argparse.Namespace) -> int:
-    return {"methods": _methods, "sets": _sets, "schemas": _schemas, "logs": _logs}[options.what](options)
+    commands = {
+        "methods": _methods, "sets": _sets, "unconfirmed": _unconfirmed, "schemas": _schemas, "logs": _logs,
+    }  # fmt: skip
+    return commands[options.what](options)
 
 
 def _methods(options: argparse.Namespace) -> int:
@@ -36,13 +41,61 @@ def _methods(options: argparse.Namespace) -> int:
 
 
 def _sets(options: argparse.Namespace) -> int:
+    from witnessmark.assessment.editions import governing_edition
+    from witnessmark.assessment.ledger import Ledger
+    from witnessmark.reading.set_differences import differences_of
     from witnessmark.reading.workshop import read_workshop
+    from witnessmark.records.canonical import digest_of
 
     workshop = read_workshop(root_of(options))
-    rows = [("set", "requirements", "title")]
-    rows += [(s.id, str(len(s.requirements)), s.file.title) for s in sorted(workshop.sets.values(), key=lambda s: s.id)]
+    ledger = Ledger(workshop)
+    sets = sorted(workshop.sets.values(), key=lambda s: s.id)
+    found = {s.id: differences_of(s) for s in sets}
+    rows = [("set", "edition", "requirements", "digest", "beside what came with the tool", "title")]
+    for one in sets:
+        digest = digest_of(dict(sorted(one.digests.items()))).removeprefix("sha256:")[:12]
+        edition = governing_edition(ledger, one.id)
+        rows.append(
+            (one.id, edition.edition or "none", str(len(one.requirements)), digest, found[one.id].words, one.file.title)
+        )
     for line in table(rows):
         say(line)
+    for ident, difference in found.items():
+        for word, ids in (
+            ("added", difference.added), ("taken out", difference.taken_out), ("changed", difference.changed),
+        ):  # fmt: skip
+            for requirement in ids if not difference.own else ():
+                say(f"  {ident}:{requirement} {word}")
+                for less in (difference.loosened or {}).get(requirement, ()) if word == "changed" else ():
+                    for line in wrapped(f"LOOSENED: {harmless(less)}", indent=6):
+                        say(line)
+    return Exit.DONE
+
+
+def _unconfirmed(options: argparse.Namespace) -> int:
+    from witnessmark.problems import Misuse, Problem
+    from witnessmark.reading.workshop import read_workshop
+
+    sets = read_workshop(root_of(options)).sets
+    if options.name and options.name not in sets:
+        raise Misuse(Problem("set.unknown", f"there is no set {options.name!r}", f"known: {', '.join(sorted(sets))}"))
+    rows = [
+        (one.id, requirement.clause, requirement.id, requirement.source.confidence, requirement.title)
+        for one in sorted(sets.values(), key=lambda s: s.id)
+        if options.name in (None, one.id)
+        for requirement in one.requirements
+        if requirement.source.compared_with_official == "none"
+    ]
+    for line in table([("set", "clause", "requirement", "how it was read", "title"), *rows]):
+        say(line)
+    say()
+    how = (
+        f"{counted(len(rows), 'row')} nobody has compared with the official text. With the text at hand, compare "
+        "wording, figures and conditions of a row; then write into it who did it, and when:"
+    )
+    for line in wrapped(how):
+        say(line)
+    say("  source: {…, compared_with_official: {by: NAME, on: 2026-11-24}}")
     return Exit.DONE
 
 
