@@ -41,5 +41,6 @@ def call(options: argparse.Namespace) -> int:
     say(f"A workshop's folder lies in {options.directory}, with the sets {', '.join(sets)}.")
     say(f"First vehicle: {options.vehicle}. Nothing is shown for it yet.")
     say("Next: write names and place in evidence/workshop.yaml, evidence/people/first.yaml and")
-    say(f"evidence/vehicles/{options.vehicle}/vehicle.yaml, then cd there and witnessmark audit {options.vehicle}")
+    say(f"evidence/vehicles/{options.vehicle}/vehicle.yaml, then cd there and witnessmark audit {options.vehicle}.")
+    say(f"What is missing is asked by witnessmark record {options.vehicle}; people, instruments and policy likewise.")
     return Exit.DONE
