@@ -35,6 +35,9 @@ COMMANDS: dict[str, list[str]] = {
     "calculate": ["calculate", "insulation-tester/1", "--explain"],
     "list sets": ["list", "sets"],
     "record --seal": ["record", "--seal", DRAFT, "--by", "jm"],
+    "record": ["record", "van-07", "--by", "jm"],
+    "change": ["change", "van-07", "traction-bus", "--by", "jm"],
+    "compare": ["compare", "builds/van-07/A"],
     "record --restore": ["record", "--restore", f"{BASE}/facts/first.yaml"],
     "build with their templates": ["build", "van-07"],
     "build": ["build", "van-07"],
@@ -225,7 +228,7 @@ def hostile(tmp_path_factory: pytest.TempPathFactory) -> Hostile:
     if strace := _strace():
         words = [strace, "-f", "-qq", "--seccomp-bpf", "-e", "trace=execve,execveat,connect", "-o", str(trace), *words]
     done = subprocess.run(
-        words, cwd=made.root, env=environment, capture_output=True, text=True, check=False, timeout=300
+        words, cwd=made.root, env=environment, input="", capture_output=True, text=True, check=False, timeout=300
     )
     assert done.returncode == 0, done.stderr[-3000:]
     made.found = json.loads((outside / "found.json").read_text(encoding="utf-8"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 from pathlib import Path
 
@@ -231,3 +232,24 @@ def test_a_filled_sheet_is_typed_in_by_its_code_and_a_stale_one_is_refused(root:
         said = run("record", answers=answers.replace(code, wrong))
         assert said.status == 2
         assert words in said.err
+
+
+@pytest.mark.parametrize(
+    ("number", "words"),
+    [(errno.ENOSPC, "the disk is full"), (errno.EROFS, "can only be read"), (errno.EACCES, "rights")],
+)
+def test_a_disk_that_does_not_take_it_is_said_and_nothing_is_written(
+    root: Path, run: Run, monkeypatch: pytest.MonkeyPatch, number: int, words: str
+) -> None:
+    head = git(root, "rev-parse", "HEAD")
+
+    def refuse(*arguments: object, **more: object) -> None:
+        raise OSError(number, "refused", "somewhere")
+
+    with monkeypatch.context() as patched:
+        patched.setattr("witnessmark.recording.keep.write_atomically", refuse)
+        said = run("record", answers=MEASURED)
+    assert said.status == 2
+    assert words in said.err and "fault of ours" not in said.err
+    _same(root, head)
+    assert run("record", answers=MEASURED).status == 0

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import argparse
+import errno
 import importlib
 import sys
 from collections.abc import Sequence
 
 from witnessmark import __version__
-from witnessmark.problems import Misuse
+from witnessmark.problems import Misuse, Problem
 
 from .exits import Exit
 from .show import progress, show_problems
 
-__all__ = ["main", "run"]
+__all__ = ["disk_problem", "main", "run"]
 
 COMMANDS: tuple[tuple[str, str], ...] = (
     ("start", "make a workshop's folder"),
@@ -68,12 +69,39 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         sys.stderr.close()
         return Exit.DONE
+    except OSError as fault:
+        problem = disk_problem(fault)
+        if problem is None:
+            _report(fault)
+            return Exit.OUR_FAULT
+        show_problems((problem,), None)
+        return Exit.BAD_INPUT
     except KeyboardInterrupt:
         progress("stopped")
         return Exit.BAD_INPUT
     except Exception as fault:
         _report(fault)
         return Exit.OUR_FAULT
+
+
+_DISK = {
+    errno.ENOSPC: ("disk.full", "the disk is full", "make room, then run the command again"),
+    errno.EDQUOT: ("disk.full", "your part of the disk is full", "make room, then run the command again"),
+    errno.EROFS: ("disk.read-only", "the disk or folder can only be read", "work on a copy that can be written"),
+    errno.EACCES: ("disk.rights", "your rights are not enough", "ask whoever looks after the computer for them"),
+    errno.EPERM: ("disk.rights", "your rights are not enough", "ask whoever looks after the computer for them"),
+    errno.EIO: ("disk.broken", "the disk cannot be read or written there", "copy the folder to a sound disk"),
+}
+
+
+def disk_problem(fault: OSError) -> Problem | None:
+    """A fault of disk or rights, as a problem; None for anything else, which is a fault of ours."""
+    known = _DISK.get(fault.errno or 0)
+    if known is None:
+        return None
+    code, message, remedy = known
+    where = f": {fault.filename}" if fault.filename else ""
+    return Problem(code, f"{message}{where}", f"{remedy}; what was recorded before is there, nothing is half-made")
 
 
 def _report(fault: Exception) -> None:
