@@ -41,6 +41,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--rule", choices=("guarded", "simple"), default="guarded", help="decision rule (default: guarded, w = U)"
     )
     parser.add_argument("--cap", default="10 %", help="simple: the largest U relative to the limit (default: 10 %%)")
+    parser.add_argument(
+        "--probability",
+        metavar="P",
+        help="also tell where results begin that conform with this probability, such as '99 %%'; it decides nothing",
+    )
     parser.add_argument("--log", type=Path, metavar="FILE", help="the log, for a method that reads one")
     parser.add_argument(
         "--channel",
@@ -102,6 +107,7 @@ def call(options: argparse.Namespace) -> int:
     problems = [_unknown(method, name) for name in unknown] + [p for _, p in (*fact_faults, *faults)]
     limit = _limit(options.limit, problems) if options.limit else None
     rule = _rule(options, problems)
+    probability = _probability(options.probability, options.limit, problems)
     figures = _figures(options, method, problems) if options.log else None
     if problems:
         raise Misuse(*problems)
@@ -119,9 +125,9 @@ def call(options: argparse.Namespace) -> int:
     if options.format == "json":
         from witnessmark.exports.calculation import calculation_envelope
 
-        say(calculation_envelope(method, result, judged, compared))
+        say(calculation_envelope(method, result, judged, compared, probability))
     else:
-        _print(method, result, judged, compared)
+        _print(method, result, judged, compared, probability)
     return Exit.DONE
 
 
@@ -208,6 +214,35 @@ def _rule(options: argparse.Namespace, problems: list[Problem]) -> DecisionRule:
         return DecisionRule.guarded()
 
 
+def _probability(text: str | None, limit: str | None, problems: list[Problem]) -> float | None:
+    from witnessmark.quantities.quantity import QuantityError, parse_quantity
+    from witnessmark.quantities.units import ONE
+
+    if text is None:
+        return None
+    if limit is None:
+        problems.append(
+            Problem("probability.limit", "--probability says nothing without a limit", "give --limit with it")
+        )
+        return None
+    try:
+        stated = parse_quantity(text)
+    except QuantityError as fault:
+        problems.append(Problem("probability.quantity", f"--probability: {fault}", "write it as --probability '99 %'"))
+        return None
+    bare = stated.unit.compatible(ONE) and stated.U is None and not stated.bound
+    if not bare or not 0.5 <= stated.si < 1:
+        problems.append(
+            Problem(
+                "probability.range",
+                f"--probability {text!r} does not lie from 50 % to below 100 %",
+                "write it as --probability '99 %'",
+            )
+        )
+        return None
+    return stated.si
+
+
 def _figures(options: argparse.Namespace, method: Method, problems: list[Problem]) -> dict[str, object] | None:
     from witnessmark.reading.figures import figures_of_file
 
@@ -265,7 +300,11 @@ def _value(output: Output) -> str:
 
 
 def _print(
-    method: Method, result: Result, judged: tuple[str, Decision] | None, compared: tuple[Compared, ...] = ()
+    method: Method,
+    result: Result,
+    judged: tuple[str, Decision] | None,
+    compared: tuple[Compared, ...] = (),
+    probability: float | None = None,
 ) -> None:
     from witnessmark.quantities.format import decimal_string, number, show
 
@@ -284,6 +323,7 @@ def _print(
         if decision.acceptance_limit is not None and decision.rule.kind == "guarded":
             edge = show(decision.acceptance_limit, None, output.unit, significant=4)
             say(f"  With this uncertainty a pass begins at {edge}.")
+        _print_probability(decision, output, probability)
     if result.alarms:
         say()
         for alarm in result.alarms:
@@ -316,6 +356,28 @@ def _print(
     if compared:
         _print_compared(compared)
     _cautions(method)
+
+
+def _print_probability(decision: Decision, output: Output, asked: float | None) -> None:
+    """How probable it is that the true value conforms, and where the probability asked for begins: both for reading."""
+    from witnessmark.quantities.decision import begins_with
+    from witnessmark.quantities.format import show
+
+    if decision.probability is not None:
+        words = f"Conformance probability {_percent(decision.probability)} (normal distribution)"
+        risk = decision.specific_risk
+        said = "" if risk is None else f"; the risk that this statement is wrong is {_percent(risk)}"
+        say(f"  {words}{said}.")
+    if asked is not None and output.u is not None and decision.probability is not None:
+        begin = show(begins_with(decision.limit, output.u, asked), None, output.unit, significant=4)
+        say(f"  Results that conform with {100 * asked:.6g} % probability begin at {begin}; the rule decides.")
+
+
+def _percent(part: float) -> str:
+    """A probability that is never rounded to certainty."""
+    if part > 0.999:
+        return "above 99.9 %"
+    return "below 0.1 %" if part < 0.001 else f"{100 * part:.1f} %"
 
 
 def _print_compared(compared: tuple[Compared, ...]) -> None:

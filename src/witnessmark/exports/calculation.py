@@ -7,7 +7,7 @@ from typing import Any
 
 from witnessmark.methods.base import Method, Output, Result
 from witnessmark.methods.simulating import Compared
-from witnessmark.quantities.decision import Decision
+from witnessmark.quantities.decision import Decision, begins_with
 from witnessmark.quantities.format import decimal_string
 
 __all__ = ["calculation_envelope", "quantity_json"]
@@ -31,9 +31,14 @@ def quantity_json(output: Output) -> dict[str, Any]:
 
 
 def calculation_envelope(
-    method: Method, result: Result, judged: tuple[str, Decision] | None, compared: tuple[Compared, ...] = ()
+    method: Method,
+    result: Result,
+    judged: tuple[str, Decision] | None,
+    compared: tuple[Compared, ...] = (),
+    probability: float | None = None,
 ) -> str:
-    """The envelope of `calculate --format json`; `compared` is the check by Monte Carlo, where it was asked for."""
+    """The envelope of `calculate --format json`; `compared` is the check by Monte Carlo, where it was asked for, and
+    `probability` the conformance probability for which the beginning of such results was."""
     document: dict[str, Any] = {
         "format": 1,
         "command": "calculate",
@@ -68,8 +73,22 @@ def calculation_envelope(
             "rule": str(decision.rule),
             "statement": decision.statement.value,
             "reason": decision.reason,
+            "conformance_probability": _decimal(decision.probability),
+            "specific_risk": _decimal(decision.specific_risk),
         }
+        output = next(o for o in result.outputs if o.measurand == name)
+        if probability is not None and output.u is not None and decision.probability is not None:
+            begin = begins_with(decision.limit, output.u, probability)
+            document["decision"]["begins_with"] = {
+                "probability": decimal_string(probability),
+                "value": decimal_string((begin - float(output.unit.offset)) / float(output.unit.scale)),
+                "unit": output.unit.symbol,
+            }
     return json.dumps(document, ensure_ascii=False, indent=2)
+
+
+def _decimal(value: float | None) -> str | None:
+    return None if value is None else decimal_string(value)
 
 
 def _compared_json(one: Compared) -> dict[str, Any]:

@@ -171,11 +171,14 @@ def _compare(output: Output, values: NDArray[np.float64]) -> Compared:
 
 
 def as_checked(decision: Decision, compared: Compared) -> Decision:
-    """The decision, or undecided with the reason where the check failed. It never turns anything into a pass."""
+    """The decision, or undecided with the reason where the check failed. It never turns anything into a pass.
+
+    What rests on the first order alone goes then: where a pass would begin, and the conformance probability.
+    """
     if compared.valid:
         return decision
     reason = compared.why or (
         f"first order and Monte Carlo differ by {100 * (compared.difference or 0.0):.0f} % of U; "
         f"{100 * LIMIT:.0f} % is the most"
     )
-    return replace(decision, statement=Statement.UNDECIDED, reason=reason)
+    return replace(decision, statement=Statement.UNDECIDED, reason=reason, acceptance_limit=None, probability=None)

@@ -25,6 +25,7 @@ __all__ = [
     "LimitKind",
     "Statement",
     "acceptance_limit",
+    "begins_with",
     "conformance_probability",
     "decide",
     "guard_band",
@@ -151,6 +152,17 @@ class Decision:
     def fails(self) -> bool:
         """Whether the statement is a fail; a conditional fail is not."""
         return self.statement is Statement.FAIL
+
+    @property
+    def specific_risk(self) -> float | None:
+        """The probability that this very statement is wrong: of the consumer for a pass, of the producer for a fail.
+
+        None for any other statement, and where the conformance probability is not known. Dimension 1.
+        Source: JCGM 106:2012, 9.3.2 (clause from memory).
+        """
+        if self.probability is None or not (self.passes or self.fails):
+            return None
+        return 1.0 - self.probability if self.passes else self.probability
 
 
 def _exactly(number: float | Decimal) -> Fraction | None:
@@ -288,6 +300,17 @@ def _probability(value: float, u: float, limit: Limit) -> float | None:
         return None
     edge = float(limit.si)
     return conformance_probability(value, u, lower=edge if limit.lower else None, upper=None if limit.lower else edge)
+
+
+def begins_with(limit: Limit, u: float, probability: float) -> float:
+    """Where results begin that conform with one-sided `probability`, in the coherent SI unit, as `u` is.
+
+    For planning: the statement itself is by the decision rule. Raises ValueError as `guard_band` does, and for `u` that
+    is not a number from zero up. Source: JCGM 106:2012, 8.3.2; normal distribution with standard uncertainty `u`.
+    """
+    if not (math.isfinite(u) and u >= 0):
+        raise ValueError("a standard uncertainty is a number from zero up")
+    return acceptance_limit(limit, guard_band(u, probability))
 
 
 def conformance_probability(value: float, u: float, *, lower: float | None = None, upper: float | None = None) -> float:
