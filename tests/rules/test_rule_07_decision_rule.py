@@ -41,8 +41,23 @@ def test_leaf_before_requirement_before_set_before_policy() -> None:
     assert Story([one_leaf(decision_rule=SIMPLE)]).rec("P1", reading=near).state() is C
     leaf = {"x": {"measure": "level", "criteria": LIMIT, "decision_rule": {"rule": "guarded"}}}
     assert Story([one_leaf(leaves=leaf, decision_rule=SIMPLE)]).rec("P1", reading=near).state() is U
-    story = Story().put_set("set", [one_leaf()], decision_rule=SIMPLE)
+    story = Story().put_set("set", [one_leaf()], decision_rule=SIMPLE).edition("e-2", at=0, name="2")
     assert story.rec("P1", reading=near).state() is C
+
+
+def test_a_rule_of_the_set_that_no_edition_seals_helps_nothing() -> None:
+    """Neither one that is put in afterwards, nor one that is taken out."""
+    near = "505 V ± 10 V (k=2)"
+    story = Story().put_set("set", [one_leaf()], decision_rule=SIMPLE)
+    assert story.rec("P1", reading=near).state() is L
+    sealed = Story().put_set("set", [one_leaf()], decision_rule={"rule": "guarded"}).edition("e-2", at=0, name="2")
+    assert sealed.rec("P1").state() is C
+    assert sealed.put_set("set", [one_leaf()], decision_rule=SIMPLE).rec("P2", reading=near).state() is L
+    assert sealed.put_set("set", [one_leaf()]).state() is L
+    failed = Story().put_set("set", [one_leaf()], decision_rule=SIMPLE).edition("e-2", at=0, name="2")
+    failed.rec("F1", reading="495 V ± 10 V (k=2)")
+    assert failed.state() is N
+    assert failed.put_set("set", [one_leaf()]).state() is N, "a fail stays, whatever the rule is made to say"
 
 
 def test_the_policy_in_force_when_performed() -> None:

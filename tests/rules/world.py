@@ -210,6 +210,8 @@ class Story:
             "edition": name, "set": set_id, "count": str(len(digests)), "requirements": digests,
             "issued": date_text(at), "by": "ann",
         }  # fmt: skip
+        if rule := self.sets[set_id].file.decision_rule:
+            tree["decision_rule"] = rule.model_dump(exclude_none=True)
         return self.act(label, tree, at=at, vehicle=False, **how)
 
     # Acts.

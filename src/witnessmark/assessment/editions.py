@@ -113,4 +113,16 @@ def governing_edition(ledger: Ledger, set_id: str) -> Edition:
                 "desk",
             )
         )
+    folder = ledger.workshop.sets.get(set_id)
+    if folder is not None and folder.file.decision_rule != body.decision_rule:
+        causes.append(
+            Cause(
+                "edition.rule",
+                f"The decision rule of {set_id} is not the one in its sealed edition {body.edition}.",
+                f"put the rule in set.yaml back, or seal a new edition of {set_id}",
+                State.LAPSED,
+                key,
+                "desk",
+            )
+        )
     return Edition(set_id, body.edition, tuple(named), dict(body.requirements), tuple(causes))

@@ -61,6 +61,8 @@ def _sets(options: argparse.Namespace) -> int:
     for line in table(rows):
         say(line)
     for ident, difference in found.items():
+        for line in (one for words in difference.head for one in wrapped(f"{ident}: {harmless(words)}", indent=2)):
+            say(line)
         for word, ids in (
             ("added", difference.added), ("taken out", difference.taken_out), ("changed", difference.changed),
         ):  # fmt: skip
@@ -91,7 +93,8 @@ def _unconfirmed(options: argparse.Namespace) -> int:
     say()
     how = (
         f"{counted(len(rows), 'row')} nobody has compared with the official text. With the text at hand, compare "
-        "wording, figures and conditions of a row; then write into it who did it, and when:"
+        "wording, figures and conditions of a row; then write into it who did it, and when, and seal a new edition "
+        "of the set (what was judged by the old one then has to be carried over or done again):"
     )
     for line in wrapped(how):
         say(line)

@@ -279,6 +279,14 @@ def _sets(reading: Reading) -> Iterator[Problem]:
             )
             continue
         act, edition = max(editions, key=lambda pair: (pair[1].issued, pair[0].appeared or 0, pair[0].code))
+        if one.file.decision_rule != edition.decision_rule:
+            yield Problem(
+                "set.rule",
+                f"the decision rule of '{one.id}' is not the one in its edition {edition.edition}",
+                "put it back, or seal a new edition; what was judged by the old rule then has to be looked at",
+                Place(f"requirements/{one.id}/set.yaml", 1, 1),
+                related=(act.place,),
+            )
         for name, digest in edition.requirements.items():
             found = one.digests.get(name)
             if found is None:

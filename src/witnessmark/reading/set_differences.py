@@ -6,6 +6,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 
+from pydantic import BaseModel
+
 from witnessmark.quantities import Quantity
 from witnessmark.records.sets import Criterion, Requirement, RequirementSet
 from witnessmark.shipped import shipped
@@ -27,6 +29,8 @@ class SetDifference:
     taken_out: tuple[str, ...] = ()
     changed: tuple[str, ...] = ()
     loosened: Mapping[str, tuple[str, ...]] | None = None
+    head: tuple[str, ...] = ()
+    """What set.yaml says otherwise, in words."""
 
     @property
     def words(self) -> str:
@@ -34,7 +38,8 @@ class SetDifference:
         if self.own:
             return "the team's own"
         counts = (("changed", self.changed), ("added", self.added), ("taken out", self.taken_out))
-        return ", ".join(f"{len(ids)} {word}" for word, ids in counts if ids) or "as it came"
+        found = [f"{len(ids)} {word}" for word, ids in counts if ids] + (["set.yaml differs"] if self.head else [])
+        return ", ".join(found) or "as it came"
 
 
 @cache
@@ -66,11 +71,26 @@ def differences_of(one: RequirementSet) -> SetDifference:
         tuple(r.id for r in came.requirements if r.id not in here),
         changed,
         less,
+        tuple(_head(came, one)),
     )
 
 
+def _head(came: RequirementSet, one: RequirementSet) -> Iterator[str]:
+    for field in type(came.file).model_fields:
+        was, now = getattr(came.file, field), getattr(one.file, field)
+        if was != now:
+            yield f"{field} was {_shown(was)}, now {_shown(now)}"
+
+
+def _shown(value: object) -> str:
+    dumped = value.model_dump(exclude_none=True) if isinstance(value, BaseModel) else value
+    words = ", ".join(f"{k} {v}" for k, v in dumped.items()) if isinstance(dumped, dict) else str(dumped)
+    return "not given" if value is None else f"“{words[:80]}”"
+
+
 def loosened(was: Requirement, now: Requirement) -> Iterator[str]:
-    """Each way in which a requirement asks less than it did: a limit moved, a leaf or second person taken out."""
+    """Each way in which a requirement asks less than it did, or in which nobody can tell: only a limit that became
+    tighter, and words, are passed over."""
     for name, leaf in was.leaves.items():
         other = now.leaves.get(name)
         if other is None:
@@ -80,15 +100,24 @@ def loosened(was: Requirement, now: Requirement) -> Iterator[str]:
             yield f"{name} needs no second person any more"
         for criterion, limit in leaf.criteria.items():
             if criterion not in other.criteria:
-                continue  # One alternative fewer asks more, not less.
+                continue  # One alternative fewer asks more; that another kind of leaf has none is told below.
             yield from _moved(f"{name}/{criterion}", limit, other.criteria[criterion])
         for criterion in other.criteria:
             if criterion not in leaf.criteria and other.criteria:
                 yield f"{name}/{criterion} is a new alternative: {_words(other.criteria[criterion])}"
+        for field in type(leaf).model_fields:
+            if field not in _TOLD_OF_LEAVES and getattr(leaf, field) != getattr(other, field):
+                yield f"{name}: {field.replace('_', ' ')} is not what it was, which may ask less"
     if str(was.shown) != str(now.shown):
         yield f"what shows it was “{was.shown}”, now “{now.shown}”"
-    if str(was.applies) != str(now.applies):
-        yield "where it applies has changed"
+    for field in type(was).model_fields:
+        if field not in _TOLD and getattr(was, field) != getattr(now, field):
+            yield f"{field.replace('_', ' ')} is not what it was, which may ask less"
+
+
+_TOLD = frozenset({"id", "clause", "title", "statement", "source", "leaves", "shown", "cautions", "hint"})
+"""Of a requirement: words, and what is looked at by itself."""
+_TOLD_OF_LEAVES = frozenset({"criteria", "second_person", "job"})
 
 
 def _moved(name: str, was: Criterion, now: Criterion) -> Iterator[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 from witnessmark.problems import Misuse, Place, Problem
 from witnessmark.reading.workshop import Reading
@@ -35,12 +36,14 @@ def edition_draft(reading: Reading, set_id: str, *, edition: str, issued: date, 
         raise Misuse(
             Problem("set.edition-exists", f"the edition {edition} exists", "give the new one another name", Place(path))
         )
-    tree = {
+    rule = found.file.decision_rule
+    tree: dict[str, Any] = {
         "format": 1,
         "edition": edition,
         "set": set_id,
         "count": len(found.digests),
         "requirements": dict(found.digests),
+        **({"decision_rule": rule.model_dump(exclude_none=True)} if rule is not None else {}),
         "issued": issued.isoformat(),
         "by": by,
     }

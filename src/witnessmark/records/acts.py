@@ -439,12 +439,14 @@ class DesignRevision(Sealable):
 
 
 class SetEdition(Sealable):
-    """A sealed edition of a requirement set: the digest of every requirement in it."""
+    """A sealed edition of a requirement set: the digest of every requirement in it, and its decision rule."""
 
     edition: Scalar
     set: Ident
     count: Count
     requirements: Frozen[Ident, Digest]
+    decision_rule: DecisionRule | None = None
+    """The rule that set.yaml gave when this was sealed; absent: it gave none."""
     issued: Day
     by: Ident
     """A person, or `shipped` for an edition that came with the tool."""

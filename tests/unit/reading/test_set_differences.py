@@ -57,6 +57,43 @@ def test_a_second_person_and_a_leaf_taken_out_ask_less() -> None:
     assert "note is not asked any more" in list(loosened(was, was.model_copy(update={"leaves": {}})))
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ("        measure: bonding-resistance\n", "        inspect: looks well joined\n", "bonding: measure is not"),
+        (
+            "      bonding:\n",
+            "      bonding:\n        decision_rule: {rule: simple, cap: 100 %}\n",
+            "bonding: decision rule",
+        ),
+        ("    leaves:\n", "    decision_rule: {rule: simple, cap: 100 %}\n    leaves:\n", "decision rule is not"),
+    ],
+)
+def test_what_nobody_can_tell_is_said_too(old: str, new: str, words: str) -> None:
+    root = shipped("requirements") / "un-r100-03" / "bonding.yaml"
+    text = root.read_text(encoding="utf-8")
+    start = text.index("  - id: bonding-resistance")
+    assert old in text[start:], text[start : start + 1200]
+    changed = text[:start] + text[start:].replace(old, new, 1)
+    if "inspect" in new:
+        at = changed.index("criteria", start)
+        changed = changed[:at].rstrip() + "\n" + changed[changed.index("job:", at) :].replace("job:", "        job:", 1)
+    sets, problems = read_sets({**_folder(), FILE: changed.encode()})
+    assert not problems, problems
+    found = differences_of(sets["un-r100-03"]).loosened or {}
+    assert any(words in one for one in found.get("bonding-resistance", ())), found
+
+
+def test_a_rule_put_into_the_head_of_a_set_is_told() -> None:
+    name = "requirements/un-r100-03/set.yaml"
+    files = _folder()
+    sets, problems = read_sets({**files, name: files[name] + b"decision_rule: {rule: simple, cap: 100 %}\n"})
+    assert not problems
+    found = differences_of(sets["un-r100-03"])
+    assert found.words == "set.yaml differs"
+    assert found.head == ("decision_rule was not given, now “rule simple, cap 100 %”",)
+
+
 def test_a_set_of_the_team_is_its_own(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     root = make(tmp_path)
     assert main(["list", "sets", "--folder", str(root)]) == 0
