@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
-from datetime import datetime
+from datetime import UTC, datetime
 
 from witnessmark.problems import Problem
 from witnessmark.recording.answering import blank
@@ -17,6 +17,9 @@ from witnessmark.recording.questions import Answer, Given, Question, unasked, un
 from .show import harmless, progress, wrapped
 
 __all__ = ["Gone", "ask_all", "ask_one", "choose"]
+
+NO_TIME = datetime.min.replace(tzinfo=UTC)
+"""Where a question asks no time, none is needed to understand it."""
 
 LISTED = 12
 """Choices up to this number are shown with the question; more are shown on `?`."""
@@ -155,7 +158,7 @@ def choose(ask: str, choices: dict[str, str], *, preset: str = "") -> str:
     words = ", ".join(f"{word} ({meaning})" if meaning else word for word, meaning in choices.items())
     while True:
         text = _read(f"{ask}: {words}{f' [{preset}]' if preset else ''}: ")
-        meant = understood(question, text, datetime.min)  # noqa: DTZ901  # no time is asked for here
+        meant = understood(question, text, NO_TIME)
         if isinstance(meant, Problem):
             _refuse(meant, question)
             continue

@@ -8,7 +8,7 @@ from pathlib import Path
 from witnessmark.problems import Misuse, Problem
 
 from .exits import Exit
-from .folder import chosen_vehicle, root_of
+from .folder import add_sitting_arguments, chosen_vehicle, root_of
 
 __all__ = ["arguments", "call"]
 
@@ -16,14 +16,7 @@ __all__ = ["arguments", "call"]
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("vehicle", metavar="VEHICLE")
     parser.add_argument("part", nargs="?", default="", metavar="PART", help="the part (default: it is asked)")
-    parser.add_argument("--by", metavar="PERSON", help="who sits here and seals: an id from people/")
-    parser.add_argument("--answers", type=Path, metavar="FILE", help="answers in a file instead of at the terminal")
-    parser.add_argument("--yes", action="store_true", help="keep without asking (with --answers)")
-    parser.add_argument("--draft", action="store_true", help="leave it as a draft (with --answers)")
-    parser.add_argument(
-        "--folder", type=Path, default=Path(), metavar="DIR", help="the workshop's folder (default: here or above)"
-    )
-    parser.add_argument("--format", choices=("text", "json"), default="text")
+    add_sitting_arguments(parser)
 
 
 def call(options: argparse.Namespace) -> int:

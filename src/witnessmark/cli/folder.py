@@ -9,7 +9,7 @@ from pathlib import Path
 from witnessmark.problems import Misuse, Problem
 from witnessmark.records.world import Workshop
 
-__all__ = ["add_folder_arguments", "chosen_vehicle", "day", "read", "root_of"]
+__all__ = ["add_folder_arguments", "add_sitting_arguments", "chosen_vehicle", "day", "read", "root_of"]
 
 
 def day(text: str) -> date:
@@ -33,6 +33,18 @@ def add_folder_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--format", choices=("text", "json"), default="text", help="json: one envelope on standard output"
     )
+
+
+def add_sitting_arguments(parser: argparse.ArgumentParser) -> None:
+    """What `record` and `change` share: who sits there, where, and how the answers come."""
+    parser.add_argument("--by", metavar="PERSON", help="who sits here and seals: an id from people/")
+    parser.add_argument("--answers", type=Path, metavar="FILE", help="answers in a file instead of at the terminal")
+    parser.add_argument("--yes", action="store_true", help="keep without asking (with --answers)")
+    parser.add_argument("--draft", action="store_true", help="leave it as a draft (with --answers)")
+    parser.add_argument(
+        "--folder", type=Path, default=Path(), metavar="DIR", help="the workshop's folder (default: here or above)"
+    )
+    parser.add_argument("--format", choices=("text", "json"), default="text")
 
 
 def root_of(options: argparse.Namespace) -> Path:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from witnessmark.problems import Misuse, Problem
 
 from .exits import Exit
-from .folder import chosen_vehicle, root_of
+from .folder import add_sitting_arguments, chosen_vehicle, root_of
 from .show import harmless, say, show_problems
 
 if TYPE_CHECKING:
@@ -31,7 +31,6 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="VEHICLE: choose from its next jobs. VEHICLE REQUIREMENT[/LEAF], VEHICLE facts, VEHICLE parts [KIND]. "
         f"Or one of {', '.join(OFFICE)}, with its id where it has one.",
     )
-    parser.add_argument("--by", metavar="PERSON", help="who sits here and seals: an id from people/")
     parser.add_argument(
         "--part", action="append", default=[], metavar="PART", help="for this part only; may be given again"
     )
@@ -46,13 +45,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     one.add_argument("--sheet", metavar="CODE", help="type a filled test sheet in: the code below its square code")
     one.add_argument("--seal", type=Path, metavar="FILE", help="seal and commit a file that was written by hand")
     one.add_argument("--restore", metavar="FILE", help="put the sealed text of an edited file (or code) back")
-    parser.add_argument("--answers", type=Path, metavar="FILE", help="answers in a file instead of at the terminal")
-    parser.add_argument("--yes", action="store_true", help="keep without asking (with --answers)")
-    parser.add_argument("--draft", action="store_true", help="leave it as a draft (with --answers)")
-    parser.add_argument(
-        "--folder", type=Path, default=Path(), metavar="DIR", help="the workshop's folder (default: here or above)"
-    )
-    parser.add_argument("--format", choices=("text", "json"), default="text")
+    add_sitting_arguments(parser)
 
 
 def call(options: argparse.Namespace) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, ClassVar
 
 from witnessmark.assessment.ledger import by_of
 from witnessmark.assessment.model import RecordResult
@@ -79,15 +79,16 @@ def _replaced(value: Any, changed: Mapping[str, Answer], path: str = "") -> Any:
 
 
 @dataclass(frozen=True)
-class Correction(Harmless):
-    """A typing error put right: the same act again with other values, what proves it, and a second person."""
+class _AboutAct(Harmless):
+    """What all of these have: the act with that code, shown before anything is asked. `heading` is the form's title."""
 
     desk: Desk
     code: str
+    heading: ClassVar[str]
 
     @property
     def title(self) -> str:
-        return f"Correction of {self.code}: {self.act.path.rpartition('/')[2]}"
+        return f"{self.heading.format(code=self.code)}: {self.act.path.rpartition('/')[2]}"
 
     @property
     def says(self) -> tuple[str, ...]:
@@ -96,6 +97,17 @@ class Correction(Harmless):
     @cached_property
     def act(self) -> Act:
         return known_act(self.desk, self.code)
+
+    def beside(self, *words: str) -> str:
+        """A free file name in the folder where the act lies."""
+        return free_path(self.desk, _folder(self.act), *words)
+
+
+@dataclass(frozen=True)
+class Correction(_AboutAct):
+    """A typing error put right: the same act again with other values, what proves it, and a second person."""
+
+    heading = "Correction of {code}"
 
     @cached_property
     def lines(self) -> dict[str, Answer]:
@@ -136,7 +148,7 @@ class Correction(Harmless):
         note = one(given, "note") or ("" if "note" in changed else str(self.act.tree.get("note", "")))
         tree |= body | {"note": one({**changed, "note": changed.get("note", note)}, "note")}
         stem = self.act.path.rpartition("/")[2].removesuffix(".yaml")
-        return Entered(free_path(self.desk, _folder(self.act), stem, "corrected"), tree, _base(self.act))
+        return Entered(self.beside(stem, "corrected"), tree, _base(self.act))
 
     def sentence(self, given: Given) -> str:
         wrong = given.get("lines", ())
@@ -151,23 +163,10 @@ BECAUSE = {
 
 
 @dataclass(frozen=True)
-class Withdrawal(Harmless):
+class Withdrawal(_AboutAct):
     """An act is taken back for good; it leaves a blank that is printed."""
 
-    desk: Desk
-    code: str
-
-    @property
-    def title(self) -> str:
-        return f"Withdrawal of {self.code}: {self.act.path.rpartition('/')[2]}"
-
-    @property
-    def says(self) -> tuple[str, ...]:
-        return _said(self.act)
-
-    @cached_property
-    def act(self) -> Act:
-        return known_act(self.desk, self.code)
+    heading = "Withdrawal of {code}"
 
     def questions(self, given: Given) -> tuple[Question, ...]:
         asked = [Question("because", "Why is it taken back", "choice", choices=BECAUSE)]
@@ -186,26 +185,17 @@ class Withdrawal(Harmless):
     def entered(self, given: Given) -> Entered:
         tree: dict[str, Any] = {"withdraws": self.code}
         tree |= {k: one(given, k) for k in ("because", "moved_to", "reason", "at", "by", "second")}
-        return Entered(free_path(self.desk, _folder(self.act), "withdrawal", self.code), tree, _base(self.act))
+        return Entered(self.beside("withdrawal", self.code), tree, _base(self.act))
 
     def sentence(self, given: Given) -> str:
         return f"Withdraw {self.code}: {one(given, 'because')}"
 
 
 @dataclass(frozen=True)
-class CarryOver(Harmless):
+class CarryOver(_AboutAct):
     """A signed statement that a record still holds although something happened since."""
 
-    desk: Desk
-    code: str
-
-    @property
-    def title(self) -> str:
-        return f"Carry {self.code} over: {self.act.path.rpartition('/')[2]}"
-
-    @property
-    def says(self) -> tuple[str, ...]:
-        return _said(self.act)
+    heading = "Carry {code} over"
 
     @cached_property
     def act(self) -> Act:
@@ -266,30 +256,17 @@ class CarryOver(Harmless):
         tree: dict[str, Any] = {"carries_over": self.code}
         tree |= {"against": cause.partition(":")[2]} if cause.startswith("against:") else {"event": cause}
         tree |= {k: one(given, k) for k in ("reason", "at", "by", "second")}
-        return Entered(free_path(self.desk, _folder(self.act), "carry-over", self.code), tree, _base(self.act))
+        return Entered(self.beside("carry-over", self.code), tree, _base(self.act))
 
     def sentence(self, given: Given) -> str:
         return f"Carry {self.code} over"
 
 
 @dataclass(frozen=True)
-class Check(Harmless):
+class Check(_AboutAct):
     """A second person has looked at an act and agrees, or does not."""
 
-    desk: Desk
-    code: str
-
-    @property
-    def title(self) -> str:
-        return f"Second person's check of {self.code}: {self.act.path.rpartition('/')[2]}"
-
-    @property
-    def says(self) -> tuple[str, ...]:
-        return _said(self.act)
-
-    @cached_property
-    def act(self) -> Act:
-        return known_act(self.desk, self.code)
+    heading = "Second person's check of {code}"
 
     def questions(self, given: Given) -> tuple[Question, ...]:
         body = self.act.body
@@ -317,9 +294,7 @@ class Check(Harmless):
     def entered(self, given: Given) -> Entered:
         tree: dict[str, Any] = {"checks": self.code}
         tree |= {k: one(given, k) for k in ("agrees", "reason", "at", "by", "note")}
-        return Entered(
-            free_path(self.desk, _folder(self.act), "check", self.code, one(given, "by")), tree, _base(self.act)
-        )
+        return Entered(self.beside("check", self.code, one(given, "by")), tree, _base(self.act))
 
     def sentence(self, given: Given) -> str:
         return f"Check of {self.code} by {one(given, 'by')}"
