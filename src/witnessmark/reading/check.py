@@ -10,15 +10,14 @@ from pathlib import Path
 from typing import Any
 
 from witnessmark.problems import Place, Problem, Severity, in_order
-from witnessmark.records.acts import Event, Record, Seal, SetEdition
-from witnessmark.records.conditions import facts_of
-from witnessmark.records.sets import Limit, Requirement
+from witnessmark.records.acts import DesignRevision, Event, Record, Seal, SetEdition, Statement
 from witnessmark.records.world import Act, Held
 
 from .acts import ActText, as_far_as_legible, folder_of_files, place_in
 from .folder import Folder, named_files
 from .readings import readings_of
 from .references import names_in_acts
+from .sets import FACTS
 from .workshop import Clock, Reading, now, read_everything
 
 __all__ = ["check", "problems_of"]
@@ -253,19 +252,32 @@ def _doubled(reading: Reading) -> Iterator[Problem]:
 # ---- requirement sets ---------------------------------------------------------------------------------------
 
 
+def _linted(reading: Reading) -> tuple[Problem, ...]:
+    """What is wrong with the sets themselves. From a file that could not be read nothing is concluded."""
+    from witnessmark.assessment.needs import all_methods
+
+    from .set_differences import shipped_sets
+    from .set_linter import lint
+
+    workshop, data = reading.workshop, reading.folder.data
+    unread = {p.place.file for p in workshop.problems if p.place and p.place.file.startswith("requirements/")}
+    kinds = {k for act in workshop.acts if isinstance(act.body, Statement) for k in act.body.parts}
+    kinds |= {act.body.kind for act in workshop.acts if isinstance(act.body, DesignRevision)}
+    return lint(
+        workshop.sets,
+        None if FACTS in unread else workshop.facts,
+        data,
+        all_methods(),
+        whole=not unread,
+        kinds=kinds,
+        beside=lambda: (r for one in shipped_sets().values() for r in one.requirements),
+    )
+
+
 def _sets(reading: Reading) -> Iterator[Problem]:
     workshop = reading.workshop
+    yield from _linted(reading)
     for one in workshop.sets.values():
-        for requirement in one.requirements:
-            place = one.places[requirement.id]
-            for fact in _facts_used(requirement):
-                if fact not in workshop.facts:
-                    yield Problem(
-                        "set.unknown-fact",
-                        f"'{requirement.id}' asks the fact '{fact}', which requirements/facts.yaml does not define",
-                        "define it there: ask, why, and choices, unit or text",
-                        place,
-                    )
         editions = [
             (act, act.body) for act in workshop.acts if isinstance(act.body, SetEdition) and act.body.set == one.id
         ]
@@ -313,12 +325,3 @@ def _sets(reading: Reading) -> Iterator[Problem]:
                     one.places[name],
                     related=(act.place,),
                 )
-
-
-def _facts_used(requirement: Requirement) -> tuple[str, ...]:
-    used = set(facts_of(requirement.applies))
-    if requirement.each is not None:
-        used |= set(facts_of(requirement.each.where))
-    for leaf in requirement.leaves.values():
-        used |= {c.limit.fact for c in leaf.criteria.values() if isinstance(c.limit, Limit)}
-    return tuple(sorted(used))
