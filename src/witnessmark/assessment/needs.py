@@ -12,7 +12,17 @@ from witnessmark.methods.registry import method, method_ids
 from witnessmark.records.conditions import facts_of
 from witnessmark.records.sets import FactDefinition, Leaf, Limit, Requirement
 
-__all__ = ["CHECKED", "OWN", "all_methods", "asked_by", "conditions_ask", "limits_ask", "methods_for", "needed_facts"]
+__all__ = [
+    "CHECKED",
+    "OWN",
+    "all_methods",
+    "always_calculated_with",
+    "asked_by",
+    "conditions_ask",
+    "limits_ask",
+    "methods_for",
+    "needed_facts",
+]
 
 OWN = frozenset({"vin", "requirement_sets", "category"})
 """Facts that the tool itself uses, whatever the sets ask."""
@@ -43,6 +53,16 @@ def limits_ask(requirement: Requirement) -> frozenset[str]:
     """Facts that are limits of its criteria."""
     criteria = (c for leaf in requirement.leaves.values() for c in leaf.criteria.values())
     return frozenset(c.limit.fact for c in criteria if isinstance(c.limit, Limit))
+
+
+def always_calculated_with(requirement: Requirement, known: Iterable[Method]) -> frozenset[str]:
+    """Facts that every method which may show one of its leaves needs."""
+    methods = tuple(known)
+    found: set[str] = set()
+    for leaf in requirement.leaves.values():
+        wanted = [{spec.name for spec in m.facts if spec.required} for m in methods_for(leaf, methods)]
+        found |= set.intersection(*wanted) if wanted else set()
+    return frozenset(found)
 
 
 def asked_by(requirement: Requirement, known: Iterable[Method]) -> frozenset[str]:
