@@ -33,6 +33,7 @@ from witnessmark.document.views import (
     reports,
     rescue,
     rule,
+    rules_applied,
     unused,
     vehicle,
 )
@@ -48,6 +49,7 @@ VIEWS: tuple[View, ...] = (
     changes.VIEW,
     register.VIEW,
     vehicle.VIEW,
+    rules_applied.VIEW,
     rule.VIEW,
     matrix.VIEW,
     areas.VIEW,

@@ -154,7 +154,7 @@ def _taken_by_issue(book: Book) -> float:
 
 
 def _unconfirmed(number: int) -> str:
-    return f"{plural(number, 'requirement')} whose limits nobody has compared with the official text"
+    return f"{plural(number, 'requirement')} whose limits nobody has compared with an official text or adopted by name"
 
 
 def _issued(book: Book) -> str:
