@@ -27,7 +27,22 @@ from .words import plain_name, rule_words
 if TYPE_CHECKING:
     from witnessmark.methods.base import Method
 
-__all__ = ["Book", "Chapter", "Counter", "Page", "PhotoUse", "Use", "View", "anchor", "area_page", "walk"]
+__all__ = [
+    "Book",
+    "Chapter",
+    "Counter",
+    "Page",
+    "PhotoUse",
+    "Use",
+    "View",
+    "among",
+    "anchor",
+    "area_page",
+    "listed",
+    "record_page",
+    "state_page",
+    "walk",
+]
 
 COVER, CONTENTS, REGISTER = "index", "contents", "gap-register"
 VEHICLE, MATRIX = "vehicle", "compliance-matrix"
@@ -50,6 +65,8 @@ class Chapter:
     concessions: int = 0
     flows: bool = False
     """Whether it is short enough to follow on the page of the chapter before."""
+    printed: bool = True
+    """Whether it is a chapter of the book; else a page for the screen only, which others lead to."""
 
     @property
     def heading(self) -> str:
@@ -327,6 +344,26 @@ class Counter:
 
 def area_page(set_id: str, area: str) -> str:
     return f"area-{set_id}-{area}"
+
+
+def state_page(state: State) -> str:
+    """The page, on the screen only, that lists every requirement with this state."""
+    return f"state-{state.value}"
+
+
+def record_page(code: str) -> str:
+    """The page, on the screen only, of one record: what was read, and every place that uses it."""
+    return f"record-{code}"
+
+
+def listed(state: RequirementState) -> str:
+    """The anchor of a requirement on the page of its state."""
+    return f"s.{state.set_id}.{state.id}"
+
+
+def among(page: str) -> str:
+    """The anchor, on the page of a state, of those that have their chapter on `page`."""
+    return f"l.{page}"
 
 
 def anchor(state: RequirementState) -> str:

@@ -55,7 +55,8 @@ def page(book: Book, chapter: Chapter) -> Page:
         statement=PROVISO,
     )
     return Page(
-        {"title": chapter.title, "chapters": [c.name for c in book.chapters if c.name != COVER]}, {"cover": cover}
+        {"title": chapter.title, "chapters": [c.name for c in book.chapters if c.printed and c.name != COVER]},
+        {"cover": cover},
     )
 
 
