@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from witnessmark.problems import Place, Problem, Severity, in_order
-from witnessmark.records.acts import DesignRevision, Event, Record, Seal, SetEdition, Statement
+from witnessmark.records.acts import Event, Record, Seal, SetEdition
 from witnessmark.records.world import Act, Held
 
 from .acts import ActText, as_far_as_legible, folder_of_files, place_in
@@ -18,7 +18,7 @@ from .folder import Folder, named_files
 from .readings import readings_of
 from .references import names_in_acts
 from .set_differences import unexplained
-from .sets import FACTS
+from .set_linter import findings_in
 from .workshop import Clock, Reading, now, read_everything
 
 __all__ = ["check", "problems_of"]
@@ -253,31 +253,9 @@ def _doubled(reading: Reading) -> Iterator[Problem]:
 # ---- requirement sets ---------------------------------------------------------------------------------------
 
 
-def _linted(reading: Reading) -> tuple[Problem, ...]:
-    """What is wrong with the sets themselves. From a file that could not be read nothing is concluded."""
-    from witnessmark.assessment.needs import all_methods
-
-    from .set_differences import shipped_sets
-    from .set_linter import lint
-
-    workshop, data = reading.workshop, reading.folder.data
-    unread = {p.place.file for p in workshop.problems if p.place and p.place.file.startswith("requirements/")}
-    kinds = {k for act in workshop.acts if isinstance(act.body, Statement) for k in act.body.parts}
-    kinds |= {act.body.kind for act in workshop.acts if isinstance(act.body, DesignRevision)}
-    return lint(
-        workshop.sets,
-        None if FACTS in unread else workshop.facts,
-        data,
-        all_methods(),
-        whole=not unread,
-        kinds=kinds,
-        beside=lambda: (r for one in shipped_sets().values() for r in one.requirements),
-    )
-
-
 def _sets(reading: Reading) -> Iterator[Problem]:
     workshop = reading.workshop
-    yield from _linted(reading)
+    yield from findings_in(workshop, reading.folder.data)
     for one in workshop.sets.values():
         editions = [
             (act, act.body) for act in workshop.acts if isinstance(act.body, SetEdition) and act.body.set == one.id

@@ -10,20 +10,23 @@ import re
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 
-from witnessmark.assessment.needs import needed_facts
+from witnessmark.assessment.needs import all_methods, needed_facts
 from witnessmark.methods.base import Method
 from witnessmark.problems import Place, Problem, Severity
 from witnessmark.quantities import UnitFault, parse_unit
+from witnessmark.records.acts import DesignRevision, Statement
 from witnessmark.records.sets import FactDefinition, Requirement, RequirementSet
+from witnessmark.records.world import Workshop
 
 from .lint_conditions import condition_faults
 from .lint_leaves import leaf_faults
 from .lint_places import Spot, spots
 from .lint_ways import way_faults
 from .models import nearest
+from .set_differences import shipped_sets
 from .sets import FACTS
 
-__all__ = ["lint"]
+__all__ = ["findings_in", "lint"]
 
 Facts = Mapping[str, FactDefinition]
 MOST_SENTENCES = 2
@@ -70,6 +73,22 @@ def lint(
         if whole:
             found += _idle_facts(facts, data.get(FACTS), sets, methods, beside, used)
     return tuple(found)
+
+
+def findings_in(workshop: Workshop, data: Mapping[str, bytes]) -> tuple[Problem, ...]:
+    """As `lint`, for the sets of a folder that was read. From a file that could not be read nothing is concluded."""
+    unread = {p.place.file for p in workshop.problems if p.place and p.place.file.startswith("requirements/")}
+    kinds = {kind for act in workshop.acts if isinstance(act.body, Statement) for kind in act.body.parts}
+    kinds |= {act.body.kind for act in workshop.acts if isinstance(act.body, DesignRevision)}
+    return lint(
+        workshop.sets,
+        None if FACTS in unread else workshop.facts,
+        data,
+        all_methods(),
+        whole=not unread,
+        kinds=kinds,
+        beside=lambda: (r for one in shipped_sets().values() for r in one.requirements),
+    )
 
 
 def _note(code: str, message: str, remedy: str, place: Place, *related: Place) -> Problem:
