@@ -18,6 +18,7 @@ from witnessmark.records.world import Act
 __all__ = [
     "Applies",
     "Assessment",
+    "AuthorityNote",
     "Axes",
     "Cause",
     "ConcessionNote",
@@ -230,6 +231,24 @@ class Review:
 
 
 @dataclass(frozen=True, slots=True)
+class AuthorityNote:
+    """What the authority answered about one requirement: accepted, question or refused."""
+
+    code: str
+    answer: str
+    words: str
+    issue: str
+    authority: str
+    number: str
+    dated: date
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether nothing is left to answer."""
+        return self.answer == "accepted"
+
+
+@dataclass(frozen=True, slots=True)
 class RequirementState:
     """One requirement of one chosen set for one vehicle."""
 
@@ -246,6 +265,8 @@ class RequirementState:
     why: str = ""
     """For not applicable: the fact, its source and the condition."""
     review: Review = field(default_factory=lambda: Review(Reviewed.NOBODY))
+    authority: AuthorityNote | None = None
+    """The newest answer of the authority; it moves no state."""
 
     @property
     def unconfirmed(self) -> bool:

@@ -17,6 +17,7 @@ from witnessmark.document.views.words import joined, plain_name
 from witnessmark.problems import Problem
 from witnessmark.records.acts import (
     Adoption,
+    Answer,
     Authorisation,
     Calibration,
     CarryOver,
@@ -107,6 +108,7 @@ def _kind(act: Act) -> str:
         Calibration: "Calibration",
         Authorisation: "Authorisation",
         Concession: "Concession",
+        Answer: "Answer of the authority",
         Policy: "Policy",
         SetEdition: "Set edition",
         Comparison: "Comparison with the official text",

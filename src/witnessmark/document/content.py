@@ -19,6 +19,7 @@ from witnessmark.document.settings import Chapter as ListedChapter
 from witnessmark.document.settings import Listed, Settings
 from witnessmark.document.views import (
     areas,
+    authority,
     changes,
     concessions,
     contents,
@@ -57,6 +58,7 @@ VIEWS: tuple[View, ...] = (
     areas.VIEW,
     reports.VIEW,
     concessions.VIEW,
+    authority.VIEW,
     instruments.VIEW,
     people.VIEW,
     rescue.VIEW,

@@ -130,6 +130,17 @@ def _requirement(state: RequirementState) -> dict[str, Any]:
             "words": state.review.words,
             "code": state.review.code,
         },
+        "authority": None
+        if state.authority is None
+        else {
+            "code": state.authority.code,
+            "answer": state.authority.answer,
+            "words": state.authority.words,
+            "issue": state.authority.issue,
+            "authority": state.authority.authority,
+            "number": state.authority.number,
+            "dated": state.authority.dated.isoformat(),
+        },
         "gaps": [_gap(gap) for gap in state.gaps],
         "leaves": [_leaf(part, leaf) for part in state.parts for leaf in part.leaves],
         "concessions": [

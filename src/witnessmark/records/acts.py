@@ -13,6 +13,7 @@ from pydantic import Field, model_validator
 
 from witnessmark.quantities import QuantityError, UnitFault, parse_quantity, parse_unit
 
+from .authority import Answer
 from .base import (
     Code,
     Count,
@@ -40,6 +41,7 @@ __all__ = [
     "ACT_KEYS",
     "AccuracyRow",
     "Adoption",
+    "Answer",
     "AnyAct",
     "Authorisation",
     "Calibration",
@@ -459,7 +461,7 @@ class SetEdition(Sealable):
 
 AnyAct = (
     Record | Statement | Event | Withdrawal | CarryOver | Check | Calibration | Authorisation | Concession | Policy
-    | DesignRevision | SetEdition | Comparison | Adoption | Release
+    | DesignRevision | SetEdition | Comparison | Adoption | Answer | Release
 )  # fmt: skip
 
 ACT_KEYS: tuple[tuple[str, type[Sealable]], ...] = (
@@ -476,6 +478,7 @@ ACT_KEYS: tuple[tuple[str, type[Sealable]], ...] = (
     ("edition", SetEdition),
     ("compares", Comparison),
     ("adopts", Adoption),
+    ("answers", Answer),
     ("revision", DesignRevision),
     ("facts", Statement),
     ("parts", Statement),
