@@ -5,39 +5,19 @@
 
 from __future__ import annotations
 
-import re
 import shlex
 import subprocess
 import sys
 import tempfile
 import time
 from collections import Counter
-from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
-from .conftest import ROOT, Ran, run
+from .pages import ENTER, Followed, blocks, follow
 
 FIRST, BY_HAND = "first-vehicle.md", "by-hand.md"
-BLOCK = re.compile(r"^```(sh|yaml|typed)\n(.*?)^```$", re.M | re.S)
-ENTER = "Enter"
-
-
-@dataclass(frozen=True)
-class Followed:
-    """One page after it was followed: its folder, and for each command what it said and how bonding stood then."""
-
-    folder: Path
-    said: list[tuple[str, Ran, str]]
-
-    @property
-    def states(self) -> list[str]:
-        return [state for _, _, state in self.said if state]
-
-
-def _blocks(page: str) -> list[tuple[str, str]]:
-    return BLOCK.findall((ROOT / "docs" / page).read_text(encoding="utf-8"))
 
 
 def _state(audit: str) -> str:
@@ -46,71 +26,42 @@ def _state(audit: str) -> str:
     return row.strip().partition("  ")[0]
 
 
-def _answers(text: str) -> tuple[list[str], str]:
-    """The questions of a block, and what is typed."""
-    pairs = [line.split(" → ") for line in text.splitlines()]
-    assert all(len(pair) == 2 for pair in pairs), text
-    return [asked for asked, _ in pairs], "".join(("" if a == ENTER else a) + "\n" for _, a in pairs)
-
-
-def _follow(page: str, base: Path, home: Path) -> Followed:
-    shop = base / "shop"
-    said: list[tuple[str, Ran, str]] = []
-    blocks = _blocks(page)
-    for number, (kind, text) in enumerate(blocks):
-        if kind == "yaml":
-            first, _, rest = text.partition("\n")
-            path = shop / first.removeprefix("# ")
-            path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_text(rest, encoding="utf-8")
-        elif kind == "sh":
-            asked: list[str] = []
-            typed = ""
-            if number + 1 < len(blocks) and blocks[number + 1][0] == "typed":
-                asked, typed = _answers(blocks[number + 1][1])
-            for line in text.splitlines():
-                words = shlex.split(line)
-                assert words[0] == "witnessmark", line
-                ran = run(*words[1:], cwd=shop if shop.exists() else base, home=home, typed=typed)
-                for question in asked:
-                    assert question in ran.err, f"{line}: does not ask “{question}”\n{ran.err}"
-                state = _state(ran.out) if words[1] == "audit" else ""
-                said.append((line, ran, state))
-    return Followed(shop, said)
+def _states(followed: Followed) -> list[str]:
+    return [_state(ran.out) for line, ran in followed.said if line.split()[1] == "audit"]
 
 
 @pytest.fixture(scope="module", params=[FIRST, BY_HAND])
 def followed(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory, home: Path) -> Followed:
-    return _follow(request.param, tmp_path_factory.mktemp("tutorial"), home)
+    return follow(request.param, tmp_path_factory.mktemp("tutorial"), home)
 
 
 def test_the_pages_have_commands_and_files() -> None:
-    assert sum(kind == "sh" for kind, _ in _blocks(FIRST)) >= 10
-    assert sum(kind == "typed" for kind, _ in _blocks(FIRST)) >= 7
-    assert sum(kind == "sh" for kind, _ in _blocks(BY_HAND)) >= 6
-    assert sum(kind == "yaml" for kind, _ in _blocks(BY_HAND)) >= 6
+    assert sum(kind == "sh" for kind, _ in blocks(FIRST)) >= 10
+    assert sum(kind == "typed" for kind, _ in blocks(FIRST)) >= 7
+    assert sum(kind == "sh" for kind, _ in blocks(BY_HAND)) >= 6
+    assert sum(kind == "yaml" for kind, _ in blocks(BY_HAND)) >= 6
 
 
 def test_every_command_does_what_the_page_says(followed: Followed) -> None:
-    for line, ran, _ in followed.said:
+    for line, ran in followed.said:
         assert ran.status == (1 if " audit " in line else 0), f"{line}\n{ran.out}{ran.err}"
 
 
 def test_bonding_goes_from_not_shown_to_conforms(followed: Followed) -> None:
-    audits = [ran.out for line, ran, _ in followed.said if " audit " in line]
-    if any(" change " in line for line, _, _ in followed.said):
-        assert followed.states == ["not shown", "conforms", "lapsed"]
-        (change,) = [ran for line, ran, _ in followed.said if " change " in line]
+    audits = [ran.out for line, ran in followed.said if " audit " in line]
+    if any(" change " in line for line, _ in followed.said):
+        assert _states(followed) == ["not shown", "conforms", "lapsed"]
+        (change,) = [ran for line, ran in followed.said if " change " in line]
         assert "conforms → lapsed" in change.out
-        (measured,) = [ran for line, ran, _ in followed.said if "record car-01 bonding-resistance" in line]
+        (measured,) = [ran for line, ran in followed.said if "record car-01 bonding-resistance" in line]
         assert measured.out.count("needs less than 0.1 Ω: PASS") == 2
     else:
-        assert followed.states == ["not shown", "not shown", "conforms"]
+        assert _states(followed) == ["not shown", "not shown", "conforms"]
         assert "1 of 2 are shown. There is no record for DC/DC converter." in audits[1]
 
 
 def test_the_file_is_released(followed: Followed) -> None:
-    released = any(" freeze " in line for line, _, _ in followed.said)
+    released = any(" freeze " in line for line, _ in followed.said)
     assert (followed.folder / "builds/car-01/A/technical-file.pdf").is_file() is released
 
 
@@ -133,8 +84,8 @@ def in_a_terminal(page: str, base: Path) -> str:
     command = f"{shlex.quote(sys.executable)} -m witnessmark"
     tmux("new-session", "-d", "-s", session, "-x", "200", "-y", "50", "-c", str(base))
     try:
-        blocks = _blocks(page)
-        for number, (kind, text) in enumerate(blocks):
+        found = blocks(page)
+        for number, (kind, text) in enumerate(found):
             if kind != "sh":
                 continue
             where = shop if shop.exists() else base
@@ -142,8 +93,8 @@ def in_a_terminal(page: str, base: Path) -> str:
             tmux("send-keys", "-t", session, "-l", f"clear; cd {where}; {line}; echo done-$?-{number}")
             tmux("clear-history", "-t", session)
             tmux("send-keys", "-t", session, "Enter")
-            if number + 1 < len(blocks) and blocks[number + 1][0] == "typed":
-                pairs = [row.split(" → ") for row in blocks[number + 1][1].splitlines()]
+            if number + 1 < len(found) and found[number + 1][0] == "typed":
+                pairs = [row.split(" → ") for row in found[number + 1][1].splitlines()]
                 seen: Counter[str] = Counter()
                 for question, answer in pairs:
                     seen[question] += 1
