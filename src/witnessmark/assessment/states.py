@@ -23,6 +23,7 @@ from witnessmark.assessment.model import (
 )
 from witnessmark.assessment.references import Target
 from witnessmark.assessment.requirement import part_outcome, under_concession, worst
+from witnessmark.assessment.reviews import review_of
 from witnessmark.records.base import Frozen
 from witnessmark.records.conditions import Need, NeedAll, in_words
 from witnessmark.records.sets import Leaf, Limit, Requirement, Source
@@ -98,7 +99,7 @@ def requirement_state(world: World, evidence: Evidence, target: Target, doubts: 
         gaps=tuple(general + gaps),
         concessions=notes,
         why=asked.why,
-        unconfirmed=requirement.source.compared_with_official == "none",
+        review=review_of(world.ledger, target.set_id, requirement, digest),
     )
 
 

@@ -19,7 +19,10 @@ if TYPE_CHECKING:
 
 __all__ = ["answers_of", "arguments", "call", "person_of"]
 
-OFFICE = ("person", "vehicle", "instrument", "calibration", "authorisation", "policy", "concession", "design")
+OFFICE = (
+    "person", "vehicle", "instrument", "calibration", "authorisation", "policy", "concession", "design",
+    "edition", "comparison", "adoption",
+)  # fmt: skip
 ABOUT_ACTS = ("correct", "withdraw", "retest", "carry_over", "check")
 
 

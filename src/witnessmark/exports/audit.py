@@ -122,6 +122,14 @@ def _requirement(state: RequirementState) -> dict[str, Any]:
         },
         "why": state.why,
         "unconfirmed": state.unconfirmed,
+        "review": {
+            "what": state.review.what.value,
+            "by": state.review.by,
+            "on": state.review.on.isoformat() if state.review.on else None,
+            "official": state.review.official,
+            "words": state.review.words,
+            "code": state.review.code,
+        },
         "gaps": [_gap(gap) for gap in state.gaps],
         "leaves": [_leaf(part, leaf) for part in state.parts for leaf in part.leaves],
         "concessions": [

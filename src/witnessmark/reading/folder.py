@@ -18,7 +18,7 @@ from witnessmark.records.workshop import InstrumentFile, PersonFile, VehicleFile
 from .acts import ActText, folder_of_files, read_act
 from .files import Entry, Walk, hash_file, read_file, walk
 from .models import read_model
-from .sets import FACTS, is_edition, read_facts, read_sets
+from .sets import FACTS, is_act_of_set, read_facts, read_sets
 from .yamltree import MAX_BYTES, read_tree
 
 __all__ = ["WORKSHOP", "Folder", "find_root", "is_act_path", "named_files", "read_folder", "unused_files"]
@@ -82,12 +82,12 @@ def find_root(start: Path) -> Path | Problem:
 
 
 def is_act_path(path: str) -> bool:
-    """Whether a YAML file of this path holds an act: everything in `evidence/` that describes nothing, and editions."""
+    """Whether a YAML file of this path holds an act: what claims something in `evidence/`, and acts beside a set."""
     if not path.endswith(".yaml") or _PASSED.fullmatch(path):
         return False
     if path.startswith("evidence/"):
         return not _DESCRIBED.fullmatch(path)
-    return is_edition(path)
+    return is_act_of_set(path)
 
 
 def read_folder(root: Path) -> Folder:

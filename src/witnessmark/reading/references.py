@@ -8,10 +8,12 @@ from dataclasses import dataclass
 from witnessmark.problems import Place, Problem
 from witnessmark.quantities import QuantityError, parse_quantity, parse_unit
 from witnessmark.records.acts import (
+    Adoption,
     Authorisation,
     Calibration,
     CarryOver,
     Check,
+    Comparison,
     Concession,
     DesignRevision,
     Event,
@@ -445,10 +447,29 @@ def _revision(text: ActText, known: _Known) -> Iterator[Problem]:
 def _edition(text: ActText, known: _Known) -> Iterator[Problem]:
     body = text.body
     assert isinstance(body, SetEdition)
-    if body.set not in known.sets:
-        yield _unknown(
-            "set.unknown", "requirement set", body.set, known.sets, place_in(text, "set"), "name the folder's set"
-        )
+    yield from _set(text, known, body.set, "set")
+
+
+def _comparison(text: ActText, known: _Known) -> Iterator[Problem]:
+    assert isinstance(text.body, Comparison)
+    yield from _set(text, known, text.body.compares, "compares")
+
+
+def _adoption(text: ActText, known: _Known) -> Iterator[Problem]:
+    assert isinstance(text.body, Adoption)
+    yield from _set(text, known, text.body.adopts, "adopts")
+
+
+def _set(text: ActText, known: _Known, name: str, key: str) -> Iterator[Problem]:
+    """The set of the folder it lies in. That a requirement of it is gone since is no fault: it was there then."""
+    folder = text.path.split("/")[1]
+    if name not in known.sets:
+        yield _unknown("set.unknown", "requirement set", name, known.sets, place_in(text, key), "name the folder's set")
+    elif name != folder:
+        yield Problem(
+            "set.other", f"this speaks of the set '{name}' and lies in requirements/{folder}/", "move it to its set",
+            place_in(text, key),
+        )  # fmt: skip
 
 
 _RULES: Mapping[type, Callable[[ActText, _Known], Iterator[Problem]]] = {
@@ -463,4 +484,6 @@ _RULES: Mapping[type, Callable[[ActText, _Known], Iterator[Problem]]] = {
     Concession: _concession,
     DesignRevision: _revision,
     SetEdition: _edition,
+    Comparison: _comparison,
+    Adoption: _adoption,
 }

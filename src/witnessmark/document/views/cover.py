@@ -55,7 +55,8 @@ def page(book: Book, chapter: Chapter) -> Page:
         statement=PROVISO,
     )
     return Page(
-        {"title": chapter.title, "chapters": [c.name for c in book.chapters if c.name != COVER]}, {"cover": cover}
+        {"title": chapter.title, "chapters": [c.name for c in book.chapters if c.printed and c.name != COVER]},
+        {"cover": cover},
     )
 
 
@@ -154,7 +155,7 @@ def _taken_by_issue(book: Book) -> float:
 
 
 def _unconfirmed(number: int) -> str:
-    return f"{plural(number, 'requirement')} whose limits nobody has compared with the official text"
+    return f"{plural(number, 'requirement')} whose limits nobody has compared with an official text or adopted by name"
 
 
 def _issued(book: Book) -> str:

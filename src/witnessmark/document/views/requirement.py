@@ -137,8 +137,8 @@ def _head(book: Book, state: RequirementState) -> RequirementHead:
         clause=book.clause(state),
         statement=requirement_.statement,
         number=book.number(state),
-        source=source_words(requirement_.source),
-        note=sentence(requirement_.source.note) if requirement_.source.note else "",
+        source=source_words(requirement_.source, state.review, book.person(state.review.by)),
+        note=_note(book, state),
         brief=brief(state),
         beneath=_beneath(state),
         why=why,
@@ -147,6 +147,16 @@ def _head(book: Book, state: RequirementState) -> RequirementHead:
         side=_head_side(book, state),
         id=anchor(state),
     )
+
+
+def _note(book: Book, state: RequirementState) -> str:
+    """What is to be known of its source, and how this workshop changed it."""
+    note = state.requirement.source.note
+    change = book.set_changes.get((state.set_id, state.id))
+    words = [sentence(note)] if note else []
+    if change is not None:
+        words.append(f"This workshop's own: {change.words}")
+    return " ".join(words)
 
 
 def _placed(book: Book, gap: Gap, words: str) -> str:
