@@ -20,6 +20,7 @@ from witnessmark.records.sets import RequirementSet
 from witnessmark.records.workshop import VehicleFile
 from witnessmark.records.world import Act, Workshop
 
+from .set_changes import SetChange, set_changes
 from .stated import IN_FORCE, PartLine, StatedFact, facts, parts, policies, world_of
 from .words import plain_name, rule_words
 
@@ -46,6 +47,7 @@ __all__ = [
 COVER, CONTENTS, REGISTER = "index", "contents", "gap-register"
 VEHICLE, MATRIX = "vehicle", "compliance-matrix"
 RULE, CONCESSIONS, INSTRUMENTS, PEOPLE = "decision-rule", "concessions", "instruments", "people"
+RULES_APPLIED, AUTHORITY = "rules-applied", "authority-answers"
 REPORTS, RESCUE, GLOSSARY = "test-reports", "emergency-responders", "words"
 UNUSED, FILES, LOOKUP = "unused-evidence", "photographs-and-logs", "places"
 
@@ -143,6 +145,7 @@ class Book:
     parts: tuple[PartLine, ...] = ()
     no_parts: tuple[str, ...] = ()
     """Kinds of part that were stated to be none, with the source."""
+    set_changes: Mapping[tuple[str, str], SetChange] = field(default_factory=dict)
     draft: bool = True
     issued: Issued | None = None
     """What a frozen issue says of itself; None in a draft."""
@@ -167,6 +170,7 @@ class Book:
             stated=facts(workshop, assessment, world),
             parts=lines,
             no_parts=none,
+            set_changes=set_changes(workshop, tuple(dict.fromkeys(r.set_id for r in assessment.requirements))),
         )
 
     def numbered(self, chapters: tuple[Chapter, ...]) -> Book:
