@@ -40,6 +40,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--rule", choices=("guarded", "simple"), default="guarded", help="decision rule (default: guarded, w = U)"
     )
+    parser.add_argument(
+        "--guard-for",
+        metavar="P",
+        help="guarded: make the guard band for this conformance probability, such as '99 %%' (default: w = U)",
+    )
     parser.add_argument("--cap", default="10 %", help="simple: the largest U relative to the limit (default: 10 %%)")
     parser.add_argument(
         "--probability",
@@ -205,6 +210,17 @@ def _rule(options: argparse.Namespace, problems: list[Problem]) -> DecisionRule:
     from witnessmark.quantities.decision import DecisionRule
     from witnessmark.quantities.quantity import QuantityError, parse_quantity
 
+    if options.guard_for is not None:
+        from pydantic import ValidationError
+
+        from witnessmark.records.sets import DecisionRule as Written
+
+        try:
+            return DecisionRule.guarded(Written(rule=options.rule, probability=options.guard_for).conformance)
+        except ValidationError as wrong:
+            why = str(wrong.errors()[0]["msg"]).removeprefix("Value error, ")
+            problems.append(Problem("rule.probability", f"--guard-for: {why}", "write it as --guard-for '99 %'"))
+            return DecisionRule.guarded()
     if options.rule == "guarded":
         return DecisionRule.guarded()
     try:
@@ -267,7 +283,7 @@ def _judge(
             Problem("limit.measurand", f"no result of {method.id} can be compared with {limit}", f"it yields {names}")
         )
     one = fitting[0]
-    return one.measurand, decide(one.value, one.U, one.bound, limit, rule, u=one.u)
+    return one.measurand, decide(one.value, one.U, one.bound, limit, rule, u=one.u, dof=one.dof)
 
 
 def _compare(
@@ -360,24 +376,15 @@ def _print(
 
 def _print_probability(decision: Decision, output: Output, asked: float | None) -> None:
     """How probable it is that the true value conforms, and where the probability asked for begins: both for reading."""
-    from witnessmark.quantities.decision import begins_with
+    from witnessmark.quantities.decision import begins_with, probability_words
     from witnessmark.quantities.format import show
 
     if decision.probability is not None:
-        words = f"Conformance probability {_percent(decision.probability)} (normal distribution)"
-        risk = decision.specific_risk
-        said = "" if risk is None else f"; the risk that this statement is wrong is {_percent(risk)}"
-        say(f"  {words}{said}.")
+        words = probability_words(decision)
+        say(f"  {words[0].upper()}{words[1:]}.")
     if asked is not None and output.u is not None and decision.probability is not None:
-        begin = show(begins_with(decision.limit, output.u, asked), None, output.unit, significant=4)
+        begin = show(begins_with(decision.limit, output.u, asked, output.dof), None, output.unit, significant=4)
         say(f"  Results that conform with {100 * asked:.6g} % probability begin at {begin}; the rule decides.")
-
-
-def _percent(part: float) -> str:
-    """A probability that is never rounded to certainty."""
-    if part > 0.999:
-        return "above 99.9 %"
-    return "below 0.1 %" if part < 0.001 else f"{100 * part:.1f} %"
 
 
 def _print_compared(compared: tuple[Compared, ...]) -> None:

@@ -78,7 +78,7 @@ def calculation_envelope(
         }
         output = next(o for o in result.outputs if o.measurand == name)
         if probability is not None and output.u is not None and decision.probability is not None:
-            begin = begins_with(decision.limit, output.u, probability)
+            begin = begins_with(decision.limit, output.u, probability, output.dof)
             document["decision"]["begins_with"] = {
                 "probability": decimal_string(probability),
                 "value": decimal_string((begin - float(output.unit.offset)) / float(output.unit.scale)),

@@ -148,7 +148,10 @@ def _edge(
     must = passes_from(decision, like)
     if not must or not like.U:
         return [plain]
-    added = like.U if like.unit == "1" else f"{like.U} {like.unit}"
+    band = like.U
+    if rule.probability is not None and decision.acceptance_limit is not None:
+        band = show(abs(decision.acceptance_limit - float(limit.si)), None, unit.difference, choose_prefix=False).value
+    added = band if like.unit == "1" else f"{band} {like.unit}"
     lines = [replace(plain, must=must, added=added)]
     edge = float(limit.si)
     for other in result.outputs:
@@ -242,7 +245,7 @@ def _just_passing(
             output = done.output(leaf.measure or "") if isinstance(done, Result) else None
             if output is None or not isinstance(done, Result) or output.U is None:
                 return None
-            return done, decide(output.value, output.U, output.bound, limit, rule, u=output.u)
+            return done, decide(output.value, output.U, output.bound, limit, rule, u=output.u, dof=output.dof)
 
         found = _crossing(at)
         if found is not None:
