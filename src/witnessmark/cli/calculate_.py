@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 from witnessmark.problems import Misuse, Problem
 
 from .exits import Exit
+from .folder import day
+from .meters import meters_for, print_meters
 from .plain import plain_formula
 from .show import harmless, progress, say, table, wrapped
 
@@ -51,6 +53,18 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         metavar="P",
         help="also tell where results begin that conform with this probability, such as '99 %%'; it decides nothing",
     )
+    parser.add_argument(
+        "--meter",
+        action="append",
+        default=[],
+        metavar="INSTRUMENT",
+        help="an instrument of the folder, or ROLE=INSTRUMENT: its accuracy counts for the readings (default of these: "
+        "as last taken); with --limit also what would just pass, and whether it is good enough",
+    )
+    parser.add_argument(
+        "--folder", type=Path, default=Path(), metavar="DIR", help="for --meter: the workshop's folder (default: here)"
+    )
+    parser.add_argument("--as-of", type=day, metavar="DAY", help="for --meter: calibrations as of this day")
     parser.add_argument("--log", type=Path, metavar="FILE", help="the log, for a method that reads one")
     parser.add_argument(
         "--channel",
@@ -102,13 +116,17 @@ def call(options: argparse.Namespace) -> int:
     if options.explain:
         _explain(method)
         return Exit.DONE
+    meters = meters_for(options, method) if options.meter else None
+    if meters is not None and options.log is None:
+        options.given += meters.readings_for(options.given)
     if not options.given and options.log is None:
         raise Misuse(_nothing_given(method))
     pairs = _pairs(options.given, "reading")
     fact_names = {spec.name for spec in method.facts}
     unknown = [n for n in pairs if n not in fact_names and method.input(n) is None]
     facts, fact_faults = facts_as_written(method, {n: v[-1] for n, v in pairs.items() if n in fact_names})
-    readings, faults = readings_as_written(method, {n: v for n, v in pairs.items() if n not in fact_names})
+    written = {n: v for n, v in pairs.items() if n not in fact_names}
+    readings, faults = readings_as_written(method, written, meters.input_of if meters else None)
     problems = [_unknown(method, name) for name in unknown] + [p for _, p in (*fact_faults, *faults)]
     limit = _limit(options.limit, problems) if options.limit else None
     rule = _rule(options, problems)
@@ -127,12 +145,20 @@ def call(options: argparse.Namespace) -> int:
         name, decision = judged
         one = next(c for c in compared if c.output.measurand == name and c.output.unit.compatible(decision.limit.unit))
         judged = name, as_checked(decision, one)
+    planned = meters.plan(readings, facts, judged) if meters and judged and not options.log else None
     if options.format == "json":
         from witnessmark.exports.calculation import calculation_envelope
 
-        say(calculation_envelope(method, result, judged, compared, probability))
+        say(
+            calculation_envelope(
+                method, result, judged, compared, probability, planned, meters.causes if meters else ()
+            )
+        )
     else:
         _print(method, result, judged, compared, probability)
+        if meters is not None:
+            print_meters(meters, planned)
+        _cautions(method)
     return Exit.DONE
 
 
@@ -371,7 +397,6 @@ def _print(
                 say(f"  combined u = {total} {output.unit.symbol}, degrees of freedom {dof}")
     if compared:
         _print_compared(compared)
-    _cautions(method)
 
 
 def _print_probability(decision: Decision, output: Output, asked: float | None) -> None:
