@@ -30,7 +30,7 @@ def test_a_meter_that_is_good_enough(capsys: pytest.CaptureFixture[str]) -> None
 def test_a_meter_that_is_not(capsys: pytest.CaptureFixture[str]) -> None:
     out = said(capsys, *BONDING, *LIMIT, *DEMO, "--meter", "dmm-04")
     assert "It cannot decide this limit: at the limit the uncertainty of resistance is not known" in out
-    out = said(capsys, *BONDING, "--limit", "less than 0.03 mΩ", *DEMO, "--meter", "mo-01")
+    out = said(capsys, *BONDING[:-1], "resistance=1 mΩ", "--limit", "less than 0.03 mΩ", *DEMO, "--meter", "mo-01")
     assert "It cannot decide this limit: the uncertainty at the limit is so large that no reading passes" in out
 
 
