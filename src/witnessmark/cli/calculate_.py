@@ -425,7 +425,8 @@ def _print_compared(compared: tuple[Compared, ...]) -> None:
             rows.append((one.output.measurand, "", "", f"not compared: {one.why}" if one.valid else one.why))
             continue
         ends = " to ".join(str(show(end, None, unit, significant=5)) for end in (one.low, one.high))
-        verdict = "agrees" if one.valid else f"DIFFERS by more than {100 * LIMIT:.0f} % of U: undecided"
+        agreed = "agrees: within U, by the shape of the inputs" if one.narrower else "agrees"
+        verdict = agreed if one.valid else f"DIFFERS by more than {100 * LIMIT:.0f} % of U: undecided"
         rows.append((one.output.measurand, ends, f"{100 * one.difference:.1f} % of U", verdict))
     for line in table(rows):
         say(line)
@@ -457,6 +458,8 @@ def _explain(method: Method) -> None:
     say(f"  Equation: {plain_formula(method.equation)}")
     for line in wrapped(f"Valid: {method.validity}", indent=2):
         say(line)
+    if method.second_order:
+        say("  Uncertainty: with the terms of second order (JCGM 100, 5.1.2, note).")
     say()
     say("Readings, in the order of taking")
     for line in table(

@@ -131,5 +131,6 @@ def _compared_json(one: Compared) -> dict[str, Any]:
         **ends,
         "difference_of_U": None if part is None or part == float("inf") else decimal_string(part),
         "valid": one.valid,
+        "narrower": one.narrower,
         "why": one.why,
     }
