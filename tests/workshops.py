@@ -69,7 +69,7 @@ FILES: Mapping[str, str] = {
         '    clause: "1.1"\n'
         "    title: Isolation of the bus\n"
         "    statement: The bus is isolated from the chassis.\n"
-        "    source: {confidence: own}\n"
+        "    source: {confidence: from-memory}\n"
         "    each: {part: hv-bus}\n"
         "    leaves:\n"
         "      value: {measure: isolation-resistance, criteria: {full: {at_least: 1 MΩ}}}\n"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from enum import StrEnum
 from typing import NoReturn
 
@@ -18,6 +18,7 @@ from witnessmark.records.world import Act
 __all__ = [
     "Applies",
     "Assessment",
+    "AuthorityNote",
     "Axes",
     "Cause",
     "ConcessionNote",
@@ -28,6 +29,8 @@ __all__ = [
     "PartState",
     "RecordResult",
     "RequirementState",
+    "Review",
+    "Reviewed",
     "State",
     "Unused",
     "Verdict",
@@ -198,6 +201,53 @@ class PartState:
     facts: Mapping[str, str] = field(default_factory=dict)
 
 
+class Reviewed(StrEnum):
+    """What was done about the figures of a requirement. It has no truth value: compare with `is`."""
+
+    COMPARED = "compared"
+    """Held beside the official text, and found alike."""
+    DIFFERS = "differs"
+    """Held beside the official text, and found to differ."""
+    ADOPTED = "adopted"
+    """No official text holds it; a person of the workshop answers for it."""
+    NOBODY = "nobody"
+
+    def __bool__(self) -> NoReturn:
+        raise TypeError("what was done has no truth value: compare it with is")
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """How sure the figures of a requirement are, by whom, and in which act."""
+
+    what: Reviewed
+    by: str = ""
+    on: date | None = None
+    official: str = ""
+    """The document that was read; for an own requirement the edition that took it in."""
+    words: str = ""
+    """What differs, or why it was taken in."""
+    code: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class AuthorityNote:
+    """What the authority answered about one requirement: accepted, question or refused."""
+
+    code: str
+    answer: str
+    words: str
+    issue: str
+    authority: str
+    number: str
+    dated: date
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether nothing is left to answer."""
+        return self.answer == "accepted"
+
+
 @dataclass(frozen=True, slots=True)
 class RequirementState:
     """One requirement of one chosen set for one vehicle."""
@@ -214,8 +264,14 @@ class RequirementState:
     concessions: tuple[ConcessionNote, ...] = ()
     why: str = ""
     """For not applicable: the fact, its source and the condition."""
-    unconfirmed: bool = True
-    """Nobody has compared its figures with the official text."""
+    review: Review = field(default_factory=lambda: Review(Reviewed.NOBODY))
+    authority: AuthorityNote | None = None
+    """The newest answer of the authority; it moves no state."""
+
+    @property
+    def unconfirmed(self) -> bool:
+        """Whether nobody has compared its figures with the official text, or adopted what no official text holds."""
+        return self.review.what in (Reviewed.NOBODY, Reviewed.DIFFERS)
 
     @property
     def id(self) -> str:

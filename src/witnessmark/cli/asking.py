@@ -55,6 +55,11 @@ def ask_all(form: Form, given: Given, clock: Callable[[], datetime]) -> Given:
 
 def ask_one(question: Question, clock: Callable[[], datetime], *, listed: bool = False) -> Answer:
     """Ask until the answer makes sense. `listed`: its choices are shown, however many there are."""
+    if question.shown:
+        progress("")
+    for line in question.shown:
+        for text in wrapped(harmless(line), indent=2):
+            progress(text)
     listed = listed or _is_listed(question)
     if listed:
         _list(question)

@@ -76,6 +76,15 @@ def _one(workshop: Workshop, assessment: Assessment) -> None:
     ordered = sorted(assessment.requirements, key=lambda r: list(State).index(r.state))
     for line in table([_row(workshop, r) for r in ordered]):
         say(line)
+    if answered := [r for r in assessment.requirements if r.authority is not None and not r.authority.is_settled]:
+        say()
+        say("Not accepted by the authority, or with a question")
+        for found in answered:
+            note = found.authority
+            assert note is not None
+            words = f"{found.requirement.title}: {note.answer}, {note.number} on issue {note.issue}: {note.words}"
+            for line in wrapped(harmless(words), indent=2):
+                say(line)
     if assessment.unused:
         say()
         say("Evidence and facts that nothing uses")

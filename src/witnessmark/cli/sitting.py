@@ -248,6 +248,8 @@ def _show(told: Told) -> None:
         lead = "" if problem.severity is Severity.PROBLEM else "Note: "
         for text in wrapped(f"{lead}{harmless(problem.message)}. {harmless(problem.remedy)}", indent=2):
             say(text)
+    for words in told.elsewhere:
+        say(f"  {harmless(words)}")
     for one in told.moved:
         say(f"  {harmless(one.title)} ({one.clause}): {one.before.words} → {one.after.words}")
         if one.why and one.after.is_gap and one.after is not State.LAPSED:
@@ -264,6 +266,7 @@ def _as_json(told: Told | None) -> Mapping[str, Any]:
             {"requirement": r.requirement, "leaf": r.leaf, "words": r.words, "verdict": r.verdict} for r in told.lines
         ],
         "alarms": list(told.alarms),
+        "elsewhere": list(told.elsewhere),
         "doubts": list(told.doubts),
         "states": [
             {"title": m.title, "clause": m.clause, "before": m.before.value, "after": m.after.value} for m in told.moved

@@ -122,6 +122,25 @@ def _requirement(state: RequirementState) -> dict[str, Any]:
         },
         "why": state.why,
         "unconfirmed": state.unconfirmed,
+        "review": {
+            "what": state.review.what.value,
+            "by": state.review.by,
+            "on": state.review.on.isoformat() if state.review.on else None,
+            "official": state.review.official,
+            "words": state.review.words,
+            "code": state.review.code,
+        },
+        "authority": None
+        if state.authority is None
+        else {
+            "code": state.authority.code,
+            "answer": state.authority.answer,
+            "words": state.authority.words,
+            "issue": state.authority.issue,
+            "authority": state.authority.authority,
+            "number": state.authority.number,
+            "dated": state.authority.dated.isoformat(),
+        },
         "gaps": [_gap(gap) for gap in state.gaps],
         "leaves": [_leaf(part, leaf) for part in state.parts for leaf in part.leaves],
         "concessions": [

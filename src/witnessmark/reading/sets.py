@@ -13,15 +13,16 @@ from witnessmark.records.sets import FactDefinition, FactsFile, Requirement, Req
 from .models import read_model
 from .yamltree import Node, as_text, read_tree
 
-__all__ = ["FACTS", "is_edition", "read_facts", "read_sets"]
+__all__ = ["FACTS", "is_act_of_set", "read_facts", "read_sets"]
 
 FACTS = "requirements/facts.yaml"
 
 
-def is_edition(path: str) -> bool:
-    """Whether the path is that of a set's sealed edition."""
+def is_act_of_set(path: str) -> bool:
+    """Whether the path is that of a sealed edition of a set, or of what people say of its requirements."""
     parts = path.split("/")
-    return len(parts) == 4 and parts[0] == "requirements" and parts[2] == "editions" and path.endswith(".yaml")
+    inside = len(parts) == 4 and parts[0] == "requirements" and parts[2] in ("editions", "reviews")
+    return inside and path.endswith(".yaml")
 
 
 def read_facts(data: bytes | None) -> tuple[Mapping[str, FactDefinition], tuple[Problem, ...]]:
@@ -53,7 +54,7 @@ def read_sets(files: Mapping[str, bytes]) -> tuple[Mapping[str, RequirementSet],
     by_set: dict[str, list[str]] = {}
     for path in sorted(files):
         parts = path.split("/")
-        if path == FACTS or is_edition(path):
+        if path == FACTS or is_act_of_set(path):
             continue
         if len(parts) != 3:
             problems.append(

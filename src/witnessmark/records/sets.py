@@ -20,7 +20,6 @@ from .conditions import ConditionField, ShownField, leaves_of
 __all__ = [
     "VERDICT_CRITERION",
     "After",
-    "Compared",
     "Criterion",
     "DecisionRule",
     "Each",
@@ -196,19 +195,19 @@ class Leaf(Model):
         return tuple(self.criteria) if self.kind is LeafKind.MEASURE else (VERDICT_CRITERION,)
 
 
-class Compared(Model):
-    """Who compared the row with the official text, and when."""
-
-    by: Phrase
-    on: Day
-
-
 class Source(Model):
-    """Where the wording and the figures of a requirement come from, and how sure that is."""
+    """Where the wording and the figures of a requirement come from, and how sure that is.
+
+    Whether somebody has compared them with the official text, or adopted them, stands in acts of its own (`reviews`).
+    """
 
     confidence: Literal["seen", "seen-summary", "seen-family-text", "from-memory", "mixed", "practice", "own"]
-    compared_with_official: Literal["none"] | Compared = "none"
     note: Phrase | None = None
+
+    @property
+    def without_official_text(self) -> bool:
+        """Whether no official text holds it: common practice, or the team's own."""
+        return self.confidence in ("practice", "own")
 
 
 class Each(Model):

@@ -213,9 +213,9 @@ def _gaps(workshop: Workshop, assessment: Assessment, request: Request) -> Itera
     if unsure:
         yield Problem(
             "freeze.unconfirmed",
-            f"the limits of {_counted(unsure, 'requirement', 'requirements')} were never compared with the official "
-            f"text: {_named(unsure)}",
-            "compare them, and say so in the set (compared_with_official); or --with-gaps REASON",
+            f"the limits of {_counted(unsure, 'requirement', 'requirements')} were compared with the official text by "
+            f"nobody, found to differ from it, or, where there is no such text, adopted by nobody: {_named(unsure)}",
+            "work through them: witnessmark list unconfirmed; or --with-gaps REASON",
         )
 
 

@@ -78,10 +78,11 @@ CASES: tuple[tuple[str, type[BaseModel], str, list[tuple[str, str, str, str, int
           3)],
     ),
     (
-        "a missing key inside the mapping branch of a union",
+        "a key of an earlier form that is known no more",
         Source,
-        "confidence: seen\ncompared_with_official: {by: x}\n",
-        [("f:2:1", "model.missing-key", "'on' is missing in 'compared_with_official'", "write on: …", 22)],
+        "confidence: seen\ncompared_with_official: none\n",
+        [("f:2:1", "model.unknown-key", "the key 'compared_with_official' is not known here",
+          "leave it out; known here are confidence, note", 22)],
     ),
     (
         "missing keys of the file",

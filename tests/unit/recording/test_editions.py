@@ -35,7 +35,7 @@ def test_a_sealed_edition_fits_the_folder_until_a_requirement_changes(tmp_path: 
         "clause": "1.1",
         "title": "Isolation of the bus",
         "statement": "The bus is isolated from the chassis.",
-        "source": {"confidence": "own"},
+        "source": {"confidence": "from-memory"},
         "each": {"part": "hv-bus"},
         "leaves": {
             "value": {"measure": "isolation-resistance", "criteria": {"full": {"at_least": "1 MΩ"}}},
