@@ -154,9 +154,9 @@ def follow(page: str, base: Path, home: Path) -> Followed:
         elif box.kind == "change":
             _change(shop, box.text)
         elif box.kind == "text" and start_of(page) != ("", ""):
-            lines = iter(latest)
+            lines = iter([line.strip() for line in latest])
             for line in box.text.splitlines():
-                assert line in lines, f"never said in this order: {line}\n" + "\n".join(latest)
+                assert line.strip() in lines, f"never said in this order: {line}\n" + "\n".join(latest)
         elif box.kind == "sh":
             latest = []
             asked: list[str] = []
