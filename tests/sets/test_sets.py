@@ -22,13 +22,14 @@ from witnessmark.methods.base import Method
 from witnessmark.methods.registry import method, method_ids
 from witnessmark.quantities import parse_unit
 from witnessmark.records.acts import act_model
+from witnessmark.records.printed import PRINTED_FACTS
 from witnessmark.records.conditions import Compare, Condition, Not, OneOf, facts_of
 from witnessmark.records.sets import LeafKind, Limit, Requirement
 
 HERE = Path(__file__).parent
 ALL_FOLDERS = [*SET_FOLDERS, HARDEST]
 # Facts that the tool itself uses: identity, the choice of sets, and the cross-check of the working voltage.
-OWN_FACTS = {"vin", "requirement_sets", "cells_in_series"}
+OWN_FACTS = {"vin", "requirement_sets", "cells_in_series"} | PRINTED_FACTS
 
 METHODS: list[Method] = [m for m in map(method, method_ids()) if m is not None]
 
