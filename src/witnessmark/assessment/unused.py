@@ -12,8 +12,8 @@ from witnessmark.assessment.model import Unused
 from witnessmark.assessment.references import split
 from witnessmark.records.acts import Record
 from witnessmark.records.canonical import digest_of
-from witnessmark.records.printed import PRINTED_FACTS
 from witnessmark.records.conditions import facts_of
+from witnessmark.records.printed import PRINTED_FACTS
 from witnessmark.records.sets import Limit
 from witnessmark.records.world import Act
 

@@ -204,7 +204,10 @@ class Outlines:
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """A drawn figure. `wide` takes the side column too, and the caption stands above. `number` ("8-4") and `caption` stand at the side, `key` explains, `spoken` is the alt text."""
+    """A drawn figure. `number` ("8-4") and `caption` stand at the side, `key` explains, `spoken` is the alt text.
+
+    `wide` takes the side column too; the caption then stands above.
+    """
 
     data: IntervalChart | Decay | Band | Curves | OneLine | Outlines
     caption: str

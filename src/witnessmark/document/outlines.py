@@ -219,8 +219,8 @@ def _area(canvas: Canvas, part: Placed, region: _Box) -> None:
     if part.symbol == "no-cut":
         canvas.hatch(x + 2, y + 2, x + w - 2, y + h - 2)
     elif part.symbol == "pack":
-        d = f"M{number_text(x + 2)} {number_text(y + 2)}h{number_text(w - 4)}v{number_text(h - 4)}h{number_text(4 - w)}Z"
-        canvas.path(d, "ink", 1.6)
+        corner = f"M{number_text(x + 2)} {number_text(y + 2)}"
+        canvas.path(f"{corner}h{number_text(w - 4)}v{number_text(h - 4)}h{number_text(4 - w)}Z", "ink", 1.6)
     elif len(part.along) > 1:
         d = f"M{number_text(x + 8)} {number_text(y + h / 2)}h{number_text(w - 16)}"
         canvas.path(d, "ink", 3.6)
@@ -248,7 +248,8 @@ def _free(region: _Box, wide: float, high: float, taken: Sequence[_Box]) -> tupl
 
     def hits(at: tuple[float, float]) -> float:
         return sum(
-            max(0.0, min(at[0] + wide, bx + bw) - max(at[0], bx)) * max(0.0, min(at[1] + high, by + bh) - max(at[1], by))
+            max(0.0, min(at[0] + wide, bx + bw) - max(at[0], bx))
+            * max(0.0, min(at[1] + high, by + bh) - max(at[1], by))
             for bx, by, bw, bh in taken
         )
 
@@ -284,7 +285,9 @@ def _key(canvas: Canvas, chart: Outlines, top: float, width: float) -> float:
     """
     columns = 3 if width > 400 else 1
     room = (width - 10 * (columns - 1)) / columns
-    units = [_unit(name, n, part, room) for name, group in groupby(chart.items, key=_sort) for n, part in enumerate(group)]
+    units = [
+        _unit(name, n, part, room) for name, group in groupby(chart.items, key=_sort) for n, part in enumerate(group)
+    ]
     share = sum(unit.height for unit in units) / columns
     x, y, bottom, column = 0.0, top, top, 1
     for unit in units:

@@ -59,7 +59,9 @@ SYMBOLS: Mapping[str, str] = MappingProxyType(
             f'<path d="M2 9.5L9.5 2M2 16L16 2M2.5 21.5L21.5 2.5M8 22L22 8M14.5 22L22 14.5" {_LINE} stroke-width="1.7"/>'
         ),
         # A wedge under a bar.
-        "lift": f'<path d="M1.5 3.5H22.5" {_LINE} stroke-width="3.4"/><path d="M12 6.6L20.5 21.5H3.5Z" fill="{{ink}}"/>',
+        "lift": (
+            f'<path d="M1.5 3.5H22.5" {_LINE} stroke-width="3.4"/><path d="M12 6.6L20.5 21.5H3.5Z" fill="{{ink}}"/>'
+        ),
         # An arrow through a gap in a wall; it is turned to where the outlet blows.
         "vent": (
             f'<path d="M5 1V7M5 17V23" {_LINE} stroke-width="3"/><path d="M0.5 12H15" {_LINE} stroke-width="2.6"/>'

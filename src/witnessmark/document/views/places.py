@@ -85,8 +85,7 @@ def outlines(book: Book, number: str) -> Figure:
         number=number,
         caption=f"Where it lies: a plain {body} outline, not the shape of this vehicle" if body else "Where it lies",
         key="Symbols of this workshop's own. A part is drawn where its place is stated, to a sixth of the length, and "
-        "nowhere else"
-        + (f"; of {missing} of {len(items)} something is not stated." if missing else "."),
+        "nowhere else" + (f"; of {missing} of {len(items)} something is not stated." if missing else "."),
         spoken=f"{spoken}. {' '.join(notes)}".strip(),
         wide=True,
         id="b.outlines",

@@ -27,18 +27,20 @@ def waiting(book: Book) -> tuple[str, Text]:
     shown: dict[str, tuple[float, str, Link]] = {}
     active: list[str] = []
     for state, part, leaf in walk(book.assessment):
-        result = leaf.result
-        if part.part not in buses or result is None or leaf.leaf.measure != _MEASURAND or not _counts(result):
+        if part.part not in buses or leaf.leaf.measure != _MEASURAND:
             continue
-        if result.record.conditions.get("discharge") != "passive":
-            active.append(f"{buses[part.part]}: active discharge {results.as_text(result)}")
-            continue
-        if leaf.state is not State.CONFORMS or result.output is None or result.output.bound:
-            continue
-        longest = result.output.value + (result.output.U or 0.0)
-        known = shown.get(part.part)
-        if known is None or longest > known[0]:
-            shown[part.part] = (longest, results.as_text(result), book.link(state, page=True))
+        for result in leaf.records:
+            if result.act.code not in leaf.governs or not _counts(result):
+                continue
+            if result.record.conditions.get("discharge") != "passive":
+                active.append(f"{buses[part.part]}: active discharge {results.as_text(result)}")
+                continue
+            if leaf.state is not State.CONFORMS or result.output is None or result.output.bound:
+                continue
+            longest = result.output.value + (result.output.U or 0.0)
+            known = shown.get(part.part)
+            if known is None or longest > known[0]:
+                shown[part.part] = (longest, results.as_text(result), book.link(state, page=True))
     missing = [title for ident, title in buses.items() if ident not in shown]
     if not buses or missing:
         why = f" for {joined(missing)}" if missing and shown else "" if buses else ": no high-voltage bus is stated"
