@@ -15,7 +15,6 @@ from witnessmark.methods.base import Method
 from witnessmark.problems import Place, Problem, Severity
 from witnessmark.quantities import UnitFault, parse_unit
 from witnessmark.records.acts import DesignRevision, Statement
-from witnessmark.records.printed import PRINTED_FACTS
 from witnessmark.records.sets import FactDefinition, Requirement, RequirementSet
 from witnessmark.records.world import Workshop
 
@@ -263,7 +262,7 @@ def _idle_facts(
 ) -> Iterator[Problem]:
     at = _facts_spot(data)
     requirements = [r for one in sets.values() for r in one.requirements]
-    needed = {*used, *PRINTED_FACTS, *needed_facts(requirements, facts, methods)}
+    needed = {*used, *needed_facts(requirements, facts, methods)}
     # A fact that is probably meant by a misspelt name is needed: the name has been told.
     asked = {key for r in requirements for key in conditions_ask(r) | limits_ask(r) if key not in facts}
     needed |= {near for key in asked if (near := nearest(key, facts, cutoff=LIKE_A_FACT)) is not None}
