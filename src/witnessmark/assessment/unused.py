@@ -13,13 +13,13 @@ from witnessmark.assessment.references import split
 from witnessmark.records.acts import Record
 from witnessmark.records.canonical import digest_of
 from witnessmark.records.conditions import facts_of
-from witnessmark.records.printed import PRINTED_FACTS
+from witnessmark.records.printed import printed_facts
 from witnessmark.records.sets import Limit
 from witnessmark.records.world import Act
 
 __all__ = ["unused"]
 
-ALWAYS_NEEDED = frozenset({"vin", "requirement_sets", "category"}) | PRINTED_FACTS
+ALWAYS_NEEDED = frozenset({"vin", "requirement_sets", "category"})
 
 
 def unused(world: World, evidence: Evidence) -> tuple[Unused, ...]:
@@ -78,7 +78,7 @@ def _records(world: World, evidence: Evidence) -> Iterator[Unused]:
 
 
 def _facts(world: World) -> Iterator[Unused]:
-    needed: set[str] = set(ALWAYS_NEEDED)
+    needed: set[str] = set(ALWAYS_NEEDED | printed_facts(world.ledger.workshop.facts))
     for found in world.ledger.workshop.sets.values():
         for requirement in found.requirements:
             needed |= set(facts_of(requirement.applies))
