@@ -10,10 +10,10 @@ import pytest
 
 from tests.sets.carriers import carried_by
 from tests.sets.figures import figures, plain
-from tests.sets.loading import tree_of
+from tests.sets.loading import SETS, requirements_of, tree_of
 
 HERE = Path(__file__).parent
-TABLES = ("methods",)
+TABLES = ("methods", "duties")
 
 Row = Mapping[str, Any]
 
@@ -71,6 +71,20 @@ def test_every_row_is_answered_once_and_in_order(name: str) -> None:
 def test_every_figure_stands_in_what_carries_it(name: str) -> None:
     table = _table(name)
     assert {k: w for k, r in _rows(name).items() if (w := wrong_with(r, table[k]))} == {}
+
+
+def test_nothing_in_the_sets_for_duties_crash_and_practice_is_uncounted() -> None:
+    """Every requirement of these sets is named by a row: of these tables, or of the table of checks in practice."""
+    whole = ("workshop-duties", "post-crash", "conversion-practice")
+    named = {
+        carrier.partition("/")[0]
+        for name in (*TABLES, "practice")
+        for row in tree_of(HERE / f"rows-{name}.yaml")
+        for carrier in row.get("carried", ())
+        if isinstance(carrier, str)
+    }
+    have = {f"{name}:{r.id}" for name in whole for r in requirements_of(SETS / name)}
+    assert have - named == set(), "a requirement that comes from no row"
 
 
 def test_most_rows_are_carried() -> None:
