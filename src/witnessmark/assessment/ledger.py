@@ -14,6 +14,7 @@ from typing import TypeVar
 from witnessmark.assessment.model import Cause, State
 from witnessmark.records.acts import (
     Adoption,
+    Answer,
     Calibration,
     CarryOver,
     Check,
@@ -105,6 +106,8 @@ def _days(body: Sealable) -> tuple[date, ...]:
             return (day,)
         case Concession(concession=terms):
             return (terms.issued,)
+        case Answer(dated=day):
+            return (day,)
     return ()
 
 

@@ -11,13 +11,15 @@ from typing import NoReturn
 from witnessmark.methods.base import Output, Result
 from witnessmark.problems import Problem
 from witnessmark.quantities.decision import Decision
-from witnessmark.records.acts import Claim, Record
+from witnessmark.records.acts import Claim, Record, RiskAnalysis
+from witnessmark.records.risks import Control, Risk
 from witnessmark.records.sets import Criterion, Leaf, Requirement
 from witnessmark.records.world import Act
 
 __all__ = [
     "Applies",
     "Assessment",
+    "AuthorityNote",
     "Axes",
     "Cause",
     "ConcessionNote",
@@ -30,6 +32,9 @@ __all__ = [
     "RequirementState",
     "Review",
     "Reviewed",
+    "RiskControl",
+    "RiskRow",
+    "RiskState",
     "State",
     "Unused",
     "Verdict",
@@ -230,6 +235,24 @@ class Review:
 
 
 @dataclass(frozen=True, slots=True)
+class AuthorityNote:
+    """What the authority answered about one requirement: accepted, question or refused."""
+
+    code: str
+    answer: str
+    words: str
+    issue: str
+    authority: str
+    number: str
+    dated: date
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether nothing is left to answer."""
+        return self.answer == "accepted"
+
+
+@dataclass(frozen=True, slots=True)
 class RequirementState:
     """One requirement of one chosen set for one vehicle."""
 
@@ -246,6 +269,8 @@ class RequirementState:
     why: str = ""
     """For not applicable: the fact, its source and the condition."""
     review: Review = field(default_factory=lambda: Review(Reviewed.NOBODY))
+    authority: AuthorityNote | None = None
+    """The newest answer of the authority; it moves no state."""
 
     @property
     def unconfirmed(self) -> bool:
@@ -255,6 +280,47 @@ class RequirementState:
     @property
     def id(self) -> str:
         return self.requirement.id
+
+
+@dataclass(frozen=True, slots=True)
+class RiskControl:
+    """One control of a row, and the state of everything that shows it (None: nothing of this vehicle has that name)."""
+
+    name: str
+    control: Control
+    shown_by: tuple[tuple[str, State | None], ...]
+
+    @property
+    def holds(self) -> bool:
+        return all(state is State.CONFORMS for _, state in self.shown_by)
+
+
+@dataclass(frozen=True, slots=True)
+class RiskRow:
+    """One row of the analysis; open while one of its controls does not hold."""
+
+    name: str
+    risk: Risk
+    controls: tuple[RiskControl, ...]
+
+    @property
+    def is_open(self) -> bool:
+        return any(not control.holds for control in self.controls)
+
+
+@dataclass(frozen=True, slots=True)
+class RiskState:
+    """The newest risk analysis of a vehicle. `unsound`: why it does not count, "" where it does."""
+
+    code: str
+    analysis: RiskAnalysis
+    rows: tuple[RiskRow, ...]
+    unsound: str = ""
+
+    @property
+    def open_rows(self) -> tuple[RiskRow, ...]:
+        """Rows that do not hold; all of them where the analysis is not sound."""
+        return tuple(row for row in self.rows if row.is_open or self.unsound)
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,6 +353,7 @@ class Assessment:
     jobs: tuple[JobGroup, ...]
     unused: tuple[Unused, ...]
     problems: tuple[Problem, ...] = ()
+    risks: RiskState | None = None
 
     @property
     def summary(self) -> Mapping[State, int]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from witnessmark.assessment.authority import answer_to
 from witnessmark.assessment.concessions import Granted, concessions_of, covered
 from witnessmark.assessment.evidence import Evidence, Shown
 from witnessmark.assessment.facts import VEHICLE, Fact, Truth, holds
@@ -99,6 +100,7 @@ def requirement_state(world: World, evidence: Evidence, target: Target, doubts: 
         gaps=tuple(general + gaps),
         concessions=notes,
         why=asked.why,
+        authority=answer_to(world.ledger, world.vehicle, target),
         review=review_of(world.ledger, target.set_id, requirement, digest),
     )
 

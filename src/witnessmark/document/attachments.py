@@ -17,6 +17,7 @@ from witnessmark.document.views.words import joined, plain_name
 from witnessmark.problems import Problem
 from witnessmark.records.acts import (
     Adoption,
+    Answer,
     Authorisation,
     Calibration,
     CarryOver,
@@ -26,6 +27,7 @@ from witnessmark.records.acts import (
     DesignRevision,
     Policy,
     Record,
+    RiskAnalysis,
     SetEdition,
     Withdrawal,
 )
@@ -107,6 +109,8 @@ def _kind(act: Act) -> str:
         Calibration: "Calibration",
         Authorisation: "Authorisation",
         Concession: "Concession",
+        Answer: "Answer of the authority",
+        RiskAnalysis: "Risk analysis",
         Policy: "Policy",
         SetEdition: "Set edition",
         Comparison: "Comparison with the official text",

@@ -19,6 +19,7 @@ from witnessmark.document.settings import Chapter as ListedChapter
 from witnessmark.document.settings import Listed, Settings
 from witnessmark.document.views import (
     areas,
+    authority,
     changes,
     concessions,
     contents,
@@ -33,6 +34,7 @@ from witnessmark.document.views import (
     register,
     reports,
     rescue,
+    risks,
     rule,
     rules_applied,
     states,
@@ -56,7 +58,9 @@ VIEWS: tuple[View, ...] = (
     matrix.VIEW,
     areas.VIEW,
     reports.VIEW,
+    risks.VIEW,
     concessions.VIEW,
+    authority.VIEW,
     instruments.VIEW,
     people.VIEW,
     rescue.VIEW,

@@ -102,6 +102,22 @@ def _assessment(assessment: Assessment) -> dict[str, Any]:
             for job in assessment.jobs
         ],
         "unused": [_unused(row) for row in assessment.unused],
+        "risks": None
+        if assessment.risks is None
+        else {
+            "code": assessment.risks.code,
+            "unsound": assessment.risks.unsound,
+            "rows": [
+                {
+                    "name": row.name,
+                    "open": row in assessment.risks.open_rows,
+                    "shown_by": {
+                        ref: None if state is None else state.value for c in row.controls for ref, state in c.shown_by
+                    },
+                }
+                for row in assessment.risks.rows
+            ],
+        },
     }
 
 
@@ -129,6 +145,17 @@ def _requirement(state: RequirementState) -> dict[str, Any]:
             "official": state.review.official,
             "words": state.review.words,
             "code": state.review.code,
+        },
+        "authority": None
+        if state.authority is None
+        else {
+            "code": state.authority.code,
+            "answer": state.authority.answer,
+            "words": state.authority.words,
+            "issue": state.authority.issue,
+            "authority": state.authority.authority,
+            "number": state.authority.number,
+            "dated": state.authority.dated.isoformat(),
         },
         "gaps": [_gap(gap) for gap in state.gaps],
         "leaves": [_leaf(part, leaf) for part in state.parts for leaf in part.leaves],

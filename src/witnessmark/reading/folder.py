@@ -11,7 +11,7 @@ from typing import TypeVar
 from pydantic import BaseModel
 
 from witnessmark.problems import Misuse, Place, Problem
-from witnessmark.records.acts import AnyAct, Concession, Record
+from witnessmark.records.acts import Answer, AnyAct, Concession, Record
 from witnessmark.records.sets import FactDefinition, RequirementSet
 from witnessmark.records.workshop import InstrumentFile, PersonFile, VehicleFile, WorkshopFile
 
@@ -204,6 +204,8 @@ def named_files(body: AnyAct) -> Iterator[tuple[str, tuple[str | int, ...]]]:
                 yield body.log.dbc, ("log", "dbc")
     if isinstance(body, Concession) and body.concession.document is not None:
         yield body.concession.document, ("concession", "document")
+    if isinstance(body, Answer) and body.document is not None:
+        yield body.document, ("document",)
 
 
 def _is_passed(path: str) -> bool:

@@ -13,6 +13,7 @@ from pydantic import Field, model_validator
 
 from witnessmark.quantities import QuantityError, UnitFault, parse_quantity, parse_unit
 
+from .authority import Answer
 from .base import (
     Code,
     Count,
@@ -33,6 +34,7 @@ from .base import (
 )
 from .release import Release
 from .reviews import Adoption, Comparison
+from .risks import RiskAnalysis
 from .sealed import FileEntry, Seal, Sealable
 from .sets import DecisionRule
 
@@ -40,6 +42,7 @@ __all__ = [
     "ACT_KEYS",
     "AccuracyRow",
     "Adoption",
+    "Answer",
     "AnyAct",
     "Authorisation",
     "Calibration",
@@ -61,6 +64,7 @@ __all__ = [
     "PolicyTerms",
     "Record",
     "Release",
+    "RiskAnalysis",
     "Seal",
     "Sealable",
     "SetEdition",
@@ -459,7 +463,7 @@ class SetEdition(Sealable):
 
 AnyAct = (
     Record | Statement | Event | Withdrawal | CarryOver | Check | Calibration | Authorisation | Concession | Policy
-    | DesignRevision | SetEdition | Comparison | Adoption | Release
+    | DesignRevision | SetEdition | Comparison | Adoption | Answer | RiskAnalysis | Release
 )  # fmt: skip
 
 ACT_KEYS: tuple[tuple[str, type[Sealable]], ...] = (
@@ -476,6 +480,8 @@ ACT_KEYS: tuple[tuple[str, type[Sealable]], ...] = (
     ("edition", SetEdition),
     ("compares", Comparison),
     ("adopts", Adoption),
+    ("answers", Answer),
+    ("analyses", RiskAnalysis),
     ("revision", DesignRevision),
     ("facts", Statement),
     ("parts", Statement),

@@ -29,19 +29,22 @@ from witnessmark.quantities import parse_unit
 from witnessmark.records.sets import LeafKind
 
 from . import charts, results
-from .book import CONCESSIONS, REGISTER, Book, Counter, anchor
+from .authority import ANSWER
+from .book import AUTHORITY, CONCESSIONS, REGISTER, Book, Counter, anchor
 from .history import history as earlier_records
 from .photos import photograph, photographs
 from .words import (
     FINDING,
     axes_words,
     capital,
+    day,
     duration,
     instant,
     joined,
     leaf_asks,
     plain_name,
     plural,
+    rule_words,
     sentence,
     source_words,
 )
@@ -192,10 +195,14 @@ def _head_side(book: Book, state: RequirementState) -> tuple[Pair, ...]:
     if state.state.is_gap or state.state is State.UNDER_CONCESSION:
         pairs.append(Pair("Behind the word", axes_words(state.axes)))
     if state.requirement.decision_rule:
-        pairs.append(Pair("Own rule", state.requirement.decision_rule.rule))
+        pairs.append(Pair("Own rule", rule_words(state.requirement.decision_rule)))
     for note in state.concessions:
         words = (Link(CONCESSIONS, f"{note.issuer}, {note.number}", True), ", covers nothing" if note.idle else "")
         pairs.append(Pair("Concession", words))
+    if (answer := state.authority) is not None:
+        said = f", {ANSWER[answer.answer]} ({answer.number}, {day(answer.dated)}, issue {answer.issue})"
+        words = (Link(AUTHORITY, answer.authority, True), f"{said}{f': {answer.words}' if answer.words else ''}")
+        pairs.append(Pair("Authority", words))
     return tuple(pairs)
 
 

@@ -282,6 +282,7 @@ class Policy(Harmless):
     def questions(self, given: Given) -> tuple[Question, ...]:
         rules = {
             "guarded": "a result passes only with all of its uncertainty on the good side (default)",
+            "guarded-for": "the guard band is made for a conformance probability that you state",
             "simple": "a result passes as it lies; U is capped",
         }
         asked = [
@@ -289,6 +290,8 @@ class Policy(Harmless):
         ]
         if one(given, "rule") == "simple":
             asked.append(Question("cap", "Largest U relative to the limit, in %", "number"))
+        if one(given, "rule") == "guarded-for":
+            asked.append(Question("probability", "Conformance probability of a pass, in %: 95 or more", "number"))
         return (
             *asked,
             Question(
@@ -304,7 +307,8 @@ class Policy(Harmless):
         )
 
     def entered(self, given: Given) -> Entered:
-        rule = {"rule": one(given, "rule")} | ({"cap": f"{one(given, 'cap')} %"} if one(given, "cap") else {})
+        rule = {"rule": one(given, "rule").removesuffix("-for")}
+        rule |= {name: f"{one(given, name)} %" for name in ("cap", "probability") if one(given, name)}
         eyes = {"four_eyes_release": "yes"} if one(given, "four_eyes_release") == "yes" else {}
         tree: dict[str, Any] = {"policy": {"decision_rule": rule, **eyes}}
         tree |= {k: one(given, k) for k in ("in_force", "by", "note")}
@@ -369,8 +373,8 @@ class Design(Harmless):
             "changes", "What differs from the revision before, and what is to be shown again", required=False
         )
         source = ""
-        for key, definition in facts_of_kind(self.desk.workshop, one(given, "kind")).items():
-            yield fact_question(key, definition, f"fact.{key}", required=False)
+        for key, (definition, titles) in facts_of_kind(self.desk, one(given, "kind")).items():
+            yield fact_question(key, definition, f"fact.{key}", titles=titles, required=False)
             if given.get(f"fact.{key}"):
                 yield Question(
                     f"source.{key}",
