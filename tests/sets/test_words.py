@@ -38,7 +38,7 @@ def test_it_is_short_and_in_plain_words(name: str) -> None:
 
 
 def test_what_works_on_a_live_bus_says_so() -> None:
-    """A leaf that needs the bus live stands in a requirement whose cautions speak of it, or of driving on closed ground."""
+    """A leaf with the bus live stands in a requirement whose cautions speak of it, or of driving on closed ground."""
     silent = [
         name
         for name, found in EVERY
