@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from witnessmark.assessment.contradictions import CHECKED
 from witnessmark.assessment.evidence import Evidence
 from witnessmark.assessment.facts import VEHICLE
 from witnessmark.assessment.judging import World
@@ -93,7 +94,7 @@ def _facts(world: World) -> Iterator[Unused]:
         method = world.methods(record.method) if record.method else None
         needed |= {f.name for f in method.facts} if method else set()
     # Facts that check others are needed too.
-    needed |= {"cells_in_series", "cell_voltage_max", "working_voltage", "nominal_voltage"}
+    needed |= CHECKED
     for (part, key), said in world.facts.said.items():
         if key not in needed:
             whose = f" of {part}" if part else ""
