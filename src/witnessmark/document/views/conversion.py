@@ -9,7 +9,7 @@ from witnessmark.quantities import Quantity, QuantityError, parse_quantity
 from witnessmark.records.printed import REMOVED
 from witnessmark.records.sets import FactDefinition
 
-from .book import CONVERSION, Book, Chapter, Counter, Page, View
+from .book import CONVERSION, VEHICLE, Book, Chapter, Counter, Page, View
 from .stated import IN_FORCE, StatedFact
 from .words import capital, plain_name, plural, sentence
 
@@ -52,13 +52,12 @@ def page(book: Book, chapter: Chapter) -> Page:
         f"Taken out of the base vehicle: {sentence(removed.value)}" if removed else "What was taken out is not stated.",
         id="b.removed",
     )
-    added = [line for line in book.parts if not line.out]
-    kinds: dict[str, int] = {}
-    for line in added:
-        kinds[line.kind] = kinds.get(line.kind, 0) + 1
-    words = ", ".join(plural(n, plain_name(kind)) for kind, n in sorted(kinds.items()) if kind)
     made["added"] = Note(
-        f"Put in: {words}. Each with its serial in the list of parts." if words else "What was put in is not stated.",
+        (
+            "What was put in stands in the ",
+            Link(f"{VEHICLE}#b.parts", "list of parts", True),
+            ", each with its serial.",
+        ),
         id="b.added",
     )
     return Page({"title": chapter.heading, "keys": list(made)}, made)
