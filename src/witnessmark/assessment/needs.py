@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from witnessmark.methods.base import Method
 from witnessmark.methods.registry import method, method_ids
 from witnessmark.records.conditions import facts_of
-from witnessmark.records.printed import PRINTED_FACTS
+from witnessmark.records.printed import printed_facts
 from witnessmark.records.sets import FactDefinition, Leaf, Limit, Requirement
 
 __all__ = [
@@ -88,6 +88,6 @@ def needed_facts(
     for requirement in requirements:
         for key in asked_by(requirement, methods):
             found.setdefault(key, []).append(requirement)
-    for key in (*OWN, *PRINTED_FACTS, *(CHECKED if CHECKED & set(found) else ())):
+    for key in (*OWN, *printed_facts(facts), *(CHECKED if CHECKED & set(found) else ())):
         found.setdefault(key, [])
     return {key: tuple(found[key]) for key in facts if key in found}

@@ -49,6 +49,7 @@ COVER, CONTENTS, REGISTER = "index", "contents", "gap-register"
 VEHICLE, MATRIX = "vehicle", "compliance-matrix"
 RULE, CONCESSIONS, INSTRUMENTS, PEOPLE = "decision-rule", "concessions", "instruments", "people"
 RULES_APPLIED, AUTHORITY, RISKS = "rules-applied", "authority-answers", "risk-analysis"
+CONVERSION = "conversion"
 REPORTS, RESCUE, GLOSSARY = "test-reports", "emergency-responders", "words"
 UNUSED, FILES, LOOKUP = "unused-evidence", "photographs-and-logs", "places"
 
