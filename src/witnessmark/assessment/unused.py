@@ -12,8 +12,8 @@ from witnessmark.assessment.model import Unused
 from witnessmark.assessment.references import split
 from witnessmark.records.acts import Record
 from witnessmark.records.canonical import digest_of
-from witnessmark.records.conditions import facts_of
-from witnessmark.records.sets import Limit
+from witnessmark.records.forms import facts_of_form
+from witnessmark.records.sets import facts_of_requirement
 from witnessmark.records.world import Act
 
 __all__ = ["unused"]
@@ -79,15 +79,9 @@ def _records(world: World, evidence: Evidence) -> Iterator[Unused]:
 def _facts(world: World) -> Iterator[Unused]:
     needed: set[str] = set(ALWAYS_NEEDED)
     for found in world.ledger.workshop.sets.values():
+        needed |= {key for form in found.forms for key in facts_of_form(form.file)}
         for requirement in found.requirements:
-            needed |= set(facts_of(requirement.applies))
-            needed |= set(facts_of(requirement.each.where)) if requirement.each else set()
-            needed |= {
-                c.limit.fact
-                for leaf in requirement.leaves.values()
-                for c in leaf.criteria.values()
-                if isinstance(c.limit, Limit)
-            }
+            needed |= set(facts_of_requirement(requirement))
     for _, record in world.ledger.of(Record):
         method = world.methods(record.method) if record.method else None
         needed |= {f.name for f in method.facts} if method else set()

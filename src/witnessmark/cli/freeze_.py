@@ -84,6 +84,7 @@ def _as_json(done: Frozen) -> None:
         "files": done.files,
         "gaps": list(done.release.gaps),
         "unconfirmed": list(done.release.unconfirmed),
+        "fields": list(done.release.fields),
         "not_committed_elsewhere": list(done.elsewhere),
     }
     say(json.dumps(found, ensure_ascii=False, indent=2))
@@ -99,8 +100,9 @@ def _in_words(done: Frozen) -> None:
     of = counted(release.requirements, "requirement")
     say(f"  In the way: {len(release.gaps)} of {of}{f' ({sorts})' if sorts else ''}")
     say(f"  Limits never compared with the official text: {counted(len(release.unconfirmed), 'requirement')}")
+    say(f"  Empty fields in the authority's forms: {len(release.fields)}")
     if release.with_gaps:
-        for line in wrapped(f"Both numbers stand on the cover, with the reason: {harmless(release.with_gaps)}", 2):
+        for line in wrapped(f"These numbers stand on the cover, with the reason: {harmless(release.with_gaps)}", 2):
             say(line)
     say()
     say(f"  Technical file  {done.folder / 'technical-file.pdf'}")

@@ -25,6 +25,7 @@ from witnessmark.document.views import (
     cover,
     files,
     glossary,
+    information,
     instruments,
     lookup,
     matrix,
@@ -48,6 +49,7 @@ VIEWS: tuple[View, ...] = (
     changes.VIEW,
     register.VIEW,
     vehicle.VIEW,
+    information.VIEW,
     rule.VIEW,
     matrix.VIEW,
     areas.VIEW,
@@ -153,8 +155,14 @@ def _settings(book: Book) -> Settings:
     else:
         stand = "stands" if gaps == 1 else "stand"
         verdict = "Not ready to submit."
+        empty = len(assessment.empty_fields)
+        fields = plural(empty, "field") + (" is empty" if empty == 1 else " are empty")
         detail = f"{gaps} of {total} requirements {stand} in the way" if gaps else "The files have problems"
         short = f"{gaps} gap{'' if gaps == 1 else 's'}" if gaps else "problems in the files"
+        if empty and gaps:
+            detail += f", {fields}"
+        elif empty:
+            detail, short = f"{fields[0].upper()}{fields[1:]} in the information document", fields
     if history.consulted:
         files_ = plural(history.uncommitted, "file")
         origin = f"commit {(history.commit or 'none')[:12]}, {files_} not committed"
@@ -191,6 +199,8 @@ def _listed(chapter: Chapter) -> ListedChapter:
     note = ""
     if chapter.gaps:
         note = f"{chapter.gaps} gap{'' if chapter.gaps == 1 else 's'}"
+    elif chapter.fields:
+        note = f"{chapter.fields} empty field{'' if chapter.fields == 1 else 's'}"
     elif chapter.concessions:
         note = f"{chapter.concessions} concession{'' if chapter.concessions == 1 else 's'}"
     return ListedChapter(chapter.name, chapter.short or chapter.title, chapter.number, note, chapter.flows)

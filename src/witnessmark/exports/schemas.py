@@ -15,7 +15,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
 
-from witnessmark.records import acts, release, sealed, sets, workshop
+from witnessmark.records import acts, forms, release, sealed, sets, workshop
 from witnessmark.records.acts import (
     Authorisation,
     Calibration,
@@ -31,6 +31,7 @@ from witnessmark.records.acts import (
     Statement,
     Withdrawal,
 )
+from witnessmark.records.forms import FormFile
 from witnessmark.records.sets import FactsFile, RequirementFile, SetFile
 from witnessmark.records.workshop import InstrumentFile, PersonFile, VehicleFile, WorkshopFile
 
@@ -46,6 +47,7 @@ FILES: tuple[tuple[str, type[BaseModel]], ...] = (
     ("facts", FactsFile),
     ("set", SetFile),
     ("requirements", RequirementFile),
+    ("form", FormFile),
     ("record", Record),
     ("statement", Statement),
     ("event", Event),
@@ -92,7 +94,7 @@ def schema_of(model: type[BaseModel], name: str) -> dict[str, Any]:
 def _words_of_fields() -> dict[str, dict[str, str]]:
     """By class and key of the file, the words that stand below a field in the models' source."""
     found: dict[str, dict[str, str]] = {}
-    for module in (sealed, acts, release, sets, workshop):
+    for module in (sealed, acts, release, sets, forms, workshop):
         for node in ast.parse(inspect.getsource(module)).body:
             if not isinstance(node, ast.ClassDef):
                 continue

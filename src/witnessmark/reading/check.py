@@ -11,8 +11,7 @@ from typing import Any
 
 from witnessmark.problems import Place, Problem, Severity, in_order
 from witnessmark.records.acts import Event, Record, Seal, SetEdition
-from witnessmark.records.conditions import facts_of
-from witnessmark.records.sets import Limit, Requirement
+from witnessmark.records.sets import facts_of_requirement
 from witnessmark.records.world import Act, Held
 
 from .acts import ActText, as_far_as_legible, folder_of_files, place_in
@@ -258,7 +257,7 @@ def _sets(reading: Reading) -> Iterator[Problem]:
     for one in workshop.sets.values():
         for requirement in one.requirements:
             place = one.places[requirement.id]
-            for fact in _facts_used(requirement):
+            for fact in facts_of_requirement(requirement):
                 if fact not in workshop.facts:
                     yield Problem(
                         "set.unknown-fact",
@@ -313,12 +312,3 @@ def _sets(reading: Reading) -> Iterator[Problem]:
                     one.places[name],
                     related=(act.place,),
                 )
-
-
-def _facts_used(requirement: Requirement) -> tuple[str, ...]:
-    used = set(facts_of(requirement.applies))
-    if requirement.each is not None:
-        used |= set(facts_of(requirement.each.where))
-    for leaf in requirement.leaves.values():
-        used |= {c.limit.fact for c in leaf.criteria.values() if isinstance(c.limit, Limit)}
-    return tuple(sorted(used))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cached_property
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from pydantic import Field, model_validator
 
@@ -13,7 +13,10 @@ from witnessmark.problems import Place
 from witnessmark.quantities import Quantity
 
 from .base import Count, Day, Digest, Format, Frozen, Ident, Key, MethodId, Model, Number, Phrase, Scalar, Size
-from .conditions import ConditionField, ShownField, leaves_of
+from .conditions import ConditionField, ShownField, facts_of, leaves_of
+
+if TYPE_CHECKING:
+    from .forms import Form
 
 __all__ = [
     "VERDICT_CRITERION",
@@ -33,6 +36,7 @@ __all__ = [
     "RequirementSet",
     "SetFile",
     "Source",
+    "facts_of_requirement",
 ]
 
 VERDICT_CRITERION = "meets"
@@ -247,6 +251,14 @@ class Requirement(Model):
         return self
 
 
+def facts_of_requirement(requirement: Requirement) -> tuple[str, ...]:
+    """Every fact that a requirement asks: in its conditions, and as a limit. Sorted."""
+    used = {*facts_of(requirement.applies), *(facts_of(requirement.each.where) if requirement.each else ())}
+    for leaf in requirement.leaves.values():
+        used |= {c.limit.fact for c in leaf.criteria.values() if isinstance(c.limit, Limit)}
+    return tuple(sorted(used))
+
+
 class RequirementFile(Model):
     """`requirements/SET/AREA.yaml`: the requirements of one area, in the order of the set."""
 
@@ -295,6 +307,10 @@ class FactDefinition(Model):
     """Plausible range in `unit`; outside is a problem."""
     text: Literal["yes", "no"] = "no"
     """Free words."""
+    approval: Literal["yes", "no"] = "no"
+    """The number of an approval to a UN Regulation, in its long form."""
+    day: Literal["yes", "no"] = "no"
+    """A day, such as 2026-10-14."""
     several: Literal["yes", "no"] = "no"
     """Whether a list may be stated."""
     of: Ident | None = None
@@ -302,8 +318,9 @@ class FactDefinition(Model):
 
     @model_validator(mode="after")
     def _one_sort(self) -> FactDefinition:
-        if (bool(self.choices) + (self.unit is not None) + (self.text == "yes")) != 1:
-            raise ValueError("a fact has exactly one of choices, unit, text: yes")
+        flags = (self.text, self.approval, self.day)
+        if (bool(self.choices) + (self.unit is not None) + sum(flag == "yes" for flag in flags)) != 1:
+            raise ValueError("a fact has exactly one of choices, unit, text: yes, approval: yes, day: yes")
         return self
 
 
@@ -329,6 +346,8 @@ class RequirementSet:
     area_of: Frozen[str, str] = field(default_factory=Frozen)
     digests: Frozen[str, Digest] = field(default_factory=Frozen)
     places: Frozen[str, Place] = field(default_factory=Frozen)
+    forms: tuple[Form, ...] = ()
+    """The authority's forms that this set fills, in their order."""
 
     def requirement(self, ident: str) -> Requirement | None:
         return next((r for r in self.requirements if r.id == ident), None)

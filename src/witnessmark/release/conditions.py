@@ -199,8 +199,11 @@ def _gaps(workshop: Workshop, assessment: Assessment, request: Request) -> Itera
             f"the reason for the gaps has {len(request.with_gaps or '')} characters, and stands on the cover",
             f"say it in at most {_LONGEST}",
         )
-    if request.with_gaps and not gaps and not unsure:
-        yield Problem("freeze.no-gaps", "there is no gap and no unconfirmed limit", "leave --with-gaps out")
+    fields = assessment.empty_fields
+    if request.with_gaps and not gaps and not unsure and not fields:
+        yield Problem(
+            "freeze.no-gaps", "there is no gap, no empty field and no unconfirmed limit", "leave --with-gaps out"
+        )
     if request.with_gaps:
         return
     if gaps:
@@ -210,6 +213,8 @@ def _gaps(workshop: Workshop, assessment: Assessment, request: Request) -> Itera
             f"close them (witnessmark audit {assessment.vehicle}), or say why it is released all the same: "
             "--with-gaps REASON; the cover then shows their number and the reason",
         )
+    if fields:
+        yield _fields(assessment, fields)
     if unsure:
         yield Problem(
             "freeze.unconfirmed",
@@ -217,6 +222,18 @@ def _gaps(workshop: Workshop, assessment: Assessment, request: Request) -> Itera
             f"text: {_named(unsure)}",
             "compare them, and say so in the set (compared_with_official); or --with-gaps REASON",
         )
+
+
+def _fields(assessment: Assessment, fields: Sequence[str]) -> Problem:
+    """The fields of the authority's forms that are empty, as what stands in the way."""
+    more = f" and {len(fields) - _NAMED} more" if len(fields) > _NAMED else ""
+    stand = "field of the authority's forms is" if len(fields) == 1 else "fields of the authority's forms are"
+    return Problem(
+        "freeze.fields",
+        f"{len(fields)} {stand} empty: {', '.join(fields[:_NAMED])}{more}",
+        f"fill them (witnessmark record {assessment.vehicle} form), or say why it is released all the same: "
+        "--with-gaps REASON",
+    )
 
 
 def _counted(found: Sequence[RequirementState], one: str, many: str) -> str:

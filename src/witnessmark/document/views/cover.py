@@ -112,8 +112,9 @@ def summary(book: Book) -> str:
         if conceded
         else ""
     )
+    fields = empty_fields(book)
     if not gaps:
-        return f"All {total} requirements are shown or do not apply.{permitted}{trouble}"
+        return f"All {total} requirements are shown or do not apply.{permitted}{fields}{trouble}"
     away = [r for r in gaps if any(g.group == "away" for g in r.gaps)]
     here = len(gaps) - len(away)
     minutes = sum(job.minutes for job in book.assessment.jobs if job.group != "away")
@@ -126,7 +127,15 @@ def summary(book: Book) -> str:
     if away:
         waits = f"{count(len(away))} wait{'s' if len(away) == 1 else ''} for somebody else"
         words += f"; {waits}" if here else f" {capital(waits)}"
-    return f"{words}.{trouble}"
+    return f"{words}.{fields}{trouble}"
+
+
+def empty_fields(book: Book) -> str:
+    """How many fields of the information document are empty, as a sentence behind others; "" when none is."""
+    empty = len(book.assessment.empty_fields)
+    if not empty:
+        return ""
+    return f" {capital(plural(empty, 'field'))} of the information document {'is' if empty == 1 else 'are'} empty."
 
 
 def _sentence(book: Book) -> Text:
@@ -137,10 +146,11 @@ def _sentence(book: Book) -> Text:
 
 def _in_spite_of(book: Book) -> str:
     issued = book.issued
-    if issued is None or not (issued.gaps or issued.unconfirmed):
+    if issued is None or not (issued.gaps or issued.unconfirmed or issued.fields):
         return ""
     sorts = [
         *([plural(issued.gaps, "gap")] if issued.gaps else []),
+        *([plural(issued.fields, "empty field")] if issued.fields else []),
         *([_unconfirmed(issued.unconfirmed)] if issued.unconfirmed else []),
     ]
     return f"Issue {issued.letter} is released with {joined(sorts)}. Reason: {sentence(issued.with_gaps)}"

@@ -10,8 +10,11 @@ from typing import Any
 from witnessmark.assessment.facts import VEHICLE
 from witnessmark.assessment.model import Assessment
 from witnessmark.assessment.seals import vin
+from witnessmark.methods.registry import method as registered
+from witnessmark.methods.registry import method_ids
 from witnessmark.records.acts import DesignRevision, Statement
-from witnessmark.records.sets import FactDefinition
+from witnessmark.records.forms import facts_of_form
+from witnessmark.records.sets import FactDefinition, facts_of_requirement
 from witnessmark.records.world import Workshop
 
 from ..keep import Entered
@@ -21,8 +24,11 @@ from .base import Desk, Harmless, free_path, id_of, instant_question, note_quest
 __all__ = ["Facts", "Parts", "fact_question", "facts_of_kind", "facts_wanted", "kinds_wanted"]
 
 
-def facts_wanted(workshop: Workshop, assessment: Assessment) -> dict[str, dict[str, tuple[str, ...]]]:
-    """Facts that nobody has stated, by subject (`vehicle` or a part) and key; which requirements hang on each."""
+def facts_wanted(
+    workshop: Workshop, assessment: Assessment, *, forms_only: bool = False
+) -> dict[str, dict[str, tuple[str, ...]]]:
+    """Facts that nobody has stated, by subject (`vehicle` or a part) and key; which requirements and which items of
+    forms hang on each. Those that a requirement hangs on come first; `forms_only` leaves the others out."""
     found: dict[str, dict[str, list[str]]] = {}
     if vin(workshop, assessment.vehicle) is None:
         found[VEHICLE] = {"vin": []}  # No requirement asks it, and every record is sealed for it.
@@ -34,12 +40,26 @@ def facts_wanted(workshop: Workshop, assessment: Assessment) -> dict[str, dict[s
                 titles = found.setdefault(subject, {}).setdefault(key, [])
                 if state.requirement.title not in titles:
                     titles.append(state.requirement.title)
+    of_forms: set[tuple[str, str]] = set()
+    for form in assessment.forms:
+        asked = [(gap, f"whether “{form.file.title}” is to be filled") for gap in form.doubts]
+        asked += [(g, f"item {f.item.number} of “{form.file.title}”") for f in form.empty for g in f.gaps]
+        for field_gap, title in asked:
+            sort, _, rest = field_gap.key.partition(":")
+            if field_gap.code == "fact.not-stated" and sort == "fact":
+                subject, _, key = rest.partition(":")
+                of_forms.add((subject, key))
+                titles = found.setdefault(subject, {}).setdefault(key, [])
+                if title not in titles:
+                    titles.append(title)
+    if forms_only:
+        found = {s: kept for s in found if (kept := {k: t for k, t in found[s].items() if (s, k) in of_forms})}
     ordered = sorted(found, key=lambda subject: (subject != VEHICLE, subject))
     return {s: {k: tuple(found[s][k]) for k in found[s]} for s in ordered}
 
 
 def kinds_wanted(assessment: Assessment) -> dict[str, tuple[str, ...]]:
-    """Kinds of part whose list nobody has stated, with the requirements that hang on each."""
+    """Kinds of part whose list nobody has stated, with the requirements and forms that hang on each."""
     found: dict[str, list[str]] = {}
     for state in assessment.requirements:
         for gap in state.gaps:
@@ -47,12 +67,27 @@ def kinds_wanted(assessment: Assessment) -> dict[str, tuple[str, ...]]:
                 titles = found.setdefault(gap.key.removeprefix("parts:"), [])
                 if state.requirement.title not in titles:
                     titles.append(state.requirement.title)
+    for form in assessment.forms:
+        for field_gap in (*form.doubts, *(g for f in form.empty for g in f.gaps)):
+            if field_gap.code == "parts.not-stated" and field_gap.key.startswith("parts:"):
+                titles = found.setdefault(field_gap.key.removeprefix("parts:"), [])
+                if (title := f"“{form.file.title}”") not in titles:
+                    titles.append(title)
     return {kind: tuple(titles) for kind, titles in found.items()}
 
 
 def facts_of_kind(workshop: Workshop, kind: str) -> dict[str, FactDefinition]:
     """The facts that are asked of every part of a kind."""
     return {key: definition for key, definition in workshop.facts.items() if definition.of == kind}
+
+
+def of_forms_alone(workshop: Workshop) -> frozenset[str]:
+    """Facts that only the authority's forms ask: they are asked by themselves, not with every list of parts."""
+    sets = workshop.sets.values()
+    asked = {key for found in sets for form in found.forms for key in facts_of_form(form.file)}
+    needed = {key for found in sets for r in found.requirements for key in facts_of_requirement(r)}
+    methods = (registered(ident) for ident in method_ids())
+    return frozenset(asked - needed - {f.name for m in methods if m is not None for f in m.facts})
 
 
 def hanging(titles: tuple[str, ...]) -> str:
@@ -70,10 +105,11 @@ def fact_question(
     if definition is None:
         return Question(name, key.replace("_", " "), required=required)
     sort = "choice" if definition.choices else "quantity" if definition.unit is not None else "words"
+    sort = "approval" if definition.approval == "yes" else "day" if definition.day == "yes" else sort
     return Question(
         name,
         definition.ask,
-        sort,  # type: ignore[arg-type]  # one of the three above
+        sort,  # type: ignore[arg-type]  # one of the five above
         " ".join(w for w in (definition.why, hanging(titles)) if w),
         unit=definition.unit or "",
         choices=dict(definition.choices),
@@ -187,6 +223,7 @@ class Parts(Harmless):
             "source", "Where does the list come from", preset=_last_source(self.desk.workshop), suggested=True
         )
         designs = self._designs()
+        later = of_forms_alone(self.desk.workshop)
         for title in self._named(given):
             part = self._part(title)
             yield Question(f"{part}.serial", f"{title}: serial number on its plate", required=False)
@@ -195,6 +232,8 @@ class Parts(Harmless):
                     f"{part}.design", f"{title}: built to which design", "choice", choices=designs, required=False
                 )
             for key, definition in facts_of_kind(self.desk.workshop, self.kind).items():
+                if key in later:
+                    continue
                 asked = fact_question(key, definition, f"{part}.fact.{key}", required=False)
                 yield replace(asked, ask=f"{title}: {asked.ask}")
             known = {i: t for i, t in self._known().items() if i != part}
