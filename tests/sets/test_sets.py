@@ -14,6 +14,7 @@ from tests.sets.loading import (
     areas_of,
     combinations,
     facts_of_folder,
+    forms_of,
     requirements_of,
     set_of,
     tree_of,
@@ -23,6 +24,7 @@ from witnessmark.methods.registry import method, method_ids
 from witnessmark.quantities import parse_unit
 from witnessmark.records.acts import act_model
 from witnessmark.records.conditions import Compare, Condition, Not, OneOf, facts_of
+from witnessmark.records.forms import facts_of_form
 from witnessmark.records.sets import LeafKind, Limit, Requirement
 
 HERE = Path(__file__).parent
@@ -134,6 +136,7 @@ def test_every_fact_used_is_defined_and_every_fact_defined_is_used(folder: Path)
             for found in METHODS:
                 if found.id in _methods_for(requirement):
                     used |= {spec.name for spec in found.facts if spec.required or spec.name in defined}
+        used |= {key for form in forms_of(inner) for key in facts_of_form(form)}
     unknown = used - set(defined)
     assert not unknown, "used, but nobody is asked for it"
     assert set(defined) - used <= (OWN_FACTS if folder == SETS else {"category", "external_charge"})

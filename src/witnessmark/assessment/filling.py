@@ -208,7 +208,7 @@ class _Filler:
                     )
                 )
                 continue
-            label = f"{self.world.facts.named(key)} " if len(item.facts) > 1 else ""
+            label = f"{self.world.facts.named(key)}: " if len(item.facts) > 1 else ""
             values.append(FieldValue(f"{label}{words}", part, fact.source, fact.code))
         return values, [] if values and item.enough == "one" else gaps
 

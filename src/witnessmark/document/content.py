@@ -159,9 +159,7 @@ def _settings(book: Book) -> Settings:
         fields = plural(empty, "field") + (" is empty" if empty == 1 else " are empty")
         detail = f"{gaps} of {total} requirements {stand} in the way" if gaps else "The files have problems"
         short = f"{gaps} gap{'' if gaps == 1 else 's'}" if gaps else "problems in the files"
-        if empty and gaps:
-            detail += f", {fields}"
-        elif empty:
+        if empty and not gaps:
             detail, short = f"{fields[0].upper()}{fields[1:]} in the information document", fields
     if history.consulted:
         files_ = plural(history.uncommitted, "file")

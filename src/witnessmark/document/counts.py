@@ -13,7 +13,7 @@ from typing import Any
 
 from witnessmark.problems import Place, Problem
 
-__all__ = ["Expected", "Seen", "Wanted", "compare", "seen_in_html", "seen_in_tree"]
+__all__ = ["Expected", "Seen", "Wanted", "compare", "odd", "seen_in_html", "seen_in_tree"]
 
 HEAD, ROW, TODO = "chapter", "matrix", "register"
 """Where a requirement has to stand: in its chapter and in the matrix once, and, as a gap, in the register."""
@@ -167,7 +167,7 @@ class _Reader(HTMLParser):
         classes = tuple(given.get("class", "").split())
         above = self.stack[-1] if self.stack else None
         element = _Element(
-            tag, classes, given.get("id", ""), (above is not None and above.odd) or _odd(tag, classes, given)
+            tag, classes, given.get("id", ""), (above is not None and above.odd) or odd(tag, classes, given)
         )
         state = next((c.removeprefix("state-") for c in classes if c.startswith("state-")), "")
         if tag in ("section", "tr") and state:
@@ -225,7 +225,8 @@ class _Reader(HTMLParser):
         return f"{page.removesuffix('.html') or self.page}#{anchor}" if anchor else ""
 
 
-def _odd(tag: str, classes: tuple[str, ...], given: Mapping[str, str]) -> bool:
+def odd(tag: str, classes: tuple[str, ...], given: Mapping[str, str]) -> bool:
+    """Whether an element is none that a page of ours has: it may hide what it holds."""
     if "hidden" in given or ("style" in given and tag in ("section", "div", "tr")):
         return True
     if tag == "section":

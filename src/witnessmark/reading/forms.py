@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from functools import lru_cache
 
 from witnessmark.problems import Place, Problem
 from witnessmark.quantities import QuantityError, parse_unit
@@ -23,12 +24,17 @@ def is_form(path: str) -> bool:
     return len(parts) == 4 and parts[0] == "requirements" and parts[2] == "forms" and path.endswith(".yaml")
 
 
+@lru_cache(maxsize=64)
+def _tree(data: bytes, path: str) -> Node | Problem:
+    return read_tree(data, path)
+
+
 def read_forms(files: Sequence[tuple[str, bytes]]) -> tuple[tuple[Form, ...], tuple[Problem, ...]]:
     """The forms of one set in their order, and every fault in them."""
     found: list[Form] = []
     problems: list[Problem] = []
     for path, data in files:
-        root = read_tree(data, path)
+        root = _tree(data, path)
         if isinstance(root, Problem):
             problems.append(root)
             continue
@@ -63,10 +69,15 @@ def read_forms(files: Sequence[tuple[str, bytes]]) -> tuple[tuple[Form, ...], tu
 def form_problems(
     sets: Mapping[str, RequirementSet], facts: Mapping[str, FactDefinition], data: Mapping[str, bytes]
 ) -> Iterator[Problem]:
-    """Facts, leaves and units that a form names and that there are not. `data` are the files, for the places."""
+    """Facts, leaves and units that a form names and that there are not. `data` are the files, for the places.
+
+    Nothing is said where the facts could not be read at all: that has been told.
+    """
+    if not facts:
+        return
     for one in sets.values():
         for form in one.forms:
-            root = read_tree(data[form.place.file], form.place.file)
+            root = _tree(data[form.place.file], form.place.file)
             if isinstance(root, Node):
                 yield from _Names(one, form, facts, root).problems()
 
@@ -124,9 +135,10 @@ class _Names:
         if item.kind in ("quantity", "size", "number") or item.unit is not None:
             wanted = definition.unit is not None
         if not wanted:
+            article = "an" if item.kind == "approval" else "a"
             yield Problem(
                 "form.kind",
-                f"the item {item.number} is a {item.kind}, and '{key}' cannot be stated as one",
+                f"the item {item.number} is {article} {item.kind}, and '{key}' cannot be stated as one",
                 "correct the kind, or the sort of the fact in requirements/facts.yaml",
                 place,
             )

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import model_validator
 
 from witnessmark.problems import Place
 
@@ -80,15 +80,15 @@ class Item(Model):
         if len(given) != 1:
             raise ValueError(f"an item is filled from exactly one of {', '.join(_FROM)}")
         if given[0] in ("part", "design") and self.of is None:
-            raise ValueError(f"{given[0]} needs of: the kind of part that is meant")
+            raise ValueError(f"{given[0]} needs of, the kind of part that is meant, such as of: traction-pack")
         if self.of is not None and given[0] not in ("fact", "part", "design"):
-            raise ValueError(f"of belongs to a fact, a part or a design; a {given[0]} has none")
+            raise ValueError(f"of belongs to a fact, a part or a design, and not to {given[0]}")
         if self.unit is not None and given[0] != "fact":
             raise ValueError("unit belongs to a fact")
         if self.otherwise is not None and self.applies is None:
-            raise ValueError("otherwise needs applies: it is what is printed where that does not hold")
+            raise ValueError("otherwise is printed where applies does not hold, and there is no applies")
         if self.applies is not None and given[0] == "heading":
-            raise ValueError("a heading applies always; give applies to the items below it")
+            raise ValueError("a heading has no applies, only the items below it have")
         return self
 
     @property
@@ -118,7 +118,13 @@ class FormFile(Model):
     each: Each | None = None
     """The form is filled where there is such a part."""
     note: Phrase | None = None
-    items: tuple[Item, ...] = Field(min_length=1)
+    items: tuple[Item, ...]
+
+    @model_validator(mode="after")
+    def _some(self) -> FormFile:
+        if not self.items:
+            raise ValueError('a form has at least one item, such as items: [{number: "1", title: make, fact: make}]')
+        return self
 
 
 @dataclass(frozen=True, slots=True)

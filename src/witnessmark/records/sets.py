@@ -320,7 +320,7 @@ class FactDefinition(Model):
     def _one_sort(self) -> FactDefinition:
         flags = (self.text, self.approval, self.day)
         if (bool(self.choices) + (self.unit is not None) + sum(flag == "yes" for flag in flags)) != 1:
-            raise ValueError("a fact has exactly one of choices, unit, text: yes, approval: yes, day: yes")
+            raise ValueError("a fact has exactly one of choices, unit, text, approval and day, such as text: yes")
         return self
 
 

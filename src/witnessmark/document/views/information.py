@@ -6,7 +6,7 @@ Item numbers are the authority's. An empty field is a gap: it stands here, and w
 from __future__ import annotations
 
 from witnessmark.assessment.model import Applies, Field, FieldGap, FieldState, FieldValue, FilledForm
-from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, Pairs, Table, Text
+from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, Pairs, Strong, Table, Text
 from witnessmark.records.acts import DesignRevision, Event, Record, Statement
 from witnessmark.records.approvals import ApprovalError, parse_approval
 
@@ -23,7 +23,7 @@ def chapters(book: Book) -> tuple[Chapter, ...]:
     if not book.assessment.forms:
         return ()
     empty = len(book.assessment.empty_fields)
-    return (Chapter(INFORMATION, "Information document", "Information document", fields=empty),)
+    return (Chapter(INFORMATION, "Information document", "Information", fields=empty),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:
@@ -98,10 +98,8 @@ def _title_block(book: Book) -> Pairs:
         Pair("Type", facts("vehicle_type") or "not stated"),
         Pair("VIN", facts("vin") or "not stated"),
         Pair("Goes to", vehicle.service or "not named"),
-        Pair("Papers in the index", str(counting)),
-        Pair(
-            "Pages and digests", "pages at the foot of each; the digest over all files comes with a release, in its bag"
-        ),
+        Pair("Files", f"{plural(counting, 'paper')} in the index, {plural(len(book.photos), 'photograph')}"),
+        Pair("Digest of all", "comes with a release, in its bag"),
     )
     return Pairs(pairs, columns=2, id="b.title-block")
 
@@ -151,7 +149,7 @@ def _form(made: dict[str, Block], form: FilledForm, book: Book, key: str) -> lis
     keys.append(f"{key}.table")
     made[keys[-1]] = Table(
         (Column("Item", width=0), Column("Field", width=1.7), Column("Filled in", width=2.3), Column("From", width=2)),
-        tuple(_row(book, field) for field in form.fields),
+        tuple(_row(book, field, _said_before(form, field)) for field in form.fields),
         f"{form.filled} of {form.asked} fields filled",
         gaps=tuple(n for n, field in enumerate(form.fields) if field.state is FieldState.EMPTY),
         id=form_block(form),
@@ -159,7 +157,13 @@ def _form(made: dict[str, Block], form: FilledForm, book: Book, key: str) -> lis
     return keys
 
 
-def _row(book: Book, field: Field) -> tuple[Text | Cell, ...]:
+def _said_before(form: FilledForm, field: Field) -> str:
+    """The item above that does not apply for the same reason; "" where there is none."""
+    same = [one.item.number for one in form.fields if one.why == field.why and one.state is field.state]
+    return same[0] if same and same[0] != field.item.number else ""
+
+
+def _row(book: Book, field: Field, as_for: str) -> tuple[Text | Cell, ...]:
     item = field.item
     match field.state:
         case FieldState.HEADING:
@@ -168,17 +172,18 @@ def _row(book: Book, field: Field) -> tuple[Text | Cell, ...]:
             return (item.number, capital(item.title), Cell(field.why, quiet=True), Cell("left empty here", quiet=True))
         case FieldState.NOT_APPLICABLE:
             words = item.otherwise or "not applicable"
-            return (item.number, capital(item.title), Cell(words, quiet=True), Cell(field.why, quiet=True))
+            why = f"as for {as_for}" if as_for else field.why
+            return (item.number, capital(item.title), Cell(words, quiet=True), Cell(why, quiet=True))
         case FieldState.FILLED:
             return (item.number, capital(item.title), _values(book, field.values), _sources(book, field.values))
         case FieldState.EMPTY:
-            asked = joined(dict.fromkeys(_question(book, gap) for gap in field.gaps))
-            said = f"{_values(book, field.values)}; " if field.values else ""
+            asked = " ".join(dict.fromkeys(_question(book, gap) for gap in field.gaps))
+            said = f"{_values(book, field.values)}. " if field.values else ""
             link = Link(f"{REGISTER}#{_register_block(book, field)}", "gap register", True)
             return (
                 item.number,
                 capital(item.title),
-                Cell(f"{said}empty. {asked}", strong=True),
+                (said, Strong(f"Empty: {asked}")),
                 (*_pieces(_sources(book, field.values)), *(("; " if field.values else ""),), link),
             )
 
@@ -205,10 +210,10 @@ def _values(book: Book, values: tuple[FieldValue, ...]) -> str:
 def _sources(book: Book, values: tuple[FieldValue, ...]) -> Text:
     """Where each value was read, by whom it was stated and when; what all have in common is said once."""
     out: list[str | Link] = []
-    for value in {(v.code, v.source): v for v in values}.values():
-        pieces = [*_pieces(book.record_link(value.code))] if value.code else []
-        who = _stated(book, value.code)
-        words = "; ".join(w for w in (who, value.source) if w)
+    for code in dict.fromkeys(value.code for value in values):
+        pieces = [*_pieces(book.record_link(code))] if code else []
+        sources = "; ".join(dict.fromkeys(v.source for v in values if v.code == code and v.source))
+        words = ": ".join(w for w in (_stated(book, code), sources) if w)
         out += [*(["; "] if out else []), *pieces, *([f", {words}" if pieces else words] if words else [])]
     return tuple(out)
 
@@ -247,15 +252,16 @@ def field_gap_tables(book: Book, number: str) -> dict[str, Table]:
         if rows:
             made[f"{form.set_id}.{form.file.id}"] = Table(
                 (
-                    Column("Item", width=1.4),
+                    Column("Item", width=1.3),
                     Column("What is asked", width=1.9),
-                    Column("Why", width=1.8),
+                    Column("Why", width=1.6),
                     Column("What to do", width=1.9),
                 ),
                 tuple(rows),
                 f"{_form_title(book, form)}: {plural(len(form.empty), 'empty field')}",
                 f"{number}-{len(made) + 1}",
                 gaps=tuple(range(len(rows))),
+                wide=True,
                 id=f"b.fields.{form.set_id}.{form.file.id}",
             )
     return made

@@ -16,6 +16,7 @@ from .book import Book, Use
 
 __all__ = ["PAPER_KINDS", "Paper", "papers"]
 
+_LEVEL = {"design": "type", "vehicle": "vehicle", "workshop": "workshop"}
 PAPER_KINDS = (LeafKind.DOCUMENT, LeafKind.REPORT)
 
 
@@ -86,7 +87,7 @@ def _paper(row: int, code: str, name: str, uses: tuple[Use, ...], items: tuple[s
         "; ".join(dict.fromkeys(c.number for c in claims if c.number)),
         "; ".join(dict.fromkeys(c.pages for c in claims if c.pages)),
         "laboratory or service" if report else "applicant or supplier",
-        "type" if uses[0].result.record.design else "vehicle",
+        _LEVEL[uses[0].requirement.requirement.about],
         uses,
         state.sha256.removeprefix("sha256:") if state is not None and state.intact else "",
         _standing(uses),
