@@ -108,7 +108,7 @@ def test_every_item_stands_once_in_the_pdf(built: BuildReport) -> None:
 def test_the_counts_agree_everywhere(made: Sources) -> None:
     form = assessed().forms[0]
     lead = text(blocks(made, "information-document")["lead"]["text"])
-    assert lead.startswith(f"{form.filled} of {form.asked} fields filled. Seven are empty")
+    assert lead.startswith(f"{form.filled} of {form.asked} fields filled. Seven are empty.")
     assert form.asked - form.filled == len(EMPTY)
     assert "Seven fields of the information document are empty." in text(blocks(made, "index")["cover"]["sentence"])
     (listed,) = [c for c in made.settings.chapters if c.page == "information-document"]
@@ -127,7 +127,7 @@ def test_a_fact_that_is_taken_out_becomes_a_row_of_the_register() -> None:
     less = replace(workshop(), acts=tuple(act for act in workshop().acts if act is not taken))
     found = assess(less, "van-07")
     gone = {"1.1", "1.2", "1.4", "1.5", "2.1", "5.1", "6.1", "7.1"}
-    empty = {name.rpartition("/")[2] for name in found.empty_fields if "/" in name and "essential" in name}
+    empty = {name.rpartition("/")[2] for name in found.empty_fields if "essential" in name}
     assert empty == EMPTY | gone
     register = blocks(sources(less, found), "gap-register")
     rows = [text(row[0]) for row in register[f"fields.{FORM}"]["rows"]]
@@ -141,10 +141,13 @@ def test_empty_fields_alone_keep_a_file_from_being_ready() -> None:
     good = replace(assessed(), requirements=tuple(r for r in assessed().requirements if not r.state.is_gap), jobs=())
     made = sources(workshop(), good)
     assert (
-        not made.settings.ready and made.settings.verdict_detail == "Seven fields are empty in the information document"
+        not made.settings.ready and made.settings.verdict_detail == "Seven fields of the information document are empty"
     )
     assert blocks(made, "index")["cover"]["answer"] == "Not yet."
     full = replace(good, forms=tuple(replace(f, fields=(), doubts=()) for f in good.forms))
+    first = good.forms[0]
+    doubtful = replace(full, forms=(replace(first, fields=(), doubts=first.empty[0].gaps), *full.forms[1:]))
+    assert not sources(workshop(), doubtful).settings.ready
     assert sources(workshop(), full).settings.ready
 
 
@@ -190,6 +193,9 @@ def test_the_count_reads_the_printed_pages() -> None:
     assert compare_printed([WANT], Printed("", "3.2.1\nChemistry\nlithium"), "f.pdf") == ()
     (problem,) = compare_printed([WANT], Printed("", "3.2.1\nlithium\nChemistry"), "f.pdf")
     assert problem.code == "count.printed" and "item 3.2.1" in problem.message
+    short, long = replace(WANT, table="s.a", number="1", title="make"), replace(WANT, number="1.1", title="make")
+    assert compare_printed([short, long], Printed("", "1.1\nMake\n1\nMake"), "f.pdf") == ()
+    assert len(compare_printed([short, long], Printed("", "1.1\nMake"), "f.pdf")) == 1
     assert len(expected_fields(assessed())) == len(assessed().forms[0].fields)
 
 

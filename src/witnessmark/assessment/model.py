@@ -356,7 +356,12 @@ class Assessment:
 
     @property
     def empty_fields(self) -> tuple[str, ...]:
-        """Every field that is empty, `set:form/item`, and every form of which nobody knows whether it applies."""
+        """Every field of the authority's forms that is empty, `set:form/item`."""
+        return tuple(name for form in self.forms for name in form.empty_names if "/" in name)
+
+    @property
+    def open_in_forms(self) -> tuple[str, ...]:
+        """Those, and each form of which it is not known whether it is to be filled, `set:form`."""
         return tuple(name for form in self.forms for name in form.empty_names)
 
     @property

@@ -43,7 +43,7 @@ def call(options: argparse.Namespace) -> int:
             _all(workshop, assessments)
     if hard:
         return Exit.BAD_INPUT
-    return Exit.GAPS if any(a.gap_count or a.empty_fields for a in assessments) else Exit.DONE
+    return Exit.GAPS if any(a.gap_count or a.open_in_forms for a in assessments) else Exit.DONE
 
 
 def _head(workshop: Workshop, assessment: Assessment) -> None:
@@ -162,5 +162,5 @@ def _all(workshop: Workshop, assessments: list[Assessment]) -> None:
             say(f"  {group.title}: {counted(len(group.entries), 'job')}{effort}")
         if assessment.empty_fields:
             say(f"  Information document: {counted(len(assessment.empty_fields), 'empty field')}")
-        if assessment.gap_count or assessment.empty_fields:
+        if assessment.gap_count or assessment.open_in_forms:
             say(f"  All of it: witnessmark audit {assessment.vehicle}")

@@ -38,7 +38,8 @@ from witnessmark.document.views import (
     vehicle,
 )
 from witnessmark.document.views.book import FILES, REGISTER, Book, Chapter, View
-from witnessmark.document.views.words import day, plural
+from witnessmark.document.views.cover import open_words
+from witnessmark.document.views.words import capital, day, plural
 from witnessmark.records.world import Workshop
 
 __all__ = ["VIEWS", "Published", "Sources", "sources"]
@@ -155,12 +156,11 @@ def _settings(book: Book) -> Settings:
     else:
         stand = "stands" if gaps == 1 else "stand"
         verdict = "Not ready to submit."
-        empty = len(assessment.empty_fields)
-        fields = plural(empty, "field") + (" is empty" if empty == 1 else " are empty")
+        fields = open_words(book)
         detail = f"{gaps} of {total} requirements {stand} in the way" if gaps else "The files have problems"
         short = f"{gaps} gap{'' if gaps == 1 else 's'}" if gaps else "problems in the files"
-        if empty and not gaps:
-            detail, short = f"{fields[0].upper()}{fields[1:]} in the information document", fields
+        if fields and not gaps:
+            detail, short = capital(fields), "open fields"
     if history.consulted:
         files_ = plural(history.uncommitted, "file")
         origin = f"commit {(history.commit or 'none')[:12]}, {files_} not committed"

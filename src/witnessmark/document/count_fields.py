@@ -76,15 +76,19 @@ def compare_fields(expected: Sequence[ExpectedField], seen: Iterable[SeenRow], o
 def compare_printed(expected: Sequence[ExpectedField], found: Printed, file: str) -> tuple[Problem, ...]:
     """A problem for each item whose number and title do not stand beside each other on the printed pages."""
     text, problems = letters(found.upright), []
-    for want in sorted(expected, key=lambda e: (-len(e.title), e.table, e.number)):
-        title = want.title[:1].upper() + want.title[1:]
-        words = letters(covered(clean(f"{want.number} {title}"), lambda _: None))
+    wanted = [(letters(covered(clean(_printed(want)), lambda _: None)), want) for want in expected]
+    # Longest first: what one item prints may stand within what another does, such as “1 Make” in “1.1 Make”.
+    for words, want in sorted(wanted, key=lambda pair: (-len(pair[0]), pair[1].table, pair[1].number)):
         before, there, after = text.partition(words)
         text = f"{before}\0{after}"
         if not there:
-            message = f"item {want.number} of {want.table}, “{title}”, is not printed"
+            message = f"item {want.number} of {want.table}, “{want.title}”, is not printed"
             problems.append(_problem("count.printed", message, file))
     return tuple(problems)
+
+
+def _printed(want: ExpectedField) -> str:
+    return f"{want.number} {want.title[:1].upper()}{want.title[1:]}"
 
 
 def _begins(first: str, number: str) -> bool:

@@ -199,7 +199,7 @@ def _gaps(workshop: Workshop, assessment: Assessment, request: Request) -> Itera
             f"the reason for the gaps has {len(request.with_gaps or '')} characters, and stands on the cover",
             f"say it in at most {_LONGEST}",
         )
-    fields = assessment.empty_fields
+    fields = assessment.open_in_forms
     if request.with_gaps and not gaps and not unsure and not fields:
         yield Problem(
             "freeze.no-gaps", "there is no gap, no empty field and no unconfirmed limit", "leave --with-gaps out"

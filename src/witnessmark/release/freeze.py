@@ -228,7 +228,7 @@ def _release_file(
         with_gaps=request.with_gaps,
         gaps=tuple(f"{r.set_id}:{r.id}" for r in assessment.requirements if r.state.is_gap),
         unconfirmed=tuple(f"{r.set_id}:{r.id}" for r in unconfirmed(assessment)),
-        fields=assessment.empty_fields,
+        fields=assessment.open_in_forms,
         requirements=len(assessment.requirements),
         states={state.value: number for state, number in assessment.summary.items()},
         demonstration=demonstration.notice if demonstration else None,

@@ -227,7 +227,7 @@ class Book:
         return (
             bool(self.assessment.requirements)
             and not self.gaps
-            and not self.assessment.empty_fields
+            and not self.assessment.open_in_forms
             and not any(p.severity is Severity.PROBLEM for p in troubles)
         )
 

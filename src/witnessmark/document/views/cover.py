@@ -13,7 +13,7 @@ from .book import CONCESSIONS, COVER, REGISTER, RULE, Book, Chapter, Page, View,
 from .requirement import gap_words
 from .words import capital, count, day, effort, joined, opening, plural, sentence, short_day, shortened, worst_first
 
-__all__ = ["VIEW", "summary"]
+__all__ = ["VIEW", "open_words", "summary"]
 
 _ROWS = 9
 _ROOM = 46.5
@@ -112,7 +112,7 @@ def summary(book: Book) -> str:
         if conceded
         else ""
     )
-    fields = empty_fields(book)
+    fields = f" {capital(words)}." if (words := open_words(book)) else ""
     if not gaps:
         return f"All {total} requirements are shown or do not apply.{permitted}{fields}{trouble}"
     away = [r for r in gaps if any(g.group == "away" for g in r.gaps)]
@@ -130,12 +130,12 @@ def summary(book: Book) -> str:
     return f"{words}.{fields}{trouble}"
 
 
-def empty_fields(book: Book) -> str:
-    """How many fields of the information document are empty, as a sentence behind others; "" when none is."""
+def open_words(book: Book) -> str:
+    """What is open in the information document, as the beginning of a sentence; "" when nothing is."""
     empty = len(book.assessment.empty_fields)
-    if not empty:
-        return ""
-    return f" {capital(plural(empty, 'field'))} of the information document {'is' if empty == 1 else 'are'} empty."
+    if empty:
+        return f"{plural(empty, 'field')} of the information document {'is' if empty == 1 else 'are'} empty"
+    return "whether a form is to be filled is not known" if book.assessment.open_in_forms else ""
 
 
 def _sentence(book: Book) -> Text:

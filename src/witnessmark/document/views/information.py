@@ -59,11 +59,15 @@ def _lead(book: Book) -> Text:
         return "None of the authority's forms is to be filled for this vehicle."
     empty = len(book.assessment.empty_fields)
     words = f"{empty_words(book)}."
-    if not empty:
+    doubtful = sum(1 for form in forms if form.doubts)
+    if doubtful:
+        they_are = "it is" if doubtful == 1 else "they are"
+        words += f" Of {plural(doubtful, 'form')} it is not known whether {they_are} to be filled."
+    if not empty and not doubtful:
         return words
-    verb = "is" if empty == 1 else "are"
-    where = Link(REGISTER, "gap register", True)
-    return (f"{words} {capital(count(empty))} {verb} empty; each stands with its question in the ", where, ".")
+    if empty:
+        words += f" {capital(count(empty))} {'is' if empty == 1 else 'are'} empty."
+    return (f"{words} Each stands with its question in the ", Link(REGISTER, "gap register", True), ".")
 
 
 # ---------------------------------------------------------------- title block
