@@ -60,7 +60,7 @@ def _picture(shade: int) -> bytes:
 PICTURES = {"photos/set-up.jpg": _picture(120), "photos/sign.jpg": _picture(200)}
 PHOTO_SHA = hashlib.sha256(PICTURES["photos/set-up.jpg"]).hexdigest()
 SIGN_SHA = hashlib.sha256(PICTURES["photos/sign.jpg"]).hexdigest()
-SOURCE = {"confidence": "seen", "compared_with_official": "none"}
+SOURCE = {"confidence": "seen"}
 
 
 def _leaf(**given: Any) -> dict[str, Any]:

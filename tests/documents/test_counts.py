@@ -13,7 +13,7 @@ from tests.documents.builds import build_with
 from tests.documents.fixture_assessment import assessment, workshop
 from witnessmark.document.build import BuildReport, expected
 from witnessmark.document.count_pdf import Printed, compare_pdf, letters, printed
-from witnessmark.document.counts import HEAD, ROW, TODO, Expected, Seen, compare
+from witnessmark.document.counts import COUNT, HEAD, LISTED, ROW, TODO, Expected, Seen, compare, seen_in_html
 
 WANT = Expected("set:a", "area#r.a", "compliance-matrix#m.set.a", "gap-register", "not-shown", "not shown", True)
 GOOD = (
@@ -47,6 +47,48 @@ def test_every_difference_is_a_problem_that_names_the_requirement(seen: tuple[Se
     found = compare([WANT], seen, "PDF")
     assert [p.code for p in found] == codes
     assert all(WANT.name in p.message or "r.b" in p.message for p in found)
+
+
+LISTING = replace(WANT, listed="state-not-shown#s.set.a")
+LISTED_ONCE = Seen(LISTED, LISTING.listed, "not-shown", "not shown")
+
+
+def count(target: str, said: str) -> Seen:
+    return Seen(COUNT, target, "", said)
+
+
+@pytest.mark.parametrize(
+    ("seen", "codes"),
+    [
+        ([LISTED_ONCE], []),
+        ([], ["count.missing"]),
+        ([LISTED_ONCE, LISTED_ONCE], ["count.twice"]),
+        ([replace(LISTED_ONCE, word="conforms")], ["count.word"]),
+        ([LISTED_ONCE, replace(LISTED_ONCE, target="state-conforms#s.set.a", state="conforms")], ["count.unknown"]),
+        ([LISTED_ONCE, count("state-not-shown#", "1")], []),
+        ([LISTED_ONCE, count("state-not-shown#", "2")], ["count.link"]),
+        ([LISTED_ONCE, count("state-not-shown#l.area", "1"), count("state-not-shown#l.other", "0")], []),
+        ([LISTED_ONCE, count("state-not-shown#l.other", "1")], ["count.link"]),
+        ([LISTED_ONCE, count("area#", "1 gap"), count("gap-register#", "1 gap")], []),
+        ([LISTED_ONCE, count("area#", "no gaps")], ["count.link"]),
+        ([LISTED_ONCE, count("gap-register#", "2 gaps")], ["count.link"]),
+        ([LISTED_ONCE, count("concessions#", "1 concession")], ["count.link"]),
+    ],
+)
+def test_the_page_of_a_state_and_every_number_beside_a_link_are_counted(seen: list[Seen], codes: list[str]) -> None:
+    assert [p.code for p in compare([LISTING], [*GOOD, *seen], "HTML")] == codes
+
+
+def test_numbers_beside_links_are_found_on_the_finished_pages(good: tuple[Path, BuildReport]) -> None:
+    pages = {path.stem: path.read_text(encoding="utf-8") for path in (good[1].out / "html").glob("*.html")}
+    seen = {(s.target, s.word) for s in seen_in_html(pages) if s.where == COUNT}
+    assert {("state-not-shown#", "3"), ("gap-register#", "6 gaps"), ("concessions#", "1 concession")} <= seen
+    assert {t.partition("#")[2][:2] for t, _ in seen} == {"", "l."}
+    rows = expected(assessment(workshop()))
+    for spoiled in ('<span class="count">3</span>', '<span class="note count">6 gaps</span>'):
+        page = {"index": pages["index"].replace(spoiled, spoiled.replace("3<", "2<").replace("6", "5"))}
+        assert page["index"] != pages["index"]
+        assert "count.link" in {p.code for p in compare(rows, seen_in_html(page), "HTML")}
 
 
 def everything(folder_: Path) -> dict[str, str]:
@@ -88,6 +130,9 @@ HIDING = {
             ".. only:: html\n\n   .. block:: {{ data|rst }}#{{ key|rst }}",
         )
     },
+    "not on the page of its state": {
+        "state.rst.j2": ("{{ block(data, area.key) }}", "{% if not loop.first %}{{ block(data, area.key) }}{% endif %}")
+    },
     "in a comment": {
         "gap-register.rst.j2": ('{{ block(data, "register") }}', "..\n   .. block:: {{ data|rst }}#register")
     },
@@ -111,7 +156,8 @@ TOGETHER = {
         ("count.gap", "gap register in the PDF", "PDF"),
         ("count.twice", "matrix of the HTML", "HTML"),
     },
-    ("leaves a gap out", "in a box"): {
+    ("leaves a gap out", "in a box", "not on the page of its state"): {
+        ("count.missing", "list of its state of the HTML", "HTML"),
         ("count.missing", "chapter of the HTML", "HTML"),
         ("count.missing", "stands where it can be hidden in the matrix of the HTML", "HTML"),
     },

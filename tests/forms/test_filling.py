@@ -19,22 +19,42 @@ from witnessmark.records.forms import Form, FormFile
 from witnessmark.records.world import Held
 
 DEFINITIONS: Mapping[str, Mapping[str, Any]] = {
-    "vin": {"ask": "Which number?", "why": "Records name it.", "text": "yes"},
-    "requirement_sets": {"ask": "Which sets?", "why": "They are asked.", "text": "yes", "several": "yes"},
+    "vin": {"title": "vin", "ask": "Which number?", "why": "Records name it.", "text": "yes"},
+    "requirement_sets": {
+        "title": "requirement sets",
+        "ask": "Which sets?",
+        "why": "They are asked.",
+        "text": "yes",
+        "several": "yes",
+    },
     "make": {"title": "make", "ask": "Which make?", "why": "First line.", "text": "yes"},
-    "names": {"ask": "Which names?", "why": "To find it.", "text": "yes", "several": "yes"},
-    "power": {"ask": "What power?", "why": "R85.", "unit": "kW"},
-    "peak": {"ask": "What peak?", "why": "R85.", "unit": "kW"},
+    "names": {"title": "names", "ask": "Which names?", "why": "To find it.", "text": "yes", "several": "yes"},
+    "power": {"title": "power", "ask": "What power?", "why": "R85.", "unit": "kW"},
+    "peak": {"title": "peak", "ask": "What peak?", "why": "R85.", "unit": "kW"},
     "drive": {
+        "title": "drive",
         "ask": "What drives?",
         "why": "It decides.",
         "choices": {"pure": "battery alone", "mixed": "two sources"},
     },
-    "size": {"ask": "How large?", "why": "It is printed.", "unit": "mm", "several": "yes", "of": "pack"},
-    "sealed": {"ask": "Sealed?", "why": "Gas.", "choices": {"yes": "sealed cells", "no": "open cells"}, "of": "pack"},
-    "rate": {"ask": "How much gas?", "why": "Gas.", "unit": "%", "of": "pack"},
-    "number": {"ask": "Which approval?", "why": "The series.", "approval": "yes", "of": "pack"},
-    "tested": {"ask": "When?", "why": "It decides.", "day": "yes"},
+    "size": {
+        "title": "size",
+        "ask": "How large?",
+        "why": "It is printed.",
+        "unit": "mm",
+        "several": "yes",
+        "of": "pack",
+    },
+    "sealed": {
+        "title": "sealed",
+        "ask": "Sealed?",
+        "why": "Gas.",
+        "choices": {"yes": "sealed cells", "no": "open cells"},
+        "of": "pack",
+    },
+    "rate": {"title": "rate", "ask": "How much gas?", "why": "Gas.", "unit": "%", "of": "pack"},
+    "number": {"title": "number", "ask": "Which approval?", "why": "The series.", "approval": "yes", "of": "pack"},
+    "tested": {"title": "tested", "ask": "When?", "why": "It decides.", "day": "yes"},
     "cells": {"title": "cells", "ask": "How many?", "why": "It is printed.", "unit": "1", "of": "pack"},
 }
 PAPER = paper_leaf("drawn", {"sheet": {"document": "the drawing"}}, "sheet")
@@ -322,8 +342,14 @@ def test_approval_numbers_are_held_beside_what_else_is_stated(facts: Mapping[str
     choices = {"none": "it has none", "separate": "it has one"}
     definitions = {
         **DEFINITIONS,
-        "pack_approval": {"ask": "?", "why": "!", "choices": choices, "of": "traction-pack"},
-        "pack_approval_number": {"ask": "?", "why": "!", "approval": "yes", "of": "traction-pack"},
+        "pack_approval": {"title": "pack approval", "ask": "?", "why": "!", "choices": choices, "of": "traction-pack"},
+        "pack_approval_number": {
+            "title": "approval number",
+            "ask": "?",
+            "why": "!",
+            "approval": "yes",
+            "of": "traction-pack",
+        },
     }
     told = Story(definitions=definitions, parts={"traction-pack": {"p1": None}})
     told.put_set("set", (one_leaf(),), short="UN R100", series="03")

@@ -14,9 +14,9 @@ PATH = "requirements/mini/forms/data.yaml"
 HEAD = "format: 1\nid: data\ntitle: Data\nplace: Annex 1\norder: 1\nsource: {confidence: own}\n"
 GOOD = HEAD + 'items:\n  - {number: "1.1", title: voltage, kind: quantity, unit: V, fact: working_voltage}\n'
 FACTS = FILES["requirements/facts.yaml"] + (
-    "  pack_no: {ask: Which number?, why: It says the series., of: pack, approval: yes}\n"
-    "  tested: {ask: When?, why: It decides., day: yes}\n"
-    "  kind: {ask: Which?, why: It decides., of: pack, choices: {dry: no gas, wet: gas}}\n"
+    "  pack_no: {title: number, ask: Which number?, why: It says the series., of: pack, approval: yes}\n"
+    "  tested: {title: day, ask: When?, why: It decides., day: yes}\n"
+    "  kind: {title: kind, ask: Which?, why: It decides., of: pack, choices: {dry: no gas, wet: gas}}\n"
 )
 
 
@@ -126,6 +126,9 @@ def test_a_stated_approval_or_day_that_is_none_is_told_at_its_line(tmp_path: Pat
 
 
 def test_a_fact_has_one_sort(tmp_path: Path) -> None:
-    make(tmp_path, {"requirements/facts.yaml": "format: 1\nfacts:\n  a: {ask: A?, why: B., approval: yes, day: yes}\n"})
+    make(
+        tmp_path,
+        {"requirements/facts.yaml": "format: 1\nfacts:\n  a: {title: a, ask: A?, why: B., approval: yes, day: yes}\n"},
+    )
     (found,) = [p for p in check(tmp_path) if p.code == "model.rule"]
     assert found.message == "a fact has exactly one of choices, unit, text, approval and day"

@@ -13,9 +13,12 @@ from typing import TypeVar
 
 from witnessmark.assessment.model import Cause, State
 from witnessmark.records.acts import (
+    Adoption,
+    Answer,
     Calibration,
     CarryOver,
     Check,
+    Comparison,
     Concession,
     Event,
     Record,
@@ -99,10 +102,12 @@ def _names(body: Sealable) -> tuple[str, ...]:
 def _days(body: Sealable) -> tuple[date, ...]:
     """Days that lie in the past when the act is sealed."""
     match body:
-        case Calibration(on=day) | SetEdition(issued=day):
+        case Calibration(on=day) | SetEdition(issued=day) | Comparison(on=day) | Adoption(on=day):
             return (day,)
         case Concession(concession=terms):
             return (terms.issued,)
+        case Answer(dated=day):
+            return (day,)
     return ()
 
 

@@ -4,21 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from enum import StrEnum
 from typing import NoReturn
 
 from witnessmark.methods.base import Output, Result
 from witnessmark.problems import Problem
 from witnessmark.quantities.decision import Decision
-from witnessmark.records.acts import Claim, Record
+from witnessmark.records.acts import Claim, Record, RiskAnalysis
 from witnessmark.records.forms import FormFile, Item
+from witnessmark.records.risks import Control, Risk
 from witnessmark.records.sets import Criterion, Leaf, Requirement
 from witnessmark.records.world import Act
 
 __all__ = [
     "Applies",
     "Assessment",
+    "AuthorityNote",
     "Axes",
     "Cause",
     "ConcessionNote",
@@ -34,6 +36,11 @@ __all__ = [
     "PartState",
     "RecordResult",
     "RequirementState",
+    "Review",
+    "Reviewed",
+    "RiskControl",
+    "RiskRow",
+    "RiskState",
     "State",
     "Unused",
     "Verdict",
@@ -204,6 +211,53 @@ class PartState:
     facts: Mapping[str, str] = field(default_factory=dict)
 
 
+class Reviewed(StrEnum):
+    """What was done about the figures of a requirement. It has no truth value: compare with `is`."""
+
+    COMPARED = "compared"
+    """Held beside the official text, and found alike."""
+    DIFFERS = "differs"
+    """Held beside the official text, and found to differ."""
+    ADOPTED = "adopted"
+    """No official text holds it; a person of the workshop answers for it."""
+    NOBODY = "nobody"
+
+    def __bool__(self) -> NoReturn:
+        raise TypeError("what was done has no truth value: compare it with is")
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """How sure the figures of a requirement are, by whom, and in which act."""
+
+    what: Reviewed
+    by: str = ""
+    on: date | None = None
+    official: str = ""
+    """The document that was read; for an own requirement the edition that took it in."""
+    words: str = ""
+    """What differs, or why it was taken in."""
+    code: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class AuthorityNote:
+    """What the authority answered about one requirement: accepted, question or refused."""
+
+    code: str
+    answer: str
+    words: str
+    issue: str
+    authority: str
+    number: str
+    dated: date
+
+    @property
+    def is_settled(self) -> bool:
+        """Whether nothing is left to answer."""
+        return self.answer == "accepted"
+
+
 @dataclass(frozen=True, slots=True)
 class RequirementState:
     """One requirement of one chosen set for one vehicle."""
@@ -220,12 +274,59 @@ class RequirementState:
     concessions: tuple[ConcessionNote, ...] = ()
     why: str = ""
     """For not applicable: the fact, its source and the condition."""
-    unconfirmed: bool = True
-    """Nobody has compared its figures with the official text."""
+    review: Review = field(default_factory=lambda: Review(Reviewed.NOBODY))
+    authority: AuthorityNote | None = None
+    """The newest answer of the authority; it moves no state."""
+
+    @property
+    def unconfirmed(self) -> bool:
+        """Whether nobody has compared its figures with the official text, or adopted what no official text holds."""
+        return self.review.what in (Reviewed.NOBODY, Reviewed.DIFFERS)
 
     @property
     def id(self) -> str:
         return self.requirement.id
+
+
+@dataclass(frozen=True, slots=True)
+class RiskControl:
+    """One control of a row, and the state of everything that shows it (None: nothing of this vehicle has that name)."""
+
+    name: str
+    control: Control
+    shown_by: tuple[tuple[str, State | None], ...]
+
+    @property
+    def holds(self) -> bool:
+        return all(state is State.CONFORMS for _, state in self.shown_by)
+
+
+@dataclass(frozen=True, slots=True)
+class RiskRow:
+    """One row of the analysis; open while one of its controls does not hold."""
+
+    name: str
+    risk: Risk
+    controls: tuple[RiskControl, ...]
+
+    @property
+    def is_open(self) -> bool:
+        return any(not control.holds for control in self.controls)
+
+
+@dataclass(frozen=True, slots=True)
+class RiskState:
+    """The newest risk analysis of a vehicle. `unsound`: why it does not count, "" where it does."""
+
+    code: str
+    analysis: RiskAnalysis
+    rows: tuple[RiskRow, ...]
+    unsound: str = ""
+
+    @property
+    def open_rows(self) -> tuple[RiskRow, ...]:
+        """Rows that do not hold; all of them where the analysis is not sound."""
+        return tuple(row for row in self.rows if row.is_open or self.unsound)
 
 
 @dataclass(frozen=True, slots=True)
@@ -353,6 +454,7 @@ class Assessment:
     problems: tuple[Problem, ...] = ()
     forms: tuple[FilledForm, ...] = ()
     """The authority's forms of the chosen sets, those that do not apply among them."""
+    risks: RiskState | None = None
 
     @property
     def empty_fields(self) -> tuple[str, ...]:

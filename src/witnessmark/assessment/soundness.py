@@ -300,7 +300,7 @@ def _events(case: Case) -> Iterator[Cause]:
             f"event.{event.event}",
             f"Done on {moment(record.performed)}. On {moment(event.event_at)} {title}: {what} ({act.code}), "
             "so it says nothing about what is there now.",
-            f"do it again, or carry {case.act.code} over with a second person, in spite of event {act.code}",
+            f"do it again, or carry it over with a second person (witnessmark record --carry-over {case.act.code})",
             State.LAPSED,
             f"event:{act.code}:{case.record.part or VEHICLE}",
         )
@@ -318,7 +318,7 @@ def _against(case: Case) -> Iterator[Cause]:
         "against.changed",
         f"What {case.act.code} is judged against has changed since it was sealed: "
         "the requirement, its edition, the decision rule or a fact.",
-        f"do it again, or carry it over with a second person: against {now}",
+        f"do it again, or carry it over with a second person (witnessmark record --carry-over {case.act.code})",
         State.LAPSED,
         f"against:{case.act.code}",
     )

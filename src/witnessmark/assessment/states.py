@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from witnessmark.assessment.authority import answer_to
 from witnessmark.assessment.concessions import Granted, concessions_of, covered
 from witnessmark.assessment.evidence import Evidence, Shown
 from witnessmark.assessment.facts import VEHICLE, Fact, Truth, holds
@@ -23,6 +24,7 @@ from witnessmark.assessment.model import (
 )
 from witnessmark.assessment.references import Target
 from witnessmark.assessment.requirement import part_outcome, under_concession, worst
+from witnessmark.assessment.reviews import review_of
 from witnessmark.records.base import Frozen
 from witnessmark.records.conditions import Need, NeedAll, in_words
 from witnessmark.records.sets import Leaf, Limit, Requirement, Source
@@ -98,7 +100,8 @@ def requirement_state(world: World, evidence: Evidence, target: Target, doubts: 
         gaps=tuple(general + gaps),
         concessions=notes,
         why=asked.why,
-        unconfirmed=requirement.source.compared_with_official == "none",
+        authority=answer_to(world.ledger, world.vehicle, target),
+        review=review_of(world.ledger, target.set_id, requirement, digest),
     )
 
 

@@ -9,11 +9,11 @@ from witnessmark.assessment.facts import VEHICLE
 from witnessmark.assessment.judging import World
 from witnessmark.assessment.ledger import vehicle_of
 from witnessmark.assessment.model import Unused
+from witnessmark.assessment.needs import conditions_ask, limits_ask
 from witnessmark.assessment.references import split
 from witnessmark.records.acts import Record
 from witnessmark.records.canonical import digest_of
-from witnessmark.records.forms import facts_of_form
-from witnessmark.records.sets import facts_of_requirement
+from witnessmark.records.forms import forms_ask
 from witnessmark.records.world import Act
 
 __all__ = ["unused"]
@@ -77,11 +77,10 @@ def _records(world: World, evidence: Evidence) -> Iterator[Unused]:
 
 
 def _facts(world: World) -> Iterator[Unused]:
-    needed: set[str] = set(ALWAYS_NEEDED)
+    needed: set[str] = {*ALWAYS_NEEDED, *forms_ask(world.ledger.workshop.sets.values())}
     for found in world.ledger.workshop.sets.values():
-        needed |= {key for form in found.forms for key in facts_of_form(form.file)}
         for requirement in found.requirements:
-            needed |= set(facts_of_requirement(requirement))
+            needed |= conditions_ask(requirement) | limits_ask(requirement)
     for _, record in world.ledger.of(Record):
         method = world.methods(record.method) if record.method else None
         needed |= {f.name for f in method.facts} if method else set()

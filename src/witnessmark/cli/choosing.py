@@ -12,8 +12,11 @@ from witnessmark.assessment.model import PartState, RequirementState, Verdict
 from witnessmark.problems import Misuse, Problem
 from witnessmark.recording.forms import back
 from witnessmark.recording.forms import office as at_the_office
+from witnessmark.recording.forms import sets as of_sets
+from witnessmark.recording.forms.authority import Answer
 from witnessmark.recording.forms.base import Desk, Form
 from witnessmark.recording.forms.evidence import Evidence, standing_fails
+from witnessmark.recording.forms.risks import Analysis
 from witnessmark.recording.forms.statement import Facts, Parts, facts_wanted, kinds_wanted
 from witnessmark.recording.questions import Given, Question
 
@@ -25,7 +28,7 @@ __all__ = ["about_act", "evidence", "facts", "from_menu", "from_sheet", "office"
 
 
 def office(sitting: Sitting, kind: str, ident: str) -> bool:
-    """People, instruments and papers."""
+    """People, instruments and papers; editions of sets, and what people say of them."""
 
     def make(desk: Desk) -> Form:
         match kind:
@@ -43,6 +46,16 @@ def office(sitting: Sitting, kind: str, ident: str) -> bool:
                 return at_the_office.Policy(desk)
             case "concession":
                 return at_the_office.Concession(desk)
+            case "answer":
+                return Answer(desk)
+            case "risks":
+                return Analysis(desk)
+            case "edition":
+                return of_sets.Edition(desk, _among(ident, desk.workshop.sets, "set"))
+            case "comparison":
+                return of_sets.Comparison(desk, _among(ident, desk.workshop.sets, "set"))
+            case "adoption":
+                return of_sets.Adoption(desk, _among(ident, desk.workshop.sets, "set"))
             case _:
                 return at_the_office.Design(desk)
 

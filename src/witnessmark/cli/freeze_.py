@@ -99,7 +99,8 @@ def _in_words(done: Frozen) -> None:
     sorts = ", ".join(f"{release.states[s]} {s.replace('-', ' ')}" for s in gaps if release.states[s])
     of = counted(release.requirements, "requirement")
     say(f"  In the way: {len(release.gaps)} of {of}{f' ({sorts})' if sorts else ''}")
-    say(f"  Limits never compared with the official text: {counted(len(release.unconfirmed), 'requirement')}")
+    unsure = counted(len(release.unconfirmed), "requirement")
+    say(f"  Limits that nobody has compared with an official text, or adopted by name: {unsure}")
     say(f"  Empty fields in the authority's forms: {len(release.fields)}")
     if release.with_gaps:
         for line in wrapped(f"These numbers stand on the cover, with the reason: {harmless(release.with_gaps)}", 2):

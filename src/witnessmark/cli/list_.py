@@ -43,7 +43,8 @@ def _methods(options: argparse.Namespace) -> int:
 def _sets(options: argparse.Namespace) -> int:
     from witnessmark.assessment.editions import governing_edition
     from witnessmark.assessment.ledger import Ledger
-    from witnessmark.reading.set_differences import differences_of
+    from witnessmark.assessment.reviews import changes_of
+    from witnessmark.reading.set_differences import differences_of, differences_of_facts, shipped_sets
     from witnessmark.reading.workshop import read_workshop
     from witnessmark.records.canonical import digest_of
 
@@ -61,44 +62,57 @@ def _sets(options: argparse.Namespace) -> int:
     for line in table(rows):
         say(line)
     for ident, difference in found.items():
+        why = {requirement: (edition.edition, words) for _, edition, requirement, words in changes_of(ledger, ident)}
         for line in (one for words in difference.head for one in wrapped(f"{ident}: {harmless(words)}", indent=2)):
             say(line)
         for word, ids in (
             ("added", difference.added), ("taken out", difference.taken_out), ("changed", difference.changed),
         ):  # fmt: skip
             for requirement in ids if not difference.own else ():
+                named, reason = why.get(requirement, ("", ""))
                 say(f"  {ident}:{requirement} {word}")
+                for line in wrapped(
+                    f"edition {harmless(named)}: {harmless(reason)}" if reason else "no edition says why", indent=6
+                ):
+                    say(line)
                 for less in (difference.loosened or {}).get(requirement, ()) if word == "changed" else ():
                     for line in wrapped(f"LOOSENED: {harmless(less)}", indent=6):
                         say(line)
+    for words in differences_of_facts(workshop.facts):
+        say(f"  facts.yaml: {harmless(words)}")
+    missing = sorted(shipped_sets().keys() - workshop.sets.keys())
+    if missing:
+        for line in wrapped(f"Came with the tool, and not in this folder: {', '.join(missing)}."):
+            say(line)
     return Exit.DONE
 
 
 def _unconfirmed(options: argparse.Namespace) -> int:
+    from witnessmark.assessment.ledger import Ledger
     from witnessmark.problems import Misuse, Problem
     from witnessmark.reading.workshop import read_workshop
+    from witnessmark.recording.forms.sets import waiting
 
-    sets = read_workshop(root_of(options)).sets
+    workshop = read_workshop(root_of(options))
+    sets, ledger = workshop.sets, Ledger(workshop)
     if options.name and options.name not in sets:
         raise Misuse(Problem("set.unknown", f"there is no set {options.name!r}", f"known: {', '.join(sorted(sets))}"))
-    rows = [
-        (one.id, requirement.clause, requirement.id, requirement.source.confidence, requirement.title)
-        for one in sorted(sets.values(), key=lambda s: s.id)
-        if options.name in (None, one.id)
-        for requirement in one.requirements
-        if requirement.source.compared_with_official == "none"
-    ]
-    for line in table([("set", "clause", "requirement", "how it was read", "title"), *rows]):
-        say(line)
-    say()
-    how = (
-        f"{counted(len(rows), 'row')} nobody has compared with the official text. With the text at hand, compare "
-        "wording, figures and conditions of a row; then write into it who did it, and when, and seal a new edition "
-        "of the set (what was judged by the old one then has to be carried over or done again):"
-    )
-    for line in wrapped(how):
-        say(line)
-    say("  source: {…, compared_with_official: {by: NAME, on: 2026-11-24}}")
+    chosen = [one for one in sorted(sets.values(), key=lambda s: s.id) if options.name in (None, one.id)]
+    for official, what, command in (
+        (True, "held beside the official text by nobody, or found to differ from it", "comparison"),
+        (False, "without any official text, and adopted by nobody", "adoption"),
+    ):
+        rows = [
+            (one.id, r.clause, r.id, f"DIFFERS: {review.words}" if review.words else r.source.confidence, r.title)
+            for one in chosen
+            for r, review in waiting(ledger, one, official=official)
+        ]
+        say(f"{counted(len(rows), 'requirement')} {what}{':' if rows else '.'}")
+        for line in table([("set", "clause", "requirement", "how it was read", "title"), *rows]) if rows else ():
+            say(harmless(line))
+        if rows:
+            say(f"Work through them: witnessmark record {command} {chosen[0].id if len(chosen) == 1 else 'SET'}")
+        say()
     return Exit.DONE
 
 

@@ -15,6 +15,7 @@ from witnessmark.problems import Misuse, Problem, Severity
 from witnessmark.reading.workshop import Reading
 from witnessmark.recording.answering import Answered, answer_all
 from witnessmark.recording.forms.base import Desk, Form, Plain
+from witnessmark.recording.forms.statement import Facts
 from witnessmark.recording.keep import Kept, Prepared, keep, keep_draft, keep_plain, open_workshop, prepare
 from witnessmark.recording.questions import Answer, Given
 from witnessmark.recording.seal_file import recorders_clock
@@ -92,6 +93,9 @@ class Sitting:
         given: Given = dict(carried or {})
         while True:
             given = ask_all(form, given, self.clock)
+            if isinstance(form, Facts) and not form.states_something(given):
+                progress("Nothing was stated, so nothing is kept.")
+                return None
             try:
                 done = self._worth(form, given)
             except Misuse as misuse:
@@ -248,6 +252,8 @@ def _show(told: Told) -> None:
         lead = "" if problem.severity is Severity.PROBLEM else "Note: "
         for text in wrapped(f"{lead}{harmless(problem.message)}. {harmless(problem.remedy)}", indent=2):
             say(text)
+    for words in told.elsewhere:
+        say(f"  {harmless(words)}")
     for one in told.moved:
         say(f"  {harmless(one.title)} ({one.clause}): {one.before.words} → {one.after.words}")
         if one.why and one.after.is_gap and one.after is not State.LAPSED:
@@ -264,6 +270,7 @@ def _as_json(told: Told | None) -> Mapping[str, Any]:
             {"requirement": r.requirement, "leaf": r.leaf, "words": r.words, "verdict": r.verdict} for r in told.lines
         ],
         "alarms": list(told.alarms),
+        "elsewhere": list(told.elsewhere),
         "doubts": list(told.doubts),
         "states": [
             {"title": m.title, "clause": m.clause, "before": m.before.value, "after": m.after.value} for m in told.moved

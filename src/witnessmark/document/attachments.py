@@ -16,14 +16,18 @@ from witnessmark.document.views.people import roles
 from witnessmark.document.views.words import joined, plain_name
 from witnessmark.problems import Problem
 from witnessmark.records.acts import (
+    Adoption,
+    Answer,
     Authorisation,
     Calibration,
     CarryOver,
     Check,
+    Comparison,
     Concession,
     DesignRevision,
     Policy,
     Record,
+    RiskAnalysis,
     SetEdition,
     Withdrawal,
 )
@@ -105,8 +109,12 @@ def _kind(act: Act) -> str:
         Calibration: "Calibration",
         Authorisation: "Authorisation",
         Concession: "Concession",
+        Answer: "Answer of the authority",
+        RiskAnalysis: "Risk analysis",
         Policy: "Policy",
         SetEdition: "Set edition",
+        Comparison: "Comparison with the official text",
+        Adoption: "Adoption of figures",
         DesignRevision: "Design revision",
     }
     return names.get(type(act.body), plain_name(type(act.body).__name__).capitalize())
@@ -132,6 +140,10 @@ def _acts(book: Book) -> Iterator[Act]:
                 keep = True
             case SetEdition():
                 keep = body.set in sets
+            case Comparison():
+                keep = body.compares in sets
+            case Adoption():
+                keep = body.adopts in sets
             case DesignRevision():
                 keep = f"{body.design}/{body.revision}" in designs
             case _:

@@ -28,7 +28,8 @@ Titles and numbers
     Titles are section titles of the page, with their number in them ("8.3.1 Isolation of the traction bus"); nothing is
     numbered by the layout. A `RequirementHead` is the first thing below the title of its own section: the rail and the
     mark belong to that whole section. A section with a `Matrix` lies across in print, with its title and prose. A page
-    whose section holds a `Cover` takes the cover's title. Three or more requirements on a page give it a filter.
+    whose section holds a `Cover` takes the cover's title. Two or more requirements on a page give it a line that
+    counts them by state, with links to the pages of those states.
 
 States
     `state` is one of `STATES`. The mark and the edge tab come from it. The word is printed as it is given
@@ -65,6 +66,7 @@ from .drawings import (
     OnBus,
     OneLine,
 )
+from .lists import ListedRow, Listing
 from .pieces import GAPS, STATES, Link, Pair, Piece, State, Strong, Symbol, Text
 
 __all__ = [
@@ -96,6 +98,8 @@ __all__ = [
     "Leaves",
     "Limit",
     "Link",
+    "ListedRow",
+    "Listing",
     "Mark",
     "Matrix",
     "MatrixRow",
@@ -530,6 +534,7 @@ Block = (
     Cover
     | Contents
     | Register
+    | Listing
     | RequirementHead
     | ResultBlock
     | Readings

@@ -19,7 +19,7 @@ from witnessmark.document.content import Sources, sources
 from witnessmark.document.count_fields import ExpectedField
 from witnessmark.document.counts import CAUTIONS, COVER, Expected, Wanted
 from witnessmark.document.issued import Issued
-from witnessmark.document.views.book import INFORMATION, MATRIX, REGISTER, anchor, area_page
+from witnessmark.document.views.book import INFORMATION, MATRIX, REGISTER, anchor, area_page, listed, state_page
 from witnessmark.problems import Place, Problem, Severity, in_order
 from witnessmark.records.world import Workshop
 from witnessmark.shipped import shipped
@@ -61,6 +61,7 @@ def expected(assessment: Assessment, numbers: Mapping[tuple[str, str], str] | No
             target=f"{area_page(state.set_id, state.area)}#{anchor(state)}",
             row=f"{MATRIX}#m.{state.set_id}.{state.id}",
             register=REGISTER,
+            listed=f"{state_page(state.state)}#{listed(state)}",
             state=state.state.value,
             word=state.state.words,
             gap=state.state.is_gap,

@@ -16,9 +16,10 @@ from witnessmark.document.blockdata import as_json
 from witnessmark.document.blocks import Block, Column, Link, Note, Table
 from witnessmark.document.issued import Issued
 from witnessmark.document.settings import Chapter as ListedChapter
-from witnessmark.document.settings import Settings
+from witnessmark.document.settings import Listed, Settings
 from witnessmark.document.views import (
     areas,
+    authority,
     changes,
     concessions,
     contents,
@@ -30,14 +31,18 @@ from witnessmark.document.views import (
     lookup,
     matrix,
     people,
+    records,
     register,
     reports,
     rescue,
+    risks,
     rule,
+    rules_applied,
+    states,
     unused,
     vehicle,
 )
-from witnessmark.document.views.book import FILES, REGISTER, Book, Chapter, View
+from witnessmark.document.views.book import FILES, REGISTER, Book, Chapter, View, state_page
 from witnessmark.document.views.cover import open_words
 from witnessmark.document.views.words import capital, day, plural
 from witnessmark.records.world import Workshop
@@ -51,11 +56,14 @@ VIEWS: tuple[View, ...] = (
     register.VIEW,
     vehicle.VIEW,
     information.VIEW,
+    rules_applied.VIEW,
     rule.VIEW,
     matrix.VIEW,
     areas.VIEW,
     reports.VIEW,
+    risks.VIEW,
     concessions.VIEW,
+    authority.VIEW,
     instruments.VIEW,
     people.VIEW,
     rescue.VIEW,
@@ -63,6 +71,8 @@ VIEWS: tuple[View, ...] = (
     unused.VIEW,
     lookup.VIEW,
     glossary.VIEW,
+    states.VIEW,
+    records.VIEW,
 )
 
 
@@ -189,6 +199,7 @@ def _settings(book: Book) -> Settings:
         verdict_short=short,
         stamps=("Demonstration: all data invented",) if demonstration else (),
         chapters=tuple(_listed(chapter) for chapter in book.chapters if chapter.number),
+        states=tuple(Listed(state_page(s), s.value, s.words, assessment.summary[s]) for s in states.occurring(book)),
         author=book.workshop.file.name,
     )
 

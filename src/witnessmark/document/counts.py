@@ -17,6 +17,8 @@ __all__ = ["Expected", "Seen", "Wanted", "compare", "odd", "seen_in_html", "seen
 
 HEAD, ROW, TODO = "chapter", "matrix", "register"
 """Where a requirement has to stand: in its chapter and in the matrix once, and, as a gap, in the register."""
+LISTED, COUNT = "list of its state", "count"
+"""On the screen besides: once on the page of its state; and each link that says how many it leads to."""
 COVER, CAUTIONS = "cover", "cautions"
 """What else no template may leave out: the answer on the first page, and the hazard band of every chapter."""
 
@@ -39,6 +41,8 @@ class Expected:
     clause: str = ""
     title: str = ""
     number: str = ""
+    listed: str = ""
+    """``page#id`` on the page of its state, for the screen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +56,7 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """One place in an output: `where` is one of the three above, `hidden` says that its surroundings can hide it."""
+    """One place in an output: `where` is one of those above, `hidden` says that its surroundings can hide it."""
 
     where: str
     target: str
@@ -74,6 +78,9 @@ def compare(
         for where, target in ((HEAD, want.target), (ROW, want.row)):
             known.add((where, target))
             problems += _one(want, found.get((where, target), []), where, target, output)
+        if want.listed and output == "HTML":
+            known.add((LISTED, want.listed))
+            problems += _one(want, found.get((LISTED, want.listed), []), LISTED, want.listed, output)
         known.add((TODO, want.target))
         listed = [s for s in found.get((TODO, want.target), []) if not s.hidden]
         if want.gap and not listed:
@@ -96,7 +103,9 @@ def compare(
                 )
             )
     for (where, target), places in sorted(found.items()):
-        if (where, target) not in known and where in (HEAD, ROW):
+        if where == COUNT:
+            problems += _miscounted(expected, target, places, output)
+        elif (where, target) not in known and where in (HEAD, ROW, LISTED):
             problems.append(
                 _problem(
                     "count.unknown",
@@ -106,6 +115,26 @@ def compare(
                 )
             )
     return tuple(problems)
+
+
+def _miscounted(expected: Sequence[Expected], target: str, places: list[Seen], output: str) -> Iterator[Problem]:
+    """Links whose number is not that of the requirements which they lead to."""
+    page, _, anchor = target.partition("#")
+    among = [e for e in expected if e.listed.partition("#")[0] == page]
+    if among:
+        among = [e for e in among if not anchor or e.target.partition("#")[0] == anchor.removeprefix("l.")]
+    for said in sorted({one.word for one in places}):
+        right = len(among)
+        if not any(e.listed.partition("#")[0] == page for e in expected):
+            here = [e for e in expected if e.target.partition("#")[0] == page] or expected
+            right = sum(e.state == "under-concession" if "concession" in said else e.gap for e in here)
+        if said.partition(" ")[0] != str(right):
+            yield _problem(
+                "count.link",
+                f"a link to {target} in the {output} says {said!r}, where it has to say {right}",
+                target,
+                COUNT,
+            )
 
 
 def _one(want: Expected, places: list[Seen], where: str, target: str, output: str) -> Iterator[Problem]:
@@ -148,6 +177,9 @@ class _Element:
     odd: bool
     """Whether it, or what it stands in, is something that no page of ours has: it may hide what it holds."""
     words: list[str] = field(default_factory=list)
+    leads: str = ""
+    said: str = ""
+    """Of a link with a number beside it: where it leads, and the number as it is said."""
     state: str = ""
     word: str = ""
     target: str = ""
@@ -170,7 +202,7 @@ class _Reader(HTMLParser):
             tag, classes, given.get("id", ""), (above is not None and above.odd) or odd(tag, classes, given)
         )
         state = next((c.removeprefix("state-") for c in classes if c.startswith("state-")), "")
-        if tag in ("section", "tr") and state:
+        if state and (tag in ("section", "tr") or "listed" in classes):
             element.state = state
             element.target = element.id
         if tag == "a" and (entry := self._within("entry")) is not None:
@@ -178,6 +210,9 @@ class _Reader(HTMLParser):
             if target:
                 self.seen.append(Seen(TODO, target, "", "", element.odd))
             entry.target = entry.target or target
+        if tag == "a" and (link := element if "counted" in classes else self._within("counted")) is not None:
+            page, _, anchor = given.get("href", "").partition("#")
+            link.leads = f"{page.removesuffix('.html') or self.page}#{anchor}"
         if element.id and "reqhead" in classes and (section := self._section()) is not None:
             section.target = element.id
         if tag not in _VOID:
@@ -200,8 +235,14 @@ class _Reader(HTMLParser):
         text = "".join(element.words)
         if self.stack:
             self.stack[-1].words.append(text)
-        if "word" in element.classes and (section := self._section()) is not None:
-            section.word = " ".join(text.split())
+        if "word" in element.classes:
+            holder = self._within("listed") or self._section()
+            if holder is not None:
+                holder.word = " ".join(text.split())
+        if "count" in element.classes and (link := self._within("counted")) is not None:
+            link.said = " ".join(text.split())
+        if element.said[:1].isdigit():
+            self.seen.append(Seen(COUNT, element.leads or f"{self.page}#", "", element.said, element.odd))
         if "said" in element.classes and self._within("cover") is not None:
             self.seen.append(Seen(COVER, f"{self.page}#", "", " ".join(text.split()), element.odd))
         if "volts" in element.classes and (band := self._within("cautions")) is not None:
@@ -209,7 +250,7 @@ class _Reader(HTMLParser):
         if element.tag == "td" and (row := self._within("", "tr")) is not None and row.state and not row.word:
             row.word = " ".join(text.split())
         if element.state and element.target:
-            where = HEAD if element.tag == "section" else ROW
+            where = LISTED if "listed" in element.classes else HEAD if element.tag == "section" else ROW
             self.seen.append(Seen(where, f"{self.page}#{element.target}", element.state, element.word, element.odd))
 
     def _section(self) -> _Element | None:
@@ -227,7 +268,7 @@ class _Reader(HTMLParser):
 
 def odd(tag: str, classes: tuple[str, ...], given: Mapping[str, str]) -> bool:
     """Whether an element is none that a page of ours has: it may hide what it holds."""
-    if "hidden" in given or ("style" in given and tag in ("section", "div", "tr")):
+    if "hidden" in given or ("style" in given and tag in ("section", "div", "tr", "li")):
         return True
     if tag == "section":
         return any(c not in ("requirement", "gap") and not c.startswith("state-") for c in classes)

@@ -89,6 +89,10 @@ class _Pages:
         if sort == "address":
             return name
         if sort == "attachment":
+            # On the screen a record has a page of its own, which leads on to the file and to every place that uses it.
+            own = f"record-{Path(name).stem}"
+            if name.endswith(".yaml") and own in BUILD.get().anchors and own != here:
+                return str(builder.get_relative_uri(here, own))
             return "../" * here.count("/") + "attached/" + name
         if name == here and anchor:
             return f"#{anchor}"
@@ -194,7 +198,7 @@ def _environment() -> Environment:
 class Translator(HTML5Translator):
     """Sphinx' own translator with blocks, formulas, links and the rail of requirements."""
 
-    filtered = False
+    told = False
 
     def visit_block_node(self, node: nodes.Element) -> None:
         block, pages = node["block"], _Pages(self)
@@ -231,21 +235,27 @@ class Translator(HTML5Translator):
         self.body.append(element)
         raise nodes.SkipNode
 
-    def _filter(self) -> None:
-        """The filter of a page with several requirements, once, before its first part."""
+    def _by_state(self) -> None:
+        """On a page with several requirements, once, before its first part: how many are how, with links to them."""
         states = [str(section["rail"].state) for section in self.document.findall(nodes.section) if section.get("rail")]
-        if self.filtered or self.section_level != 1 or len(states) < 3:
+        if self.told or self.section_level != 1 or len(states) < 2:
             return
-        self.filtered = True
+        self.told = True
+        pages, here = _Pages(self), self.builder.current_docname
         shown = [
-            {"state": state, "word": state.replace("-", " "), "count": states.count(state), "gap": state in GAPS}
+            {
+                "state": state,
+                "word": state.replace("-", " "),
+                "count": states.count(state),
+                "href": pages.href(f"state-{state}#l.{here}"),
+            }
             for state in STATES
             if state in states
         ]
-        self.body.append(_environment().get_template("_filter.html").render(states=shown))
+        self.body.append(_environment().get_template("_states.html").render(states=shown))
 
     def visit_section(self, node: nodes.section) -> None:
-        self._filter()
+        self._by_state()
         head = node.get("rail")
         if not isinstance(head, RequirementHead):
             super().visit_section(node)
@@ -312,9 +322,15 @@ def _context(app: Sphinx, pagename: str, templatename: str, context: dict[str, A
         }
         for chapter in settings.chapters
     ]
+    states = [
+        {"item": item, "here": item.page == pagename, "href": href(item.page)}
+        for item in settings.states
+        if item.page in build.anchors
+    ]
     context.update(
         wm=settings,
         wm_chapters=chapters,
+        wm_states=states,
         wm_verdict=href(settings.verdict_link.to) if settings.verdict_link else "",
         wm_sprite=sprite(),
     )

@@ -7,10 +7,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from witnessmark.document.blocks import Link
+from witnessmark.document.blocks import Link, State
 from witnessmark.document.text import clean
 
-__all__ = ["Attachment", "Chapter", "Settings", "cleaned", "settings_from_json"]
+__all__ = ["Attachment", "Chapter", "Listed", "Settings", "cleaned", "settings_from_json"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +23,16 @@ class Chapter:
     note: str = ""
     flows: bool = False
     """Whether it is so short that print begins it below the chapter before, and not on a page of its own."""
+
+
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """One line of the list of states on screen: its page, and how many requirements it lists."""
+
+    page: str
+    state: State
+    word: str
+    count: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +63,7 @@ class Settings:
     verdict_short: str = ""
     stamps: tuple[str, ...] = ()
     chapters: tuple[Chapter, ...] = ()
+    states: tuple[Listed, ...] = ()
     author: str = ""
     language: str = "en"
 

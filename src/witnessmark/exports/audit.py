@@ -113,6 +113,22 @@ def _assessment(assessment: Assessment) -> dict[str, Any]:
         ],
         "unused": [_unused(row) for row in assessment.unused],
         "forms": [_form(form) for form in assessment.forms],
+        "risks": None
+        if assessment.risks is None
+        else {
+            "code": assessment.risks.code,
+            "unsound": assessment.risks.unsound,
+            "rows": [
+                {
+                    "name": row.name,
+                    "open": row in assessment.risks.open_rows,
+                    "shown_by": {
+                        ref: None if state is None else state.value for c in row.controls for ref, state in c.shown_by
+                    },
+                }
+                for row in assessment.risks.rows
+            ],
+        },
     }
 
 
@@ -175,6 +191,25 @@ def _requirement(state: RequirementState) -> dict[str, Any]:
         },
         "why": state.why,
         "unconfirmed": state.unconfirmed,
+        "review": {
+            "what": state.review.what.value,
+            "by": state.review.by,
+            "on": state.review.on.isoformat() if state.review.on else None,
+            "official": state.review.official,
+            "words": state.review.words,
+            "code": state.review.code,
+        },
+        "authority": None
+        if state.authority is None
+        else {
+            "code": state.authority.code,
+            "answer": state.authority.answer,
+            "words": state.authority.words,
+            "issue": state.authority.issue,
+            "authority": state.authority.authority,
+            "number": state.authority.number,
+            "dated": state.authority.dated.isoformat(),
+        },
         "gaps": [_gap(gap) for gap in state.gaps],
         "leaves": [_leaf(part, leaf) for part in state.parts for leaf in part.leaves],
         "concessions": [

@@ -15,18 +15,22 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
 
-from witnessmark.records import acts, forms, release, sealed, sets, workshop
+from witnessmark.records import acts, authority, forms, release, reviews, risks, sealed, sets, workshop
 from witnessmark.records.acts import (
+    Adoption,
+    Answer,
     Authorisation,
     Calibration,
     CarryOver,
     Check,
+    Comparison,
     Concession,
     DesignRevision,
     Event,
     Policy,
     Record,
     Release,
+    RiskAnalysis,
     SetEdition,
     Statement,
     Withdrawal,
@@ -60,6 +64,10 @@ FILES: tuple[tuple[str, type[BaseModel]], ...] = (
     ("policy", Policy),
     ("design-revision", DesignRevision),
     ("set-edition", SetEdition),
+    ("comparison", Comparison),
+    ("adoption", Adoption),
+    ("answer", Answer),
+    ("risk-analysis", RiskAnalysis),
     ("release", Release),
 )
 """Name of the schema and model, one line for each kind of file."""
@@ -94,7 +102,7 @@ def schema_of(model: type[BaseModel], name: str) -> dict[str, Any]:
 def _words_of_fields() -> dict[str, dict[str, str]]:
     """By class and key of the file, the words that stand below a field in the models' source."""
     found: dict[str, dict[str, str]] = {}
-    for module in (sealed, acts, release, sets, forms, workshop):
+    for module in (sealed, acts, authority, reviews, risks, release, sets, forms, workshop):
         for node in ast.parse(inspect.getsource(module)).body:
             if not isinstance(node, ast.ClassDef):
                 continue

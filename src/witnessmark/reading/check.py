@@ -11,13 +11,14 @@ from typing import Any
 
 from witnessmark.problems import Place, Problem, Severity, in_order
 from witnessmark.records.acts import Event, Record, Seal, SetEdition
-from witnessmark.records.sets import facts_of_requirement
 from witnessmark.records.world import Act, Held
 
 from .acts import ActText, as_far_as_legible, folder_of_files, place_in
 from .folder import Folder, named_files
 from .readings import readings_of
 from .references import names_in_acts
+from .set_differences import unexplained
+from .set_linter import findings_in
 from .workshop import Clock, Reading, now, read_everything
 
 __all__ = ["check", "problems_of"]
@@ -254,17 +255,8 @@ def _doubled(reading: Reading) -> Iterator[Problem]:
 
 def _sets(reading: Reading) -> Iterator[Problem]:
     workshop = reading.workshop
+    yield from findings_in(workshop, reading.folder.data)
     for one in workshop.sets.values():
-        for requirement in one.requirements:
-            place = one.places[requirement.id]
-            for fact in facts_of_requirement(requirement):
-                if fact not in workshop.facts:
-                    yield Problem(
-                        "set.unknown-fact",
-                        f"'{requirement.id}' asks the fact '{fact}', which requirements/facts.yaml does not define",
-                        "define it there: ask, why, and choices, unit or text",
-                        place,
-                    )
         editions = [
             (act, act.body) for act in workshop.acts if isinstance(act.body, SetEdition) and act.body.set == one.id
         ]
@@ -272,17 +264,27 @@ def _sets(reading: Reading) -> Iterator[Problem]:
             yield Problem(
                 "set.no-edition",
                 f"the set '{one.id}' has no sealed edition, so nothing can be shown against it",
-                f"seal one: requirements/{one.id}/editions/",
+                f"seal one: witnessmark record edition {one.id}",
                 Place(f"requirements/{one.id}/set.yaml", 1, 1),
                 Severity.NOTE,
             )
             continue
-        act, edition = max(editions, key=lambda pair: (pair[1].issued, pair[0].appeared or 0, pair[0].code))
+        editions.sort(key=lambda pair: (pair[1].issued, pair[0].appeared or 0, pair[0].code))
+        act, edition = editions[-1]
+        for changed, ident in unexplained([body for _, body in editions]):
+            yield Problem(
+                "set.no-reason",
+                f"the edition {changed.edition} of '{one.id}' changes '{ident}', and no edition says why",
+                f"say why in a new one: witnessmark record edition {one.id}",
+                one.places.get(ident, act.place),
+                related=(act.place,),
+            )
         if one.file.decision_rule != edition.decision_rule:
             yield Problem(
                 "set.rule",
                 f"the decision rule of '{one.id}' is not the one in its edition {edition.edition}",
-                "put it back, or seal a new edition; what was judged by the old rule then has to be looked at",
+                f"put it back, or seal a new edition (witnessmark record edition {one.id}); what was judged by the "
+                "old rule then has to be looked at",
                 Place(f"requirements/{one.id}/set.yaml", 1, 1),
                 related=(act.place,),
             )
@@ -292,14 +294,15 @@ def _sets(reading: Reading) -> Iterator[Problem]:
                 yield Problem(
                     "set.taken-out",
                     f"the edition {edition.edition} names the requirement '{name}', which the folder does not have",
-                    "put it back, or seal a new edition without it",
+                    f"put it back, or seal a new edition without it: witnessmark record edition {one.id}",
                     Place(f"requirements/{one.id}/set.yaml", 1, 1),
                 )
             elif found.removeprefix("sha256:") != digest.removeprefix("sha256:"):
                 yield Problem(
                     "set.changed",
                     f"'{name}' is not as the edition {edition.edition} says",
-                    "put it back, or seal a new edition; what was judged by the old text then has to be looked at",
+                    f"put it back, or seal a new edition (witnessmark record edition {one.id}); what was judged by "
+                    "the old text then has to be looked at",
                     one.places[name],
                     related=(act.place,),
                 )
@@ -308,7 +311,7 @@ def _sets(reading: Reading) -> Iterator[Problem]:
                 yield Problem(
                     "set.not-in-edition",
                     f"'{name}' is not in the edition {edition.edition}",
-                    "seal a new edition",
+                    f"seal a new edition: witnessmark record edition {one.id}",
                     one.places[name],
                     related=(act.place,),
                 )

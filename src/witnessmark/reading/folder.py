@@ -11,7 +11,7 @@ from typing import TypeVar
 from pydantic import BaseModel
 
 from witnessmark.problems import Misuse, Place, Problem
-from witnessmark.records.acts import AnyAct, Concession, Record
+from witnessmark.records.acts import Answer, AnyAct, Concession, Record
 from witnessmark.records.sets import FactDefinition, RequirementSet
 from witnessmark.records.workshop import InstrumentFile, PersonFile, VehicleFile, WorkshopFile
 
@@ -19,7 +19,7 @@ from .acts import ActText, folder_of_files, read_act
 from .files import Entry, Walk, hash_file, read_file, walk
 from .forms import form_problems
 from .models import read_model
-from .sets import FACTS, is_edition, read_facts, read_sets
+from .sets import FACTS, is_act_of_set, read_facts, read_sets
 from .yamltree import MAX_BYTES, read_tree
 
 __all__ = ["WORKSHOP", "Folder", "find_root", "is_act_path", "named_files", "read_folder", "unused_files"]
@@ -83,12 +83,12 @@ def find_root(start: Path) -> Path | Problem:
 
 
 def is_act_path(path: str) -> bool:
-    """Whether a YAML file of this path holds an act: everything in `evidence/` that describes nothing, and editions."""
+    """Whether a YAML file of this path holds an act: what claims something in `evidence/`, and acts beside a set."""
     if not path.endswith(".yaml") or _PASSED.fullmatch(path):
         return False
     if path.startswith("evidence/"):
         return not _DESCRIBED.fullmatch(path)
-    return is_edition(path)
+    return is_act_of_set(path)
 
 
 def read_folder(root: Path) -> Folder:
@@ -206,6 +206,8 @@ def named_files(body: AnyAct) -> Iterator[tuple[str, tuple[str | int, ...]]]:
                 yield body.log.dbc, ("log", "dbc")
     if isinstance(body, Concession) and body.concession.document is not None:
         yield body.concession.document, ("concession", "document")
+    if isinstance(body, Answer) and body.document is not None:
+        yield body.document, ("document",)
 
 
 def _is_passed(path: str) -> bool:

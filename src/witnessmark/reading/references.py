@@ -8,14 +8,19 @@ from dataclasses import dataclass
 from witnessmark.problems import Place, Problem
 from witnessmark.quantities import QuantityError, parse_quantity, parse_unit
 from witnessmark.records.acts import (
+    Adoption,
+    Answer,
     Authorisation,
     Calibration,
     CarryOver,
     Check,
+    Comparison,
     Concession,
     DesignRevision,
     Event,
     Record,
+    Release,
+    RiskAnalysis,
     SetEdition,
     Statement,
     Withdrawal,
@@ -53,6 +58,8 @@ class _Known:
     codes: frozenset[str]
     vehicles: frozenset[str]
     facts: Mapping[str, FactDefinition]
+    issues: Mapping[str, frozenset[str]]
+    """By vehicle: letters of the issues that were frozen."""
 
 
 def names_in_acts(reading: Reading) -> Iterator[Problem]:
@@ -79,6 +86,7 @@ def _everything(reading: Reading) -> _Known:
     bodies = [(text, text.body) for text in reading.folder.texts if text.body is not None]
     of_designs = {part for _, body in bodies if isinstance(body, DesignRevision) for part in body.parts}
     parts: dict[str, set[str]] = {vehicle: {VEHICLE, *of_designs} for vehicle in workshop.vehicles}
+    releases = [(text, body) for text, body in bodies if isinstance(body, Release)]
     for text, body in bodies:
         mine = parts.get(vehicle_of(text.path) or "")
         if mine is None:
@@ -99,6 +107,7 @@ def _everything(reading: Reading) -> _Known:
         codes=frozenset(t.code for t, _ in bodies if t.code and t.sealed) | frozenset(reading.known),
         vehicles=frozenset(workshop.vehicles),
         facts=workshop.facts,
+        issues={v: frozenset(b.release for t, b in releases if vehicle_of(t.path) == v) for v in workshop.vehicles},
     )
 
 
@@ -457,10 +466,77 @@ def _revision(text: ActText, known: _Known) -> Iterator[Problem]:
 def _edition(text: ActText, known: _Known) -> Iterator[Problem]:
     body = text.body
     assert isinstance(body, SetEdition)
-    if body.set not in known.sets:
+    yield from _set(text, known, body.set, "set")
+
+
+def _letter(text: ActText, known: _Known) -> Iterator[Problem]:
+    assert isinstance(text.body, Answer)
+    if text.body.answers not in known.issues.get(vehicle_of(text.path) or "", ()):
         yield _unknown(
-            "set.unknown", "requirement set", body.set, known.sets, place_in(text, "set"), "name the folder's set"
+            "issue.unknown",
+            "frozen issue",
+            text.body.answers,
+            known.issues.get(vehicle_of(text.path) or "", ()),
+            place_in(text, "answers"),
+            "an answer is about an issue that was frozen: witnessmark freeze",
         )
+    for name in text.body.requirements:
+        set_id, _, ident = name.rpartition(":")
+        if ident not in (known.sets.get(set_id, {}) if set_id else known.leaves):
+            yield _unknown(
+                "requirement.unknown",
+                "requirement",
+                name,
+                known.leaves,
+                place_in(text, "requirements", name, key=True),
+                "see the sets in requirements/",
+            )
+
+
+def _risks(text: ActText, known: _Known) -> Iterator[Problem]:
+    assert isinstance(text.body, RiskAnalysis)
+    for ident, risk in text.body.risks.items():
+        for name, control in risk.controls.items():
+            for n, ref in enumerate(control.shown_by):
+                yield from _requirement_or_leaf(text, known, ref, "risks", ident, "controls", name, "shown_by", n)
+
+
+def _requirement_or_leaf(text: ActText, known: _Known, ref: str, *steps: Step) -> Iterator[Problem]:
+    name, _, leaf = ref.partition("/")
+    set_id, _, ident = name.rpartition(":")
+    leaves = known.sets.get(set_id, {}) if set_id else known.leaves
+    if ident not in leaves:
+        yield _unknown(
+            "requirement.unknown", "requirement", name, known.leaves, place_in(text, *steps), "see the sets in "
+            "requirements/",
+        )  # fmt: skip
+    elif leaf and leaf not in leaves[ident]:
+        yield _unknown(
+            "leaf.unknown", f"leaf of {ident}", leaf, leaves[ident], place_in(text, *steps),
+            f"its leaves are {', '.join(sorted(leaves[ident]))}",
+        )  # fmt: skip
+
+
+def _comparison(text: ActText, known: _Known) -> Iterator[Problem]:
+    assert isinstance(text.body, Comparison)
+    yield from _set(text, known, text.body.compares, "compares")
+
+
+def _adoption(text: ActText, known: _Known) -> Iterator[Problem]:
+    assert isinstance(text.body, Adoption)
+    yield from _set(text, known, text.body.adopts, "adopts")
+
+
+def _set(text: ActText, known: _Known, name: str, key: str) -> Iterator[Problem]:
+    """The set of the folder it lies in. That a requirement of it is gone since is no fault: it was there then."""
+    folder = text.path.split("/")[1]
+    if name not in known.sets:
+        yield _unknown("set.unknown", "requirement set", name, known.sets, place_in(text, key), "name the folder's set")
+    elif name != folder:
+        yield Problem(
+            "set.other", f"this speaks of the set '{name}' and lies in requirements/{folder}/", "move it to its set",
+            place_in(text, key),
+        )  # fmt: skip
 
 
 _RULES: Mapping[type, Callable[[ActText, _Known], Iterator[Problem]]] = {
@@ -475,4 +551,8 @@ _RULES: Mapping[type, Callable[[ActText, _Known], Iterator[Problem]]] = {
     Concession: _concession,
     DesignRevision: _revision,
     SetEdition: _edition,
+    Comparison: _comparison,
+    Adoption: _adoption,
+    Answer: _letter,
+    RiskAnalysis: _risks,
 }

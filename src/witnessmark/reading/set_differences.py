@@ -2,20 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 
 from pydantic import BaseModel
 
 from witnessmark.quantities import Quantity
-from witnessmark.records.sets import Criterion, Requirement, RequirementSet
+from witnessmark.records.acts import SetEdition
+from witnessmark.records.sets import Criterion, FactDefinition, Requirement, RequirementSet
 from witnessmark.shipped import shipped
 
-from .sets import read_sets
+from .sets import read_facts, read_sets
 
-__all__ = ["SetDifference", "differences_of", "loosened", "shipped_sets"]
+__all__ = [
+    "SetDifference",
+    "changed_between",
+    "differences_of",
+    "differences_of_facts",
+    "loosened",
+    "shipped_facts",
+    "shipped_sets",
+    "unexplained",
+]
 
+SHIPPED = "shipped"
+"""Who has sealed the editions that come with the tool."""
 LOWER = frozenset({"at_least", "more_than"})
 """Comparisons that are loosened by a smaller number; the others by a larger one."""
 
@@ -51,6 +64,46 @@ def shipped_sets() -> Mapping[str, RequirementSet]:
         for path in sorted(root.rglob("*.yaml"))
     }  # fmt: skip
     return read_sets(files)[0]
+
+
+@cache
+def shipped_facts() -> Mapping[str, FactDefinition]:
+    """The definitions of facts that came with the tool."""
+    return read_facts((shipped("requirements") / "facts.yaml").read_bytes())[0]
+
+
+def differences_of_facts(facts: Mapping[str, FactDefinition]) -> Iterator[str]:
+    """How the folder's facts differ from those that came with the tool, in words."""
+    came = shipped_facts()
+    for word, keys in (
+        ("added", facts.keys() - came.keys()), ("taken out", came.keys() - facts.keys()),
+    ):  # fmt: skip
+        yield from (f"{key} {word}" for key in sorted(keys))
+    for key in sorted(facts.keys() & came.keys()):
+        fields = [f for f in type(facts[key]).model_fields if getattr(facts[key], f) != getattr(came[key], f)]
+        if fields:
+            yield f"{key} changed: {', '.join(fields)}"
+
+
+def changed_between(before: Mapping[str, str], after: Mapping[str, str]) -> tuple[str, ...]:
+    """Requirements that the later of two lists of digests adds, changes or leaves out, in the order of the later."""
+
+    def plain(digests: Mapping[str, str], ident: str) -> str:
+        return digests.get(ident, "").removeprefix("sha256:")
+
+    return tuple(i for i in dict.fromkeys([*after, *before]) if plain(before, i) != plain(after, i))
+
+
+def unexplained(editions: Sequence[SetEdition]) -> tuple[tuple[SetEdition, str], ...]:
+    """Of the editions of one set, oldest first: what each changes beside the one before, without a reason in it or in
+    a later one. An edition that came with the tool needs none."""
+    found = []
+    for number, (before, edition) in enumerate(pairwise(editions), start=1):
+        told = {ident for later in editions[number:] for ident in later.changes}
+        if edition.by != SHIPPED:
+            changed = changed_between(before.requirements, edition.requirements)
+            found += [(edition, ident) for ident in changed if ident not in told]
+    return tuple(found)
 
 
 def differences_of(one: RequirementSet) -> SetDifference:

@@ -12,17 +12,18 @@ from witnessmark.records.sets import FactDefinition, FactsFile, Requirement, Req
 
 from .forms import is_form, read_forms
 from .models import read_model
-from .yamltree import Node, as_text, read_tree
+from .yamltree import Node, as_text, place_of, read_tree
 
-__all__ = ["FACTS", "is_edition", "read_facts", "read_sets"]
+__all__ = ["FACTS", "is_act_of_set", "read_facts", "read_sets"]
 
 FACTS = "requirements/facts.yaml"
 
 
-def is_edition(path: str) -> bool:
-    """Whether the path is that of a set's sealed edition."""
+def is_act_of_set(path: str) -> bool:
+    """Whether the path is that of a sealed edition of a set, or of what people say of its requirements."""
     parts = path.split("/")
-    return len(parts) == 4 and parts[0] == "requirements" and parts[2] == "editions" and path.endswith(".yaml")
+    inside = len(parts) == 4 and parts[0] == "requirements" and parts[2] in ("editions", "reviews")
+    return inside and path.endswith(".yaml")
 
 
 def read_facts(data: bytes | None) -> tuple[Mapping[str, FactDefinition], tuple[Problem, ...]]:
@@ -54,7 +55,7 @@ def read_sets(files: Mapping[str, bytes]) -> tuple[Mapping[str, RequirementSet],
     by_set: dict[str, list[str]] = {}
     for path in sorted(files):
         parts = path.split("/")
-        if path == FACTS or is_edition(path):
+        if path == FACTS or is_act_of_set(path):
             continue
         if len(parts) != 3 and not is_form(path):
             problems.append(
@@ -112,12 +113,14 @@ def _read_set(
     digests: dict[str, str] = {}
     places: dict[str, Place] = {}
     titles: dict[str, str] = {}
+    area_places: dict[str, Place] = {}
     for _, path, area, node in read:
         if area.area in titles:
             problems.append(
                 Problem("set.doubled-area", f"the area '{area.area}' is in two files", "give one of them another id",
-                        Place(path))
+                        place_of(node, ("area",), "", path), related=(area_places[area.area],))
             )  # fmt: skip
+        area_places.setdefault(area.area, place_of(node, ("area",), "", path))
         titles.setdefault(area.area, area.title)
         for requirement, below in zip(area.requirements, _items(node), strict=True):
             place = Place(path, below.line, below.column)

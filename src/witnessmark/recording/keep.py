@@ -43,6 +43,8 @@ class Entered:
     tree: Mapping[str, Any]
     base: str
     files: Mapping[str, Path] = field(default_factory=dict)
+    beside: tuple[str, ...] = ()
+    """Files of the folder that go into the same commit as they lie there, such as the text of a set."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +142,7 @@ def keep(
             before={prepared.sealed.path: None},
             drafts={prepared.sealed.path: prepared.draft.decode()},
             copies=copies,
-            kept=there,
+            kept={**there, **{path: hashed_source(root / path).sha256 for path in entered.beside}},
             message=message(prepared.sealed.code),
             name=author.name,
             email=author.email,

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from witnessmark.assessment.assess import assess
 from witnessmark.assessment.gaps import result_words
 from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import Assessment, RecordResult, State
-from witnessmark.problems import Problem
+from witnessmark.problems import Misuse, Problem
+from witnessmark.records.acts import SetEdition
 
 from .keep import Prepared
 
@@ -59,10 +61,14 @@ class Told:
     moved: tuple[Moved, ...]
     problems: tuple[Problem, ...]
     """About the vehicle's facts, that were not there before."""
+    elsewhere: tuple[str, ...] = ()
+    """For an edition of a set: what it moves on each vehicle, in words."""
 
 
 def tell(prepared: Prepared, vehicle: str | None, before: Assessment | None) -> Told:
     """Assess the workshop as it would be, and say what the act is worth."""
+    if isinstance(prepared.act.body, SetEdition):
+        return Told((), (), (), (), (), (), _moved_everywhere(prepared))
     if vehicle is None or before is None:
         return Told((), (), (), (), (), ())
     after = assess(prepared.workshop, vehicle)
@@ -119,6 +125,22 @@ def _lines(requirement: str, leaf: str, result: RecordResult) -> Iterator[Line]:
         else:
             words = result_words(result)
         yield Line(requirement, leaf, title, words, criterion.verdict.value)
+
+
+def _moved_everywhere(prepared: Prepared) -> tuple[str, ...]:
+    """How many requirements of each vehicle change their state; those of vehicles that nobody can assess are left."""
+    was = replace(prepared.workshop, acts=tuple(a for a in prepared.workshop.acts if a is not prepared.act))
+    found = []
+    for vehicle in sorted(prepared.workshop.vehicles):
+        try:
+            changes = moved(assess(was, vehicle), assess(prepared.workshop, vehicle))
+        except Misuse:
+            continue
+        numbers = Counter((one.before, one.after) for one in changes)
+        for (before, after), number in sorted(numbers.items(), key=lambda row: list(State).index(row[0][1])):
+            many = "requirement goes" if number == 1 else "requirements go"
+            found.append(f"{vehicle}: {number} {many} from {before.words} to {after.words}")
+    return tuple(found)
 
 
 def moved(before: Assessment, after: Assessment) -> tuple[Moved, ...]:

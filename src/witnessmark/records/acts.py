@@ -13,6 +13,7 @@ from pydantic import Field, model_validator
 
 from witnessmark.quantities import QuantityError, UnitFault, parse_quantity, parse_unit
 
+from .authority import Answer
 from .base import (
     Code,
     Count,
@@ -32,18 +33,23 @@ from .base import (
     Value,
 )
 from .release import Release
+from .reviews import Adoption, Comparison
+from .risks import RiskAnalysis
 from .sealed import FileEntry, Seal, Sealable
 from .sets import DecisionRule
 
 __all__ = [
     "ACT_KEYS",
     "AccuracyRow",
+    "Adoption",
+    "Answer",
     "AnyAct",
     "Authorisation",
     "Calibration",
     "CarryOver",
     "Check",
     "Claim",
+    "Comparison",
     "Concession",
     "ConcessionTerms",
     "DesignRevision",
@@ -58,6 +64,7 @@ __all__ = [
     "PolicyTerms",
     "Record",
     "Release",
+    "RiskAnalysis",
     "Seal",
     "Sealable",
     "SetEdition",
@@ -447,6 +454,8 @@ class SetEdition(Sealable):
     requirements: Frozen[Ident, Digest]
     decision_rule: DecisionRule | None = None
     """The rule that set.yaml gave when this was sealed; absent: it gave none."""
+    changes: Frozen[Ident, Phrase] = Frozen()
+    """Why each requirement is added, changed or taken out, beside the edition before."""
     issued: Day
     by: Ident
     """A person, or `shipped` for an edition that came with the tool."""
@@ -454,7 +463,7 @@ class SetEdition(Sealable):
 
 AnyAct = (
     Record | Statement | Event | Withdrawal | CarryOver | Check | Calibration | Authorisation | Concession | Policy
-    | DesignRevision | SetEdition | Release
+    | DesignRevision | SetEdition | Comparison | Adoption | Answer | RiskAnalysis | Release
 )  # fmt: skip
 
 ACT_KEYS: tuple[tuple[str, type[Sealable]], ...] = (
@@ -469,6 +478,10 @@ ACT_KEYS: tuple[tuple[str, type[Sealable]], ...] = (
     ("concession", Concession),
     ("policy", Policy),
     ("edition", SetEdition),
+    ("compares", Comparison),
+    ("adopts", Adoption),
+    ("answers", Answer),
+    ("analyses", RiskAnalysis),
     ("revision", DesignRevision),
     ("facts", Statement),
     ("parts", Statement),

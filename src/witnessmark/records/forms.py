@@ -5,7 +5,7 @@ Item numbers are the authority's: they are never renumbered, and a form does not
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
@@ -15,9 +15,9 @@ from witnessmark.problems import Place
 
 from .base import Count, Format, Frozen, Ident, Key, Model, Phrase, Scalar, text_form
 from .conditions import ConditionField, facts_of
-from .sets import Each, Source
+from .sets import Each, RequirementSet, Source
 
-__all__ = ["Form", "FormFile", "Item", "facts_of_form", "facts_of_item"]
+__all__ = ["Form", "FormFile", "Item", "facts_of_form", "facts_of_item", "forms_ask"]
 
 OwnLeaf = Annotated[
     str,
@@ -151,3 +151,8 @@ def facts_of_form(file: FormFile) -> Iterator[str]:
     yield from facts_of(file.each.where) if file.each else ()
     for item in file.items:
         yield from facts_of_item(item)
+
+
+def forms_ask(sets: Iterable[RequirementSet]) -> frozenset[str]:
+    """Every fact that a form of these sets asks."""
+    return frozenset(key for one in sets for form in one.forms for key in facts_of_form(form.file))

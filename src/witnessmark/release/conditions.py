@@ -200,9 +200,18 @@ def _gaps(workshop: Workshop, assessment: Assessment, request: Request) -> Itera
             f"say it in at most {_LONGEST}",
         )
     fields = assessment.open_in_forms
+    risks = assessment.risks.open_rows if assessment.risks is not None else ()
     if request.with_gaps and not gaps and not unsure and not fields:
         yield Problem(
             "freeze.no-gaps", "there is no gap, no empty field and no unconfirmed limit", "leave --with-gaps out"
+        )
+    if risks and not gaps:
+        # A control that does not hold is a gap of its own where its requirement does not apply or is not asked.
+        rows = ", ".join(row.name for row in risks[:_NAMED])
+        yield Problem(
+            "freeze.risks",
+            f"rows of the risk analysis are open: {rows}",
+            f"show their controls, or record the analysis anew: witnessmark record risks {assessment.vehicle}",
         )
     if request.with_gaps:
         return
@@ -218,9 +227,9 @@ def _gaps(workshop: Workshop, assessment: Assessment, request: Request) -> Itera
     if unsure:
         yield Problem(
             "freeze.unconfirmed",
-            f"the limits of {_counted(unsure, 'requirement', 'requirements')} were never compared with the official "
-            f"text: {_named(unsure)}",
-            "compare them, and say so in the set (compared_with_official); or --with-gaps REASON",
+            f"the limits of {_counted(unsure, 'requirement', 'requirements')} were compared with the official text by "
+            f"nobody, found to differ from it, or, where there is no such text, adopted by nobody: {_named(unsure)}",
+            "work through them: witnessmark list unconfirmed; or --with-gaps REASON",
         )
 
 

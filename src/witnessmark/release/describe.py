@@ -48,7 +48,7 @@ def describe(workshop: Workshop, assessment: Assessment) -> Description:
 
 
 def unconfirmed(assessment: Assessment) -> tuple[RequirementState, ...]:
-    """Requirements that are used and whose figures nobody has compared with the official text."""
+    """Requirements that are used and whose figures nobody has compared with the official text, or adopted by name."""
     return tuple(r for r in assessment.requirements if r.unconfirmed and r.state is not State.NOT_APPLICABLE)
 
 

@@ -27,8 +27,8 @@ def _state(release: ReleaseFile) -> list[str]:
     lines = [
         f"{release.requirements} requirements were assessed:",
         *(f"{number:>8} {state.replace('-', ' ')}" for state, number in release.states.items() if number),
-        f"So {gaps} stand in the way. Of {unconfirmed} nobody has compared the limits with the",
-        "official text. data/release.json names each of them.",
+        f"So {gaps} stand in the way. The limits of {unconfirmed} nobody has compared with an",
+        "official text or adopted by name. data/release.json names each of them.",
         *([f"{len(release.fields)} fields of the authority's forms are empty."] if release.fields else []),
     ]
     if release.with_gaps:

@@ -32,6 +32,8 @@ from witnessmark.document.blocks import (
     Leaves,
     Limit,
     Link,
+    ListedRow,
+    Listing,
     Mark,
     Matrix,
     MatrixRow,
@@ -802,6 +804,8 @@ PAGES = {
 .. block:: data/front.json#lead
 
 .. block:: data/front.json#register
+
+.. block:: data/front.json#listing
 """,
     "matrix.rst": """7 Compliance matrix
 ===================
@@ -945,8 +949,23 @@ def blocks() -> dict[str, dict[str, Block]]:
         "first what needs no voltage on the bus.",
         style="lead",
     )
+    listing = Listing(
+        (
+            ListedRow(
+                _L,
+                "Bonding of the DC/DC converter",
+                "UN R100 5.1.2.2",
+                why="D-07 was replaced by D-19.",
+                do="Measure bonding of D-19.",
+                to="shock#r-8-2-2",
+                id="s.1",
+            ),
+            ListedRow(_C, "Bonding of the charger", "UN R100 5.1.2.2", "0.015 Ω ± 0.002 Ω", id="s.2"),
+        ),
+        id="l.shock",
+    )
     return {
-        "front": {"cover": _cover(), "lead": lead, "register": _register(), "matrix": _matrix()},
+        "front": {"cover": _cover(), "lead": lead, "register": _register(), "matrix": _matrix(), "listing": listing},
         "shock": _shock(),
         "prose": _prose(),
     }

@@ -99,6 +99,9 @@ def test_a_set_of_the_team_is_its_own(tmp_path: Path, capsys: pytest.CaptureFixt
     assert main(["list", "sets", "--folder", str(root)]) == 0
     assert "mini" in (out := capsys.readouterr().out) and "the team's own" in out
     assert main(["list", "unconfirmed", "--folder", str(root)]) == 0
-    assert "isolation" in (out := capsys.readouterr().out) and "1 row" in out
+    assert (
+        "isolation" in (out := capsys.readouterr().out)
+        and "1 requirement held beside the official text by nobody" in out
+    )
     assert main(["list", "unconfirmed", "no-set", "--folder", str(root)]) == 2
     assert "there is no set 'no-set'" in capsys.readouterr().err

@@ -20,18 +20,35 @@ from witnessmark.records.sets import RequirementSet
 from witnessmark.records.workshop import VehicleFile
 from witnessmark.records.world import Act, Workshop
 
+from .set_changes import SetChange, set_changes
 from .stated import IN_FORCE, PartLine, StatedFact, facts, parts, policies, world_of
 from .words import plain_name, rule_words
 
 if TYPE_CHECKING:
     from witnessmark.methods.base import Method
 
-__all__ = ["Book", "Chapter", "Counter", "Page", "PhotoUse", "Use", "View", "anchor", "area_page", "walk"]
+__all__ = [
+    "Book",
+    "Chapter",
+    "Counter",
+    "Page",
+    "PhotoUse",
+    "Use",
+    "View",
+    "among",
+    "anchor",
+    "area_page",
+    "listed",
+    "record_page",
+    "state_page",
+    "walk",
+]
 
 COVER, CONTENTS, REGISTER = "index", "contents", "gap-register"
 VEHICLE, MATRIX = "vehicle", "compliance-matrix"
 INFORMATION = "information-document"
 RULE, CONCESSIONS, INSTRUMENTS, PEOPLE = "decision-rule", "concessions", "instruments", "people"
+RULES_APPLIED, AUTHORITY, RISKS = "rules-applied", "authority-answers", "risk-analysis"
 REPORTS, RESCUE, GLOSSARY = "test-reports", "emergency-responders", "words"
 UNUSED, FILES, LOOKUP = "unused-evidence", "photographs-and-logs", "places"
 
@@ -51,6 +68,8 @@ class Chapter:
     """Fields of the authority's forms that are empty."""
     flows: bool = False
     """Whether it is short enough to follow on the page of the chapter before."""
+    printed: bool = True
+    """Whether it is a chapter of the book; else a page for the screen only, which others lead to."""
 
     @property
     def heading(self) -> str:
@@ -129,6 +148,7 @@ class Book:
     parts: tuple[PartLine, ...] = ()
     no_parts: tuple[str, ...] = ()
     """Kinds of part that were stated to be none, with the source."""
+    set_changes: Mapping[tuple[str, str], SetChange] = field(default_factory=dict)
     draft: bool = True
     issued: Issued | None = None
     """What a frozen issue says of itself; None in a draft."""
@@ -153,6 +173,7 @@ class Book:
             stated=facts(workshop, assessment, world),
             parts=lines,
             no_parts=none,
+            set_changes=set_changes(workshop, tuple(dict.fromkeys(r.set_id for r in assessment.requirements))),
         )
 
     def numbered(self, chapters: tuple[Chapter, ...]) -> Book:
@@ -327,6 +348,26 @@ class Counter:
 
 def area_page(set_id: str, area: str) -> str:
     return f"area-{set_id}-{area}"
+
+
+def state_page(state: State) -> str:
+    """The page, on the screen only, that lists every requirement with this state."""
+    return f"state-{state.value}"
+
+
+def record_page(code: str) -> str:
+    """The page, on the screen only, of one record: what was read, and every place that uses it."""
+    return f"record-{code}"
+
+
+def listed(state: RequirementState) -> str:
+    """The anchor of a requirement on the page of its state."""
+    return f"s.{state.set_id}.{state.id}"
+
+
+def among(page: str) -> str:
+    """The anchor, on the page of a state, of those that have their chapter on `page`."""
+    return f"l.{page}"
 
 
 def anchor(state: RequirementState) -> str:

@@ -9,6 +9,7 @@ from witnessmark.document.blocks import Cover, Link, Pair, RunColumn, StateCount
 from witnessmark.document.blocks import State as StateName
 from witnessmark.problems import Severity
 
+from .authority import verdict_of_the_authority
 from .book import CONCESSIONS, COVER, REGISTER, RULE, Book, Chapter, Page, View, area_page
 from .requirement import gap_words
 from .words import capital, count, day, effort, joined, opening, plural, sentence, short_day, shortened, worst_first
@@ -19,7 +20,8 @@ _ROWS = 9
 _ROOM = 46.5
 """Lines between the head of the list of gaps and the identity at the foot of the page (A4, as printed)."""
 _GROUP = {"dead": 0, "desk": 1, "live": 2, "away": 3}
-PROVISO = "“Conforms” is the word of this workshop. The technical service has not yet decided anything."
+WORD = "“Conforms” is the word of this workshop."
+PENDING = "The technical service has not yet decided anything."
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
@@ -52,10 +54,11 @@ def page(book: Book, chapter: Chapter) -> Page:
         run=_run(book),
         counts=tuple(StateCount(state.value, n) for state, n in _counts(book)),
         identity=_identity(book),
-        statement=PROVISO,
+        statement=f"{WORD} {verdict_of_the_authority(book) or PENDING}",
     )
     return Page(
-        {"title": chapter.title, "chapters": [c.name for c in book.chapters if c.name != COVER]}, {"cover": cover}
+        {"title": chapter.title, "chapters": [c.name for c in book.chapters if c.printed and c.name != COVER]},
+        {"cover": cover},
     )
 
 
@@ -164,7 +167,7 @@ def _taken_by_issue(book: Book) -> float:
 
 
 def _unconfirmed(number: int) -> str:
-    return f"{plural(number, 'requirement')} whose limits nobody has compared with the official text"
+    return f"{plural(number, 'requirement')} whose limits nobody has compared with an official text or adopted by name"
 
 
 def _issued(book: Book) -> str:
@@ -237,7 +240,8 @@ def _identity(book: Book) -> tuple[tuple[Pair, ...], ...]:
     second += [Pair("Records", str(len(book.uses)))]
     third = [Pair("Tested", f"{joined(book.testers()) or 'nobody'}, not signed"), Pair("Checked", "not signed")]
     third += [Pair("Issued", _issued(book))]
-    third += [Pair("Service", f"{vehicle.service or 'not named'}, decision pending")]
+    decided = "has answered" if verdict_of_the_authority(book) else "decision pending"
+    third += [Pair("Service", f"{vehicle.service or 'not named'}, {decided}")]
     return tuple(first), tuple(second), tuple(third)
 
 

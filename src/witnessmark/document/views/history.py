@@ -10,7 +10,7 @@ from . import results
 from .book import Book, Counter
 from .words import FINDING, VERDICT, capital, instant, plain_name, sentence, short_day
 
-__all__ = ["history"]
+__all__ = ["history", "why_not"]
 
 
 def history(book: Book, state: RequirementState, counter: Counter) -> Table | None:
@@ -57,7 +57,7 @@ def _earlier(book: Book, part: PartState, leaf: LeafState, result: RecordResult)
         Cell(
             ", ".join([*([value] if value else []), *dict.fromkeys(said)]), strong=_failed(result) and not result.ended
         ),
-        _why(book, leaf, result),
+        why_not(book, leaf, result),
     )
 
 
@@ -65,7 +65,8 @@ def _criterion(criterion: CriterionResult) -> str:
     return FINDING.get(criterion.statement, criterion.statement) if criterion.statement else VERDICT[criterion.verdict]
 
 
-def _why(book: Book, leaf: LeafState, result: RecordResult) -> Text:
+def why_not(book: Book, leaf: LeafState, result: RecordResult) -> Text:
+    """Why a record does not govern: what took it back, corrected or retested it, and what speaks against it."""
     words: list[str | Link] = []
     for act in book.answers_to(result.act.code):
         body = act.body

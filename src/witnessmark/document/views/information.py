@@ -12,7 +12,7 @@ from witnessmark.records.approvals import ApprovalError, parse_approval
 
 from .book import FILES, INFORMATION, REGISTER, Book, Chapter, Page, View
 from .papers import Paper, papers
-from .words import capital, count, day, joined, plural, sentence, short_day, source_words
+from .words import CONFIDENCE, NOT_COMPARED, capital, count, day, joined, plural, sentence, short_day
 
 __all__ = ["VIEW", "empty_words", "field_gap_tables", "form_block"]
 
@@ -133,9 +133,15 @@ def _form_title(book: Book, form: FilledForm) -> str:
     return form.file.title + (f" ({form.set_id})" if len(same) > 1 else "")
 
 
+def _source(form: FilledForm) -> str:
+    """How sure the layout of the form is. Nobody can say yet in an act that he has compared a form."""
+    source = form.file.source
+    return CONFIDENCE[source.confidence] + ("" if source.without_official_text else f"; {NOT_COMPARED}")
+
+
 def _form(made: dict[str, Block], form: FilledForm, book: Book, key: str) -> list[str]:
     keys = [f"{key}.source"]
-    place = f"{capital(form.file.place)}: {source_words(form.file.source)}."
+    place = f"{capital(form.file.place)}: {_source(form)}."
     note = f" {form.file.source.note}" if form.file.source.note else ""
     made[keys[0]] = Note(f"{place}{note}", style="quiet", id=f"b.source.{key}")
     if form.applies is Applies.NO:

@@ -29,13 +29,15 @@ from witnessmark.quantities import parse_unit
 from witnessmark.records.sets import LeafKind
 
 from . import charts, results
-from .book import CONCESSIONS, REGISTER, Book, Counter, anchor
+from .authority import ANSWER
+from .book import AUTHORITY, CONCESSIONS, REGISTER, Book, Counter, anchor
 from .history import history as earlier_records
 from .photos import photograph, photographs
 from .words import (
     FINDING,
     axes_words,
     capital,
+    day,
     duration,
     instant,
     joined,
@@ -137,8 +139,8 @@ def _head(book: Book, state: RequirementState) -> RequirementHead:
         clause=book.clause(state),
         statement=requirement_.statement,
         number=book.number(state),
-        source=source_words(requirement_.source),
-        note=sentence(requirement_.source.note) if requirement_.source.note else "",
+        source=source_words(requirement_.source, state.review, book.person(state.review.by)),
+        note=_note(book, state),
         brief=brief(state),
         beneath=_beneath(state),
         why=why,
@@ -147,6 +149,16 @@ def _head(book: Book, state: RequirementState) -> RequirementHead:
         side=_head_side(book, state),
         id=anchor(state),
     )
+
+
+def _note(book: Book, state: RequirementState) -> str:
+    """What is to be known of its source, and how this workshop changed it."""
+    note = state.requirement.source.note
+    change = book.set_changes.get((state.set_id, state.id))
+    words = [sentence(note)] if note else []
+    if change is not None:
+        words.append(f"This workshop's own: {change.words}")
+    return " ".join(words)
 
 
 def _placed(book: Book, gap: Gap, words: str) -> str:
@@ -186,6 +198,10 @@ def _head_side(book: Book, state: RequirementState) -> tuple[Pair, ...]:
     for note in state.concessions:
         words = (Link(CONCESSIONS, f"{note.issuer}, {note.number}", True), ", covers nothing" if note.idle else "")
         pairs.append(Pair("Concession", words))
+    if (answer := state.authority) is not None:
+        said = f", {ANSWER[answer.answer]} ({answer.number}, {day(answer.dated)}, issue {answer.issue})"
+        words = (Link(AUTHORITY, answer.authority, True), f"{said}{f': {answer.words}' if answer.words else ''}")
+        pairs.append(Pair("Authority", words))
     return tuple(pairs)
 
 

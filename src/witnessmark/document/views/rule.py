@@ -12,7 +12,7 @@ __all__ = ["VIEW"]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(RULE, "How results are decided", "Decision rule"),)
+    return (Chapter(RULE, "How results are decided", "Decision rule", flows=True),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:

@@ -6,12 +6,13 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 
-from witnessmark.assessment.model import Axes, RequirementState, State, Verdict
+from witnessmark.assessment.model import Axes, RequirementState, Review, Reviewed, State, Verdict
 from witnessmark.records.sets import Criterion, DecisionRule, Leaf, LeafKind, Limit, Source
 
 __all__ = [
     "CONFIDENCE",
     "FINDING",
+    "NOT_ADOPTED",
     "NOT_COMPARED",
     "VERDICT",
     "asked",
@@ -66,6 +67,7 @@ CONFIDENCE: Mapping[str, str] = {
     "own": "this workshop's own rule",
 }
 NOT_COMPARED = "not compared with the official text"
+NOT_ADOPTED = "no limit of law, and adopted by nobody of this workshop"
 FINDING: Mapping[str, str] = {"meets": "meets", "does-not-meet": "does not meet", "undecided": "undecided"}
 VERDICT: Mapping[Verdict, str] = {Verdict.PASS: "pass", Verdict.UNDECIDED: "undecided", Verdict.FAIL: "fail"}
 
@@ -211,15 +213,24 @@ def leaf_asks(leaf: Leaf) -> str:
     return leaf.words
 
 
-def source_words(source: Source) -> str:
-    """Where the wording is from and how sure that is. What nobody has compared says so."""
+def source_words(source: Source, review: Review, by: str) -> str:
+    """Where the wording is from, how sure that is, and what `by` did about it. What nobody did is said."""
     words = CONFIDENCE[source.confidence]
-    if isinstance(source.compared_with_official, str):
-        words += "" if source.confidence in ("own", "practice") else f"; {NOT_COMPARED}"
-    else:
-        words += f"; compared with the official text by {source.compared_with_official.by}, "
-        words += day(source.compared_with_official.on)
+    match review.what:
+        case Reviewed.COMPARED:
+            words += f"; compared with the official text by {by}, {_day_of(review)} ({review.official})"
+        case Reviewed.DIFFERS:
+            words += f"; DIFFERS from the official text, says {by}, {_day_of(review)}: {review.words}"
+        case Reviewed.ADOPTED:
+            words += f"; adopted by {by} for this workshop, {_day_of(review)}"
+            words += f": {review.words}" if review.words else ""
+        case Reviewed.NOBODY:
+            words += f"; {NOT_ADOPTED if source.without_official_text else NOT_COMPARED}"
     return words
+
+
+def _day_of(review: Review) -> str:
+    return day(review.on) if review.on is not None else "no day given"
 
 
 def rule_words(rule: DecisionRule) -> str:

@@ -1,0 +1,117 @@
+"""What the authority answered to the issues of this file, requirement by requirement; what is not settled first."""
+
+from __future__ import annotations
+
+from collections import Counter as Tally
+
+from witnessmark.assessment.model import AuthorityNote, RequirementState, State
+from witnessmark.document.blocks import Block, Cell, Column, Note, Table, Text
+from witnessmark.records.acts import Answer
+
+from .book import AUTHORITY, Book, Chapter, Counter, Page, View
+from .words import capital, day, joined, plural, sentence
+
+__all__ = ["ANSWER", "VIEW", "answered", "verdict_of_the_authority"]
+
+ANSWER = {"accepted": "accepted", "question": "a question is open", "refused": "refused"}
+_ORDER = ("refused", "question", "accepted")
+
+
+def chapters(book: Book) -> tuple[Chapter, ...]:
+    if not answered(book):
+        return ()
+    return (Chapter(AUTHORITY, "Answers of the authority", "Authority", flows=True),)
+
+
+def answered(book: Book) -> tuple[tuple[RequirementState, AuthorityNote], ...]:
+    """Every requirement that was answered, what is not settled first, else in the order of the file."""
+    found = [(state, state.authority) for state in book.assessment.requirements if state.authority is not None]
+    return tuple(sorted(found, key=lambda pair: _ORDER.index(pair[1].answer)))
+
+
+def verdict_of_the_authority(book: Book) -> str:
+    """One sentence for the cover; "" where nothing was answered yet."""
+    found = answered(book)
+    if not found:
+        return ""
+    numbers = Tally(note.answer for _, note in found)
+    said = joined(f"{numbers[a]} {'with a question' if a == 'question' else a}" for a in _ORDER if numbers[a])
+    who = joined(dict.fromkeys(note.authority for _, note in found))
+    open_ = sum(1 for r in book.assessment.requirements if r.authority is None and r.state is not State.NOT_APPLICABLE)
+    rest = f"; to {plural(open_, 'requirement')} nothing was answered yet" if open_ else ""
+    return f"{who} answered: {said}{rest}."
+
+
+def page(book: Book, chapter: Chapter) -> Page:
+    counter = Counter(chapter.number)
+    found = answered(book)
+    left = [pair for pair in found if not pair[1].is_settled]
+    made: dict[str, Block] = {"lead": Note(verdict_of_the_authority(book), style="lead")}
+    letters = [(act, act.body) for act in book.acts_of_vehicle() if isinstance(act.body, Answer)]
+    made["letters"] = Table(
+        (
+            Column("Letter", width=1.4),
+            Column("Of", width=1),
+            Column("From", width=1.8),
+            Column("About issue", width=0.7),
+            Column("Read by", width=1),
+            Column("Act", width=0.7),
+        ),
+        tuple(
+            (body.number, day(body.dated), body.authority, body.answers, book.person(body.by), book.record_link(a.code))
+            for a, body in sorted(letters, key=lambda pair: (pair[1].dated, pair[0].code))
+        ),
+        "Letters about this file",
+        counter.table(),
+        id="b.letters",
+    )
+    if left:
+        made["left"] = _table(book, left, "Not accepted, or with a question", counter.table(), "b.answers.left")
+    settled = [pair for pair in found if pair[1].is_settled]
+    if settled:
+        made["accepted"] = Table(
+            (Column("Requirement", width=3), Column("State now", width=1), Column("Letter", width=1.4)),
+            tuple(
+                (
+                    (book.link(state, state.requirement.title, page=True),),
+                    Cell(state.state.words, strong=state.state.is_gap),
+                    f"{note.number}, issue {note.issue}",
+                )
+                for state, note in settled
+            ),
+            f"Accepted: {plural(len(settled), 'requirement')}",
+            counter.table(),
+            id="b.answers.accepted",
+        )
+    return Page({"title": chapter.heading, "keys": [key for key in made if key != "lead"]}, made)
+
+
+def _table(
+    book: Book, rows: list[tuple[RequirementState, AuthorityNote]], caption: str, number: str, ident: str
+) -> Table:
+    cells: list[tuple[Text | Cell, ...]] = [
+        (
+            (book.link(state, state.requirement.title, page=True),),
+            Cell(state.state.words, strong=state.state.is_gap),
+            Cell(capital(ANSWER[note.answer]), strong=not note.is_settled),
+            sentence(note.words) if note.words else "nothing more",
+            f"{note.number}, issue {note.issue}",
+        )
+        for state, note in rows
+    ]
+    return Table(
+        (
+            Column("Requirement", width=2),
+            Column("State now", width=1),
+            Column("Answer", width=1),
+            Column("What was said", width=2.6),
+            Column("Letter", width=1.2),
+        ),
+        tuple(cells),
+        f"{caption}: {plural(len(rows), 'requirement')}",
+        number,
+        id=ident,
+    )
+
+
+VIEW = View("authority-answers.rst.j2", chapters, page)

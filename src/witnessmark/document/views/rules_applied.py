@@ -1,0 +1,101 @@
+"""Which sets were applied: edition, series, how sure their figures are, and every change of the workshop's own."""
+
+from __future__ import annotations
+
+from witnessmark.assessment.editions import governing_edition
+from witnessmark.assessment.ledger import Ledger
+from witnessmark.assessment.model import RequirementState, Reviewed, State
+from witnessmark.document.blocks import Block, Cell, Column, Note, Table, Text
+
+from .book import RULES_APPLIED, Book, Chapter, Page, View
+from .set_changes import SetChange
+from .words import plural, sentence
+
+__all__ = ["VIEW"]
+
+_Row = tuple[Text | Cell, ...]
+
+
+def chapters(book: Book) -> tuple[Chapter, ...]:
+    return (Chapter(RULES_APPLIED, "Rules applied", flows=True),)
+
+
+def page(book: Book, chapter: Chapter) -> Page:
+    ledger = Ledger(book.workshop)
+    names = tuple(dict.fromkeys(s for s, _ in book.areas()))
+    made: dict[str, Block] = {
+        "sets": Table(
+            (
+                Column("Set", width=2.6),
+                Column("Series", width=0.7),
+                Column("Edition", width=0.7),
+                Column("Asked here", width=0.8),
+                Column("How sure its figures are", width=3),
+            ),
+            tuple(_set_row(book, ledger, name) for name in names),
+            "Requirement sets that this vehicle was assessed against",
+            f"{chapter.number}-1",
+            id="b.sets",
+        )
+    }
+    changes = [_change(book, f"{name}:{ident}", one) for (name, ident), one in book.set_changes.items()]
+    made["changes"] = (
+        Table(
+            (
+                Column("Requirement", width=1.6),
+                Column("Edition", width=0.7),
+                Column("What and why", width=3.4),
+                Column("By", width=1),
+            ),
+            tuple(changes),
+            "Changes of this workshop to its requirement sets",
+            f"{chapter.number}-2",
+            id="b.set-changes",
+        )
+        if changes
+        else Note("No requirement of these sets differs from the edition that came with the tool.", id="b.set-changes")
+    )
+    return Page({"title": chapter.heading, "keys": list(made)}, made)
+
+
+def _set_row(book: Book, ledger: Ledger, name: str) -> _Row:
+    found = book.set_of(name)
+    states = [s for s in book.assessment.requirements if s.set_id == name]
+    file = found.file if found else None
+    series = (
+        f"{file.series or 'none'}{f', supplement {file.supplement}' if file.supplement else ''}" if file else "none"
+    )
+    edition = governing_edition(ledger, name).edition or "none"
+    return (file.title if file else name, series, edition, str(len(states)), sentence(_sure(states)))
+
+
+def _sure(states: list[RequirementState]) -> str:
+    """What was done about those that apply, in a phrase."""
+    asked = [s for s in states if s.state is not State.NOT_APPLICABLE]
+    if not asked:
+        return "none of it applies"
+    done: list[str] = []
+    for what, words in (
+        (Reviewed.COMPARED, "compared with the official text"),
+        (Reviewed.DIFFERS, "found to differ from the official text"),
+        (Reviewed.ADOPTED, "adopted by name, with no official text behind it"),
+    ):
+        if number := sum(1 for s in asked if s.review.what is what):
+            done.append(f"{number} {words}")
+    nobody = [s for s in asked if s.review.what is Reviewed.NOBODY]
+    own = sum(1 for s in nobody if s.requirement.source.without_official_text)
+    if len(nobody) > own:
+        done.append(f"{len(nobody) - own} compared with the official text by nobody")
+    if own:
+        done.append(f"{own} common practice without any source, adopted by nobody")
+    return f"of {plural(len(asked), 'requirement')} that may apply: {'; '.join(done)}"
+
+
+def _change(book: Book, ident: str, change: SetChange) -> _Row:
+    named = book.requirements_called(ident)
+    title: Text = (book.link(named[0], named[0].requirement.title, page=True),) if named else ident.partition(":")[2]
+    by = book.person(change.by) if change.by else "nobody"
+    return (title, change.edition or "none", change.words, by)
+
+
+VIEW = View("rules-applied.rst.j2", chapters, page)

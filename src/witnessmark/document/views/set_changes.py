@@ -1,0 +1,61 @@
+"""What this workshop changed in its requirement sets, beside those that came with the tool, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from witnessmark.assessment.ledger import Ledger
+from witnessmark.assessment.reviews import changes_of
+from witnessmark.reading.set_differences import differences_of
+from witnessmark.records.world import Workshop
+
+from .words import joined, sentence
+
+__all__ = ["SetChange", "set_changes"]
+
+
+@dataclass(frozen=True, slots=True)
+class SetChange:
+    """One requirement that is changed, added or taken out. `edition` is "" where no edition says why."""
+
+    what: str
+    edition: str
+    by: str
+    why: str
+    loosened: tuple[str, ...] = ()
+
+    @property
+    def words(self) -> str:
+        """What, why, and what is asked less."""
+        why = sentence(self.why) if self.why else "NO REASON WAS GIVEN."
+        less = f" LOOSENED: {joined(self.loosened)}." if self.loosened else ""
+        return f"{self.what.capitalize()}. {why}{less}"
+
+
+def set_changes(workshop: Workshop, sets: tuple[str, ...]) -> Mapping[tuple[str, str], SetChange]:
+    """By set and requirement, in the order of the sets: what differs now, then what editions tell of a set of the
+    team's own."""
+    ledger = Ledger(workshop)
+    found: dict[tuple[str, str], SetChange] = {}
+    for name in sets:
+        reasons = {ident: (body, why) for _, body, ident, why in changes_of(ledger, name)}
+        one = workshop.sets.get(name)
+        difference = differences_of(one) if one else None
+        if difference is None or difference.own:
+            for ident, (body, why) in reasons.items():
+                found[name, ident] = SetChange("changed", body.edition, body.by, why)
+            continue
+        for word, idents in (
+            ("changed", difference.changed),
+            ("added", difference.added),
+            ("taken out", difference.taken_out),
+        ):
+            for ident in idents:
+                edition, by, why = "", "", ""
+                if ident in reasons:
+                    body, why = reasons[ident]
+                    edition, by = body.edition, body.by
+                less = (difference.loosened or {}).get(ident, ()) if word == "changed" else ()
+                found[name, ident] = SetChange(word, edition, by, why, tuple(less))
+    return found
