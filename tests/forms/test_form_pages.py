@@ -143,6 +143,7 @@ def test_empty_fields_alone_keep_a_file_from_being_ready() -> None:
     assert (
         not made.settings.ready and made.settings.verdict_detail == "Seven fields of the information document are empty"
     )
+    assert made.settings.verdict_short == "7 empty fields"
     assert blocks(made, "index")["cover"]["answer"] == "Not yet."
     full = replace(good, forms=tuple(replace(f, fields=(), doubts=()) for f in good.forms))
     first = good.forms[0]

@@ -170,7 +170,8 @@ def _settings(book: Book) -> Settings:
         detail = f"{gaps} of {total} requirements {stand} in the way" if gaps else "The files have problems"
         short = f"{gaps} gap{'' if gaps == 1 else 's'}" if gaps else "problems in the files"
         if fields and not gaps:
-            detail, short = capital(fields), "open fields"
+            empty = len(assessment.empty_fields)
+            detail, short = capital(fields), f"{empty} empty field{'' if empty == 1 else 's'}" if empty else "in doubt"
     if history.consulted:
         files_ = plural(history.uncommitted, "file")
         origin = f"commit {(history.commit or 'none')[:12]}, {files_} not committed"

@@ -66,9 +66,9 @@ class Seen:
 
 
 def compare(
-    expected: Sequence[Expected], seen: Iterable[Seen], output: str, wanted: Sequence[Wanted] = ()
+    expected: Sequence[Expected], seen: Iterable[Seen], output: str, wanted: Sequence[Wanted] = (), empty: int = 0
 ) -> tuple[Problem, ...]:
-    """What differs, as problems (`count.*`); `output` is "HTML" or "PDF"."""
+    """What differs, as problems (`count.*`); `output` is "HTML" or "PDF", `empty` the number of empty fields."""
     found: dict[tuple[str, str], list[Seen]] = {}
     for one in seen:
         found.setdefault((one.where, one.target), []).append(one)
@@ -104,7 +104,7 @@ def compare(
             )
     for (where, target), places in sorted(found.items()):
         if where == COUNT:
-            problems += _miscounted(expected, target, places, output)
+            problems += _miscounted(expected, target, places, output, empty)
         elif (where, target) not in known and where in (HEAD, ROW, LISTED):
             problems.append(
                 _problem(
@@ -117,8 +117,10 @@ def compare(
     return tuple(problems)
 
 
-def _miscounted(expected: Sequence[Expected], target: str, places: list[Seen], output: str) -> Iterator[Problem]:
-    """Links whose number is not that of the requirements which they lead to."""
+def _miscounted(
+    expected: Sequence[Expected], target: str, places: list[Seen], output: str, empty: int
+) -> Iterator[Problem]:
+    """Links whose number is not that of the requirements, or of the empty fields, which they lead to."""
     page, _, anchor = target.partition("#")
     among = [e for e in expected if e.listed.partition("#")[0] == page]
     if among:
@@ -128,6 +130,7 @@ def _miscounted(expected: Sequence[Expected], target: str, places: list[Seen], o
         if not any(e.listed.partition("#")[0] == page for e in expected):
             here = [e for e in expected if e.target.partition("#")[0] == page] or expected
             right = sum(e.state == "under-concession" if "concession" in said else e.gap for e in here)
+            right = empty if "empty field" in said else right
         if said.partition(" ")[0] != str(right):
             yield _problem(
                 "count.link",

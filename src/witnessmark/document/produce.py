@@ -64,11 +64,12 @@ def _counted(job: Mapping[str, Any], out: Path, tree: Path) -> list[Problem]:
     wanted = [Wanted(**row) for row in job["wanted"]]
     pages = {path.stem: path.read_text(encoding="utf-8") for path in sorted((out / "html").glob("*.html"))}
     fields = [ExpectedField(**row) for row in job.get("fields", ())]
-    found = list(compare(expected, seen_in_html(pages), "HTML", wanted))
+    empty = sum(field.gap for field in fields)
+    found = list(compare(expected, seen_in_html(pages), "HTML", wanted, empty))
     found += compare_fields(fields, rows_in_html(pages), "HTML")
     if tree.is_file():
         body = json.loads(tree.read_text(encoding="utf-8"))
-        found += compare(expected, seen_in_tree(body), "PDF", wanted)
+        found += compare(expected, seen_in_tree(body), "PDF", wanted, empty)
         found += compare_fields(fields, rows_in_tree(body), "PDF")
     if (out / PDF_NAME).is_file():
         pages_printed = printed(out / PDF_NAME)
