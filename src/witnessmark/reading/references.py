@@ -20,6 +20,7 @@ from witnessmark.records.acts import (
     Event,
     Record,
     Release,
+    RiskAnalysis,
     SetEdition,
     Statement,
     Withdrawal,
@@ -480,6 +481,30 @@ def _letter(text: ActText, known: _Known) -> Iterator[Problem]:
             )
 
 
+def _risks(text: ActText, known: _Known) -> Iterator[Problem]:
+    assert isinstance(text.body, RiskAnalysis)
+    for ident, risk in text.body.risks.items():
+        for name, control in risk.controls.items():
+            for n, ref in enumerate(control.shown_by):
+                yield from _requirement_or_leaf(text, known, ref, "risks", ident, "controls", name, "shown_by", n)
+
+
+def _requirement_or_leaf(text: ActText, known: _Known, ref: str, *steps: Step) -> Iterator[Problem]:
+    name, _, leaf = ref.partition("/")
+    set_id, _, ident = name.rpartition(":")
+    leaves = known.sets.get(set_id, {}) if set_id else known.leaves
+    if ident not in leaves:
+        yield _unknown(
+            "requirement.unknown", "requirement", name, known.leaves, place_in(text, *steps), "see the sets in "
+            "requirements/",
+        )  # fmt: skip
+    elif leaf and leaf not in leaves[ident]:
+        yield _unknown(
+            "leaf.unknown", f"leaf of {ident}", leaf, leaves[ident], place_in(text, *steps),
+            f"its leaves are {', '.join(sorted(leaves[ident]))}",
+        )  # fmt: skip
+
+
 def _comparison(text: ActText, known: _Known) -> Iterator[Problem]:
     assert isinstance(text.body, Comparison)
     yield from _set(text, known, text.body.compares, "compares")
@@ -517,4 +542,5 @@ _RULES: Mapping[type, Callable[[ActText, _Known], Iterator[Problem]]] = {
     Comparison: _comparison,
     Adoption: _adoption,
     Answer: _letter,
+    RiskAnalysis: _risks,
 }

@@ -47,7 +47,7 @@ __all__ = [
 COVER, CONTENTS, REGISTER = "index", "contents", "gap-register"
 VEHICLE, MATRIX = "vehicle", "compliance-matrix"
 RULE, CONCESSIONS, INSTRUMENTS, PEOPLE = "decision-rule", "concessions", "instruments", "people"
-RULES_APPLIED, AUTHORITY = "rules-applied", "authority-answers"
+RULES_APPLIED, AUTHORITY, RISKS = "rules-applied", "authority-answers", "risk-analysis"
 REPORTS, RESCUE, GLOSSARY = "test-reports", "emergency-responders", "words"
 UNUSED, FILES, LOOKUP = "unused-evidence", "photographs-and-logs", "places"
 
