@@ -15,6 +15,7 @@ from witnessmark.methods.base import Method
 from witnessmark.problems import Place, Problem, Severity
 from witnessmark.quantities import UnitFault, parse_unit
 from witnessmark.records.acts import DesignRevision, Statement
+from witnessmark.records.printed import PRINTED_FACTS
 from witnessmark.records.sets import FactDefinition, Requirement, RequirementSet
 from witnessmark.records.world import Workshop
 
@@ -261,7 +262,11 @@ def _idle_facts(
     used: Collection[str],
 ) -> Iterator[Problem]:
     at = _facts_spot(data)
-    needed = {*used, *needed_facts([r for one in sets.values() for r in one.requirements], facts, methods)}
+    needed = {
+        *used,
+        *PRINTED_FACTS,
+        *needed_facts([r for one in sets.values() for r in one.requirements], facts, methods),
+    }
     idle = [key for key in facts if key not in needed]
     if idle and at is not None:
         needed |= {*needed_facts(beside(), facts, methods)}
