@@ -20,6 +20,7 @@ from witnessmark.assessment.needs import all_methods
 from witnessmark.problems import Problem, Severity, in_order
 from witnessmark.reading.set_linter import lint
 from witnessmark.reading.sets import FACTS, read_facts, read_sets
+from witnessmark.records.forms import forms_ask
 from witnessmark.shipped import shipped
 
 METHODS = all_methods()
@@ -890,7 +891,8 @@ def _read_and_lint(files: dict[str, bytes], name: str = "") -> tuple[Problem, ..
     of_all = [r for one in sets.values() for r in one.requirements]
     kinds = {fact.of for fact in facts.values() if fact.of}
     chosen = {name: sets[name]} if name else sets
-    return in_order(lint(chosen, facts, files, METHODS, beside=lambda: of_all, kinds=kinds))
+    asked = forms_ask(sets.values())
+    return in_order(lint(chosen, facts, files, METHODS, beside=lambda: of_all, forms_beside=lambda: asked, kinds=kinds))
 
 
 @pytest.mark.parametrize("number", range(len(PLANTED)), ids=[plant.__name__ for plant in PLANTED])
