@@ -74,6 +74,9 @@ METHODS: Mapping[str, str] = {
     "contactor-sequence/1": "contactor_sequence",
     "usable-capacity/1": "usable_capacity",
     "log-capacity/1": "log_capacity",
+    "log-coverage/1": "log_coverage",
+    "log-resistance/1": "log_resistance",
+    "cell-spread/1": "cell_spread",
     "pulse-resistance/1": "pulse_resistance",
     "restraint-load/1": "restraint_load",
     "axle-masses/1": "axle_masses",
@@ -120,7 +123,7 @@ def source_digest(found: Method) -> str:
     own = found.evaluate_with.__module__
     modules = [own]
     if own.startswith("witnessmark."):
-        modules += [f"witnessmark.methods.{name}" for name in ("base", "checking", "formulas", "series")]
+        modules += [f"witnessmark.methods.{name}" for name in ("base", "checking", "formulas", "series", "watching")]
         modules += sorted(_beneath(own) - set(modules))
         modules += [
             f"witnessmark.quantities.{name}"
