@@ -16,7 +16,7 @@ from witnessmark.methods.base import Method
 if TYPE_CHECKING:
     from witnessmark.methods.plugins import Plugin
 
-__all__ = ["METHODS", "adopt", "method", "method_ids", "source_digest"]
+__all__ = ["METHODS", "adopt", "method", "method_ids", "newest_ids", "source_digest"]
 
 METHODS: Mapping[str, str] = {
     "voltmeter-own-source/1": "voltmeter_own_source",
@@ -113,6 +113,16 @@ def method(id: str) -> Method | None:
 def method_ids() -> tuple[str, ...]:
     """The ids of all methods, sorted."""
     return tuple(sorted({*METHODS, *_ADOPTED}))
+
+
+def newest_ids() -> tuple[str, ...]:
+    """The id of the newest version of each method, sorted: what a new measurement is made by. Old versions stay known
+    for the records that name them."""
+    newest: dict[str, int] = {}
+    for id in method_ids():
+        name, _, version = id.partition("/")
+        newest[name] = max(newest.get(name, 0), int(version))
+    return tuple(f"{name}/{version}" for name, version in sorted(newest.items()))
 
 
 def source_digest(found: Method) -> str:
