@@ -54,9 +54,9 @@ FILES: Mapping[str, str] = {
     "requirements/facts.yaml": (
         "format: 1\n"
         "facts:\n"
-        "  vin: {ask: Which number?, why: Records name it., text: yes}\n"
-        "  working_voltage: {ask: How high?, why: Judged per volt., unit: V, lowest: 0, highest: 1500}\n"
-        "  charging: {ask: How?, why: Other rules., choices: {ac: mains, none: not at all}}\n"
+        "  vin: {title: VIN, ask: Which number?, why: Records name it., text: yes}\n"
+        "  working_voltage: {title: working voltage, ask: How high?, why: So., unit: V, lowest: 0, highest: 1500}\n"
+        "  charging: {title: charging, ask: How?, why: Other rules., choices: {ac: mains, none: not at all}}\n"
     ),
     "requirements/mini/set.yaml": "format: 1\ntitle: A small set\nshort: Mini\nnote: Invented for tests.\n",
     "requirements/mini/bus.yaml": (

@@ -233,7 +233,7 @@ CASES: tuple[tuple[str, Mapping[str, str | bytes | None], tuple[Row, ...]], ...]
                 "    each: {part: hv-bus}\n", "    each: {part: hv-bus}\n    applies: {colour: red}\n"
             )
         },
-        (("requirements/mini/bus.yaml:6:5", "set.unknown-fact", "asks the fact 'colour'", "define it there"),),
+        (("requirements/mini/bus.yaml:12:15", "set.unknown-fact", "asks the fact 'colour'", "define it there"),),
     ),
     (
         "a broken set leaves the rest readable",

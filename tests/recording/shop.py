@@ -53,7 +53,10 @@ def shop(root: Path, *, due: str = "2027-02-09", pinned: bool = False) -> Path:
     facts = FILES[f"{BASE}/facts/first.yaml"].replace(
         "  working_voltage", "  requirement_sets: {value: [mini], source: order}\n  working_voltage"
     )
-    sets = FILES["requirements/facts.yaml"] + "  requirement_sets: {ask: Which?, why: So., text: yes, several: yes}\n"
+    sets = (
+        FILES["requirements/facts.yaml"]
+        + "  requirement_sets: {title: choice of requirement sets, ask: Which?, why: So., text: yes, several: yes}\n"
+    )
     make(
         root,
         {

@@ -202,3 +202,12 @@ def test_faults_have_their_place(root: Path, text: str, code: str) -> None:
     path.write_text("format: 1\n" + text)
     (problem,) = [p for p in check(root, use_cache=False) if p.severity == "problem"]
     assert problem.code == code and problem.place is not None and problem.place.line
+
+
+def test_a_set_in_which_something_can_never_be_shown_gets_no_edition(root: Path, run: Run) -> None:
+    _edit(root, "measure: isolation-resistance", "measure: isolation-resistence")
+    said = run("record", "edition", "mini", answers="by: ao\nedition: two\nwhy.isolation: a new test\n")
+    assert said.status == 2
+    assert "no method that is known yields 'isolation-resistence', so 'value' can never be shown" in said.err
+    assert "did you mean 'isolation-resistance'?" in said.err
+    assert not (root / "requirements/mini/editions/two.yaml").exists()

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from functools import lru_cache
-from itertools import product
 from pathlib import Path
 
 import pytest
@@ -13,10 +12,9 @@ import pytest
 from tests.demonstration.reseal import reseal
 from tests.sets.loading import ROOT, SET_FOLDERS, requirements_of, tree_of
 from witnessmark.assessment.assess import assess
-from witnessmark.assessment.facts import Fact, Truth, holds
 from witnessmark.assessment.model import Applies, Assessment, RequirementState, State
 from witnessmark.reading.workshop import read_workshop
-from witnessmark.records.conditions import OneOf, facts_of
+from witnessmark.records.conditions import OneOf
 
 HERE = Path(__file__).parent
 VEHICLES = sorted(p.name.removesuffix(".facts.yaml") for p in HERE.glob("*.facts.yaml"))
@@ -75,57 +73,6 @@ def test_every_line_has_its_reason(name: str) -> None:
 
 def test_every_shipped_set_is_chosen_by_one_of_them() -> None:
     assert {s for name in VEHICLES for s in expected(name)} == {folder.name for folder in SET_FOLDERS}
-
-
-def test_what_hangs_on_a_condition_is_asked_of_one_and_not_of_another() -> None:
-    """Every condition is exercised both ways: by vehicles, or by parts of one kind; routes by their fact alone."""
-    conditional = {
-        r.id: r.each
-        for folder in SET_FOLDERS
-        if folder.name != "national-routes"
-        for r in requirements_of(folder)
-        if r.applies is not None or (r.each is not None and r.each.where is not None)
-    }
-    seen: dict[str, set[bool]] = {ident: set() for ident in conditional}
-    for name in VEHICLES:
-        parts = tree_of(HERE / f"{name}.facts.yaml")["parts"]
-        for of_set in expected(name).values():
-            for ident, line in of_set.items():
-                each = conditional.get(ident)
-                if ident not in seen:
-                    continue
-                seen[ident].add(line["asked"] != "no")
-                if each is not None and isinstance(line["asked"], tuple):
-                    seen[ident] |= {False} if set(parts[each.part]["list"]) - set(line["asked"]) else set()
-    one_way = {i for i, ways in seen.items() if ways != {True, False}}
-    assert one_way == set(ONE_WAY), "each has its reason, and nothing else stands there"
-
-
-ONE_WAY = {
-    "no-drive-plugged": "all six can be charged from outside",
-    "leakage-water-based": "the set for after a crash is chosen by one vehicle, whose battery is water-based",
-    "leakage-other": "the same vehicle",
-    "crush-leakage-water-based": "asked of M1 and N1 only, and none of these has a water-based battery",
-}
-"""Requirements that the six vehicles show in one way only; the test below shows them in both, by their facts alone."""
-
-
-def _stated(said: Mapping[str, str]) -> Callable[[str], Fact]:
-    return lambda key: Fact(key, None, said[key])
-
-
-@pytest.mark.parametrize("ident", sorted(ONE_WAY))
-def test_the_others_hang_on_their_condition_by_its_facts_alone(ident: str) -> None:
-    definitions = tree_of(ROOT / "requirements" / "facts.yaml")["facts"]
-    seen: set[Truth] = set()
-    for requirement in (r for folder in SET_FOLDERS for r in requirements_of(folder) if r.id == ident):
-        condition = requirement.applies or (requirement.each.where if requirement.each else None)
-        assert condition is not None
-        keys = sorted(facts_of(condition))
-        for values in product(*(tuple(definitions[key]["choices"]) for key in keys)):
-            said = dict(zip(keys, values, strict=True))
-            seen.add(holds(condition, _stated(said))[0])
-    assert {Truth.YES, Truth.NO} <= seen
 
 
 def test_each_route_is_a_choice_of_its_fact_and_none_is_left_over() -> None:

@@ -10,6 +10,7 @@ from witnessmark.assessment.gaps import jobs
 from witnessmark.assessment.judging import FindMethod, World
 from witnessmark.assessment.ledger import Ledger, vehicle_of
 from witnessmark.assessment.model import Assessment, Cause, State
+from witnessmark.assessment.risks import risk_state
 from witnessmark.assessment.states import requirement_state
 from witnessmark.assessment.truth import TooManyCombinations, combinations
 from witnessmark.assessment.unused import unused
@@ -68,6 +69,7 @@ def assess(workshop: Workshop, vehicle_id: str, *, methods: FindMethod = registe
         jobs=jobs(s for s in states if s.state.is_gap),
         unused=unused(world, evidence),
         problems=in_order(problems),
+        risks=risk_state(ledger, vehicle_id, states),
     )
 
 

@@ -210,7 +210,7 @@ class Facts:
     def named(self, key: str) -> str:
         """The fact as people name it in a sentence."""
         definition = self.ledger.workshop.facts.get(key)
-        return definition.title if definition and definition.title else key.replace("_", " ")
+        return definition.title if definition else key.replace("_", " ")
 
     def _missing(self, key: str, part: str | None) -> Cause:
         definition = self.ledger.workshop.facts.get(key)

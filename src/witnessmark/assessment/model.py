@@ -11,7 +11,8 @@ from typing import NoReturn
 from witnessmark.methods.base import Output, Result
 from witnessmark.problems import Problem
 from witnessmark.quantities.decision import Decision
-from witnessmark.records.acts import Claim, Record
+from witnessmark.records.acts import Claim, Record, RiskAnalysis
+from witnessmark.records.risks import Control, Risk
 from witnessmark.records.sets import Criterion, Leaf, Requirement
 from witnessmark.records.world import Act
 
@@ -31,6 +32,9 @@ __all__ = [
     "RequirementState",
     "Review",
     "Reviewed",
+    "RiskControl",
+    "RiskRow",
+    "RiskState",
     "State",
     "Unused",
     "Verdict",
@@ -279,6 +283,47 @@ class RequirementState:
 
 
 @dataclass(frozen=True, slots=True)
+class RiskControl:
+    """One control of a row, and the state of everything that shows it (None: nothing of this vehicle has that name)."""
+
+    name: str
+    control: Control
+    shown_by: tuple[tuple[str, State | None], ...]
+
+    @property
+    def holds(self) -> bool:
+        return all(state is State.CONFORMS for _, state in self.shown_by)
+
+
+@dataclass(frozen=True, slots=True)
+class RiskRow:
+    """One row of the analysis; open while one of its controls does not hold."""
+
+    name: str
+    risk: Risk
+    controls: tuple[RiskControl, ...]
+
+    @property
+    def is_open(self) -> bool:
+        return any(not control.holds for control in self.controls)
+
+
+@dataclass(frozen=True, slots=True)
+class RiskState:
+    """The newest risk analysis of a vehicle. `unsound`: why it does not count, "" where it does."""
+
+    code: str
+    analysis: RiskAnalysis
+    rows: tuple[RiskRow, ...]
+    unsound: str = ""
+
+    @property
+    def open_rows(self) -> tuple[RiskRow, ...]:
+        """Rows that do not hold; all of them where the analysis is not sound."""
+        return tuple(row for row in self.rows if row.is_open or self.unsound)
+
+
+@dataclass(frozen=True, slots=True)
 class Unused:
     """A reverse gap: evidence that no leaf uses, a fact that nothing needs, one picture for two parts."""
 
@@ -308,6 +353,7 @@ class Assessment:
     jobs: tuple[JobGroup, ...]
     unused: tuple[Unused, ...]
     problems: tuple[Problem, ...] = ()
+    risks: RiskState | None = None
 
     @property
     def summary(self) -> Mapping[State, int]:

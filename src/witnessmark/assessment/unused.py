@@ -13,12 +13,13 @@ from witnessmark.assessment.references import split
 from witnessmark.records.acts import Record
 from witnessmark.records.canonical import digest_of
 from witnessmark.records.conditions import facts_of
+from witnessmark.records.printed import PRINTED_FACTS
 from witnessmark.records.sets import Limit
 from witnessmark.records.world import Act
 
 __all__ = ["unused"]
 
-ALWAYS_NEEDED = frozenset({"vin", "requirement_sets", "category"})
+ALWAYS_NEEDED = frozenset({"vin", "requirement_sets", "category"}) | PRINTED_FACTS
 
 
 def unused(world: World, evidence: Evidence) -> tuple[Unused, ...]:

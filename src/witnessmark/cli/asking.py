@@ -63,9 +63,11 @@ def ask_one(question: Question, clock: Callable[[], datetime], *, listed: bool =
     listed = listed or _is_listed(question)
     if listed:
         _list(question)
+    elif question.told:
+        _head(question)
     if question.several and question.sort == "quantity":
         return _one_after_another(question, clock)
-    prompt = _answer(question) if listed else _prompt(question)
+    prompt = _answer(question) if listed else _below(question) if question.told else _prompt(question)
     while True:
         text = _read(prompt)
         if text.strip() == "?":
@@ -111,13 +113,22 @@ def _sure(shown: str) -> bool:
 
 
 def _prompt(question: Question) -> str:
+    end = "" if question.ask.endswith("?") else ":"
+    return f"{harmless(question.ask)}{_form(question)}{_rest(question)}{end} "
+
+
+def _form(question: Question) -> str:
+    """What an answer looks like: its words, or its unit."""
     words = ""
     if question.choices and not _is_listed(question):
         words = f" ({', '.join(question.choices)})" if len(question.choices) <= LISTED else " (? lists them)"
     unit = f" in {question.unit}" if question.unit and question.unit != "1" else ""
-    return (
-        f"{harmless(question.ask)}{harmless(words)}{unit}{_rest(question)}{'' if question.ask.endswith('?') else ':'} "
-    )
+    return f"{harmless(words)}{unit}"
+
+
+def _below(question: Question) -> str:
+    """The prompt below a question that stands there with its reason."""
+    return f"      answer{_form(question)}{_rest(question)}: "
 
 
 def _rest(question: Question) -> str:
@@ -133,8 +144,15 @@ def _answer(question: Question) -> str:
     return f"      {which}{_rest(question)}: "
 
 
-def _list(question: Question) -> None:
+def _head(question: Question) -> None:
+    """The question by itself, with why it is asked where that is told."""
     progress(f"{harmless(question.ask)}{'' if question.ask.endswith('?') else ':'}")
+    for line in wrapped(harmless(question.why), indent=4) if question.told and question.why else ():
+        progress(line)
+
+
+def _list(question: Question) -> None:
+    _head(question)
     width = max(len(word) for word in question.choices)
     for number, (word, meaning) in enumerate(question.choices.items(), start=1):
         lines = wrapped(harmless(meaning), width=80) if meaning else [""]

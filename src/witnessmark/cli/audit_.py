@@ -76,6 +76,14 @@ def _one(workshop: Workshop, assessment: Assessment) -> None:
     ordered = sorted(assessment.requirements, key=lambda r: list(State).index(r.state))
     for line in table([_row(workshop, r) for r in ordered]):
         say(line)
+    if (risks := assessment.risks) is not None and risks.open_rows:
+        say()
+        say(f"Risk analysis {risks.code}: {counted(len(risks.open_rows), 'row')} of {len(risks.rows)} open")
+        for row in risks.open_rows:
+            open_ = [ref for c in row.controls for ref, state in c.shown_by if state is not State.CONFORMS]
+            words = risks.unsound or f"does not conform today: {', '.join(dict.fromkeys(open_))}"
+            for line in wrapped(harmless(f"{row.risk.item}, {row.risk.failure}: {words}"), indent=2):
+                say(line)
     if answered := [r for r in assessment.requirements if r.authority is not None and not r.authority.is_settled]:
         say()
         say("Not accepted by the authority, or with a question")

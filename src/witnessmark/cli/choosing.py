@@ -15,6 +15,7 @@ from witnessmark.recording.forms import sets as of_sets
 from witnessmark.recording.forms.authority import Answer
 from witnessmark.recording.forms.base import Desk, Form
 from witnessmark.recording.forms.evidence import Evidence, standing_fails
+from witnessmark.recording.forms.risks import Analysis
 from witnessmark.recording.forms.statement import Facts, Parts, facts_wanted, kinds_wanted
 from witnessmark.recording.questions import Given, Question
 
@@ -46,6 +47,8 @@ def office(sitting: Sitting, kind: str, ident: str) -> bool:
                 return at_the_office.Concession(desk)
             case "answer":
                 return Answer(desk)
+            case "risks":
+                return Analysis(desk)
             case "edition":
                 return of_sets.Edition(desk, _among(ident, desk.workshop.sets, "set"))
             case "comparison":

@@ -21,7 +21,7 @@ __all__ = ["answers_of", "arguments", "call", "person_of"]
 
 OFFICE = (
     "person", "vehicle", "instrument", "calibration", "authorisation", "policy", "concession", "design",
-    "edition", "comparison", "adoption", "answer",
+    "edition", "comparison", "adoption", "answer", "risks",
 )  # fmt: skip
 ABOUT_ACTS = ("correct", "withdraw", "retest", "carry_over", "check")
 
@@ -103,7 +103,7 @@ def _sit_down(root: Path, options: argparse.Namespace, answers: Answers | None) 
     if not what and about.get("what") and about["what"].split()[0] in OFFICE:
         what = about["what"].split()
     named = what[0] if what and what[0] not in OFFICE else None
-    if what and what[0] in ("concession", "answer"):
+    if what and what[0] in ("concession", "answer", "risks"):
         named = what[1] if len(what) > 1 else None
     if named and about.get("vehicle") and about["vehicle"] != named:
         raise Misuse(

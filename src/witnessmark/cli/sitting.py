@@ -15,6 +15,7 @@ from witnessmark.problems import Misuse, Problem, Severity
 from witnessmark.reading.workshop import Reading
 from witnessmark.recording.answering import Answered, answer_all
 from witnessmark.recording.forms.base import Desk, Form, Plain
+from witnessmark.recording.forms.statement import Facts
 from witnessmark.recording.keep import Kept, Prepared, keep, keep_draft, keep_plain, open_workshop, prepare
 from witnessmark.recording.questions import Answer, Given
 from witnessmark.recording.seal_file import recorders_clock
@@ -92,6 +93,9 @@ class Sitting:
         given: Given = dict(carried or {})
         while True:
             given = ask_all(form, given, self.clock)
+            if isinstance(form, Facts) and not form.states_something(given):
+                progress("Nothing was stated, so nothing is kept.")
+                return None
             try:
                 done = self._worth(form, given)
             except Misuse as misuse:

@@ -27,6 +27,7 @@ from witnessmark.records.acts import (
     DesignRevision,
     Policy,
     Record,
+    RiskAnalysis,
     SetEdition,
     Withdrawal,
 )
@@ -109,6 +110,7 @@ def _kind(act: Act) -> str:
         Authorisation: "Authorisation",
         Concession: "Concession",
         Answer: "Answer of the authority",
+        RiskAnalysis: "Risk analysis",
         Policy: "Policy",
         SetEdition: "Set edition",
         Comparison: "Comparison with the official text",

@@ -102,6 +102,22 @@ def _assessment(assessment: Assessment) -> dict[str, Any]:
             for job in assessment.jobs
         ],
         "unused": [_unused(row) for row in assessment.unused],
+        "risks": None
+        if assessment.risks is None
+        else {
+            "code": assessment.risks.code,
+            "unsound": assessment.risks.unsound,
+            "rows": [
+                {
+                    "name": row.name,
+                    "open": row in assessment.risks.open_rows,
+                    "shown_by": {
+                        ref: None if state is None else state.value for c in row.controls for ref, state in c.shown_by
+                    },
+                }
+                for row in assessment.risks.rows
+            ],
+        },
     }
 
 

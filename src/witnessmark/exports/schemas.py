@@ -15,7 +15,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
 
-from witnessmark.records import acts, authority, release, reviews, sealed, sets, workshop
+from witnessmark.records import acts, authority, release, reviews, risks, sealed, sets, workshop
 from witnessmark.records.acts import (
     Adoption,
     Answer,
@@ -30,6 +30,7 @@ from witnessmark.records.acts import (
     Policy,
     Record,
     Release,
+    RiskAnalysis,
     SetEdition,
     Statement,
     Withdrawal,
@@ -64,6 +65,7 @@ FILES: tuple[tuple[str, type[BaseModel]], ...] = (
     ("comparison", Comparison),
     ("adoption", Adoption),
     ("answer", Answer),
+    ("risk-analysis", RiskAnalysis),
     ("release", Release),
 )
 """Name of the schema and model, one line for each kind of file."""
@@ -98,7 +100,7 @@ def schema_of(model: type[BaseModel], name: str) -> dict[str, Any]:
 def _words_of_fields() -> dict[str, dict[str, str]]:
     """By class and key of the file, the words that stand below a field in the models' source."""
     found: dict[str, dict[str, str]] = {}
-    for module in (sealed, acts, authority, reviews, release, sets, workshop):
+    for module in (sealed, acts, authority, reviews, risks, release, sets, workshop):
         for node in ast.parse(inspect.getsource(module)).body:
             if not isinstance(node, ast.ClassDef):
                 continue

@@ -10,7 +10,18 @@ from typing import Any, cast
 from pydantic import ValidationError
 
 from witnessmark.problems import Place, Problem
-from witnessmark.records.acts import Answer, AnyAct, Event, Record, Release, Seal, Sealable, Statement, act_model
+from witnessmark.records.acts import (
+    Answer,
+    AnyAct,
+    Event,
+    Record,
+    Release,
+    RiskAnalysis,
+    Seal,
+    Sealable,
+    Statement,
+    act_model,
+)
 from witnessmark.records.base import CODE_ALPHABET
 from witnessmark.records.canonical import content_digest
 
@@ -147,7 +158,7 @@ def belongs_to_a_vehicle(body: Sealable) -> bool:
     """Whether the act can only be about one vehicle and so lies in its folder."""
     if isinstance(body, Record):
         return body.design is None and body.seal is not None and body.seal.vehicle is not None
-    return isinstance(body, Statement | Event | Answer | Release)
+    return isinstance(body, Statement | Event | Answer | RiskAnalysis | Release)
 
 
 def _plain(digest: str) -> str:

@@ -11,8 +11,6 @@ from typing import Any
 
 from witnessmark.problems import Place, Problem, Severity, in_order
 from witnessmark.records.acts import Event, Record, Seal, SetEdition
-from witnessmark.records.conditions import facts_of
-from witnessmark.records.sets import Limit, Requirement
 from witnessmark.records.world import Act, Held
 
 from .acts import ActText, as_far_as_legible, folder_of_files, place_in
@@ -20,6 +18,7 @@ from .folder import Folder, named_files
 from .readings import readings_of
 from .references import names_in_acts
 from .set_differences import unexplained
+from .set_linter import findings_in
 from .workshop import Clock, Reading, now, read_everything
 
 __all__ = ["check", "problems_of"]
@@ -256,17 +255,8 @@ def _doubled(reading: Reading) -> Iterator[Problem]:
 
 def _sets(reading: Reading) -> Iterator[Problem]:
     workshop = reading.workshop
+    yield from findings_in(workshop, reading.folder.data)
     for one in workshop.sets.values():
-        for requirement in one.requirements:
-            place = one.places[requirement.id]
-            for fact in _facts_used(requirement):
-                if fact not in workshop.facts:
-                    yield Problem(
-                        "set.unknown-fact",
-                        f"'{requirement.id}' asks the fact '{fact}', which requirements/facts.yaml does not define",
-                        "define it there: ask, why, and choices, unit or text",
-                        place,
-                    )
         editions = [
             (act, act.body) for act in workshop.acts if isinstance(act.body, SetEdition) and act.body.set == one.id
         ]
@@ -325,12 +315,3 @@ def _sets(reading: Reading) -> Iterator[Problem]:
                     one.places[name],
                     related=(act.place,),
                 )
-
-
-def _facts_used(requirement: Requirement) -> tuple[str, ...]:
-    used = set(facts_of(requirement.applies))
-    if requirement.each is not None:
-        used |= set(facts_of(requirement.each.where))
-    for leaf in requirement.leaves.values():
-        used |= {c.limit.fact for c in leaf.criteria.values() if isinstance(c.limit, Limit)}
-    return tuple(sorted(used))

@@ -15,6 +15,7 @@ from pydantic import BaseModel, ValidationError
 
 from witnessmark.problems import Place, Problem, in_order
 from witnessmark.quantities import QuantityError
+from witnessmark.records.base import Misfits
 
 from .yamltree import Node, as_text, place_of
 
@@ -68,6 +69,13 @@ def _worded(errors: Sequence[Any], model: type[BaseModel], root: Node, file: str
         elif kind == "missing":
             continue
         else:
+            fault = error.get("ctx", {}).get("error")
+            if isinstance(fault, Misfits):
+                problems += [
+                    Problem("model.rule", message, remedy, place_of(root, (*loc, *steps), "missing", file))
+                    for steps, message, remedy in fault.found
+                ]
+                continue
             problems += _value(error, key, path, model, place)
     for error, path in kept:
         # The last step of `loc` is the key that is not there; a near miss of it has been named already.
@@ -106,6 +114,8 @@ def _without_echoes(errors: Sequence[Any], root: Node) -> list[tuple[Any, tuple[
             if deeper:
                 continue
             forms.add(path)
+        if error["type"] == "too_short" and any(len(p) > len(path) and p[: len(path)] == path for _, p in placed):
+            continue  # What it holds does not fit; it is not empty.
         kept.append((error, path))
     return kept
 

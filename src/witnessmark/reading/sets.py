@@ -11,7 +11,7 @@ from witnessmark.records.canonical import digest_of
 from witnessmark.records.sets import FactDefinition, FactsFile, Requirement, RequirementFile, RequirementSet, SetFile
 
 from .models import read_model
-from .yamltree import Node, as_text, read_tree
+from .yamltree import Node, as_text, place_of, read_tree
 
 __all__ = ["FACTS", "is_act_of_set", "read_facts", "read_sets"]
 
@@ -110,12 +110,14 @@ def _read_set(
     digests: dict[str, str] = {}
     places: dict[str, Place] = {}
     titles: dict[str, str] = {}
+    area_places: dict[str, Place] = {}
     for _, path, area, node in read:
         if area.area in titles:
             problems.append(
                 Problem("set.doubled-area", f"the area '{area.area}' is in two files", "give one of them another id",
-                        Place(path))
+                        place_of(node, ("area",), "", path), related=(area_places[area.area],))
             )  # fmt: skip
+        area_places.setdefault(area.area, place_of(node, ("area",), "", path))
         titles.setdefault(area.area, area.title)
         for requirement, below in zip(area.requirements, _items(node), strict=True):
             place = Place(path, below.line, below.column)

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-from witnessmark.problems import Misuse, Place, Problem
+from witnessmark.problems import Misuse, Place, Problem, Severity
+from witnessmark.reading.set_linter import findings_in
 from witnessmark.reading.workshop import Reading
 
 from .roundtrip import plain_yaml
@@ -27,7 +28,8 @@ def edition_tree(
     `changes` says why each requirement differs from the edition before.
 
     Raises Misuse for a set that there is not, that cannot be read whole, or whose edition of that name exists: an
-    edition that leaves out what could not be read would take requirements away unseen.
+    edition that leaves out what could not be read would take requirements away unseen. And for one in which something
+    can never be shown, or would be shown wrongly.
     """
     known = reading.workshop.sets
     found = known.get(set_id)
@@ -39,6 +41,9 @@ def edition_tree(
         )
     folder = f"requirements/{set_id}/"
     faults = [p for p in reading.workshop.problems if p.place and p.place.file.startswith(folder)]
+    if not faults:
+        found_in = findings_in(reading.workshop, reading.folder.data)
+        faults = [p for p in found_in if p.severity is Severity.PROBLEM and p.place and p.place.file.startswith(folder)]
     if faults:
         raise Misuse(*faults)
     path = f"{folder}editions/{edition}.yaml"

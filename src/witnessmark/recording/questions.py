@@ -34,6 +34,7 @@ class Question:
     plausible, in `unit`: outside is an alarm, not an error. `several`: a list; of quantities one reading after
     another. `each`: asked anew for every part. `over` is what `OL` stands for. `must` is what has to be so: a plain
     `yes` says it. `suggested`: the preset holds only for somebody who sees it. `quiet`: not asked at the terminal.
+    `told`: `why` stands below the question without being asked for.
     `shown`: what lies before the person while it is asked, line by line.
     """
 
@@ -54,6 +55,7 @@ class Question:
     must: str = ""
     suggested: bool = False
     quiet: bool = False
+    told: bool = False
     shown: tuple[str, ...] = ()
 
 

@@ -34,6 +34,7 @@ from .base import (
 )
 from .release import Release
 from .reviews import Adoption, Comparison
+from .risks import RiskAnalysis
 from .sealed import FileEntry, Seal, Sealable
 from .sets import DecisionRule
 
@@ -63,6 +64,7 @@ __all__ = [
     "PolicyTerms",
     "Record",
     "Release",
+    "RiskAnalysis",
     "Seal",
     "Sealable",
     "SetEdition",
@@ -461,7 +463,7 @@ class SetEdition(Sealable):
 
 AnyAct = (
     Record | Statement | Event | Withdrawal | CarryOver | Check | Calibration | Authorisation | Concession | Policy
-    | DesignRevision | SetEdition | Comparison | Adoption | Answer | Release
+    | DesignRevision | SetEdition | Comparison | Adoption | Answer | RiskAnalysis | Release
 )  # fmt: skip
 
 ACT_KEYS: tuple[tuple[str, type[Sealable]], ...] = (
@@ -479,6 +481,7 @@ ACT_KEYS: tuple[tuple[str, type[Sealable]], ...] = (
     ("compares", Comparison),
     ("adopts", Adoption),
     ("answers", Answer),
+    ("analyses", RiskAnalysis),
     ("revision", DesignRevision),
     ("facts", Statement),
     ("parts", Statement),

@@ -32,6 +32,7 @@ __all__ = [
     "Key",
     "LeafRef",
     "MethodId",
+    "Misfits",
     "Model",
     "Number",
     "Phrase",
@@ -55,6 +56,14 @@ class Model(BaseModel):
 
     # The words below a field are read by `exports.schemas` when asked: at import that would cost a quarter of a second.
     model_config = ConfigDict(frozen=True, strict=True, extra="forbid", arbitrary_types_allowed=True)
+
+
+class Misfits(ValueError):
+    """Faults of one model as a whole: each with the steps to its place in the model, what is wrong, and what to do."""
+
+    def __init__(self, *found: tuple[tuple[str, ...], str, str]) -> None:
+        super().__init__("; ".join(f"{message}: {remedy}" for _, message, remedy in found))
+        self.found = found
 
 
 class Frozen(Mapping[K, V]):

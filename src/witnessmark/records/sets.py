@@ -14,7 +14,7 @@ from witnessmark.problems import Place
 from witnessmark.quantities import Quantity, QuantityError, parse_quantity
 from witnessmark.quantities.decision import DecisionRule as Rule
 
-from .base import Count, Day, Digest, Format, Frozen, Ident, Key, MethodId, Model, Number, Phrase, Scalar, Size
+from .base import Count, Day, Digest, Format, Frozen, Ident, Key, MethodId, Misfits, Model, Number, Phrase, Scalar, Size
 from .conditions import ConditionField, ShownField, leaves_of
 
 __all__ = [
@@ -103,7 +103,9 @@ class Criterion(Model):
     @model_validator(mode="after")
     def _one(self) -> Criterion:
         if len(self.comparisons) != 1:
-            raise ValueError("a criterion needs exactly one of at_least, more_than, at_most, less_than")
+            raise ValueError(
+                "a criterion needs exactly one of at_least, more_than, at_most, less_than, such as at_least: 1 MΩ"
+            )
         return self
 
     @property
@@ -176,7 +178,9 @@ class Leaf(Model):
         if len(given) != 1:
             raise ValueError(f"a leaf needs exactly one of {', '.join(LeafKind)}")
         if given[0] is LeafKind.MEASURE and not self.criteria:
-            raise ValueError("measure needs criteria: without a limit it can show nothing")
+            raise ValueError(
+                "measure without criteria has no limit and shows nothing, such as criteria: {limit: {at_least: 1 MΩ}}"
+            )
         if given[0] is not LeafKind.MEASURE and (self.criteria or self.methods or self.decision_rule):
             raise ValueError("criteria, methods and decision_rule belong to measure; here a person states the finding")
         return self
@@ -240,31 +244,46 @@ class Requirement(Model):
 
     @model_validator(mode="after")
     def _needs_exist(self) -> Requirement:
-        wrong: list[str] = []
+        wrong: list[tuple[tuple[str, ...], str, str]] = []
         used = leaves_of(self.shown)
+        have = ", ".join(self.leaves)
         for need in used:
             leaf = self.leaves.get(need.leaf)
             if leaf is None:
-                wrong.append(f"shown names the leaf {need.leaf!r}, which is not among the leaves")
+                message = f"'shown' names the leaf '{need.leaf}', which is not among the leaves"
+                wrong.append((("shown",), message, f"name one of {have}, or write the leaf"))
             elif need.criterion and need.criterion not in leaf.criterion_names:
-                wrong.append(f"shown names {need}, but that leaf's criteria are {', '.join(leaf.criterion_names)}")
+                message = f"'shown' names {need}, and the leaf '{need.leaf}' has no such criterion"
+                wrong.append((("shown",), message, f"its criteria are {', '.join(leaf.criterion_names)}"))
             elif not need.criterion and len(leaf.criterion_names) > 1:
-                wrong.append(f"shown must say which criterion of {need.leaf!r}: {', '.join(leaf.criterion_names)}")
-        wrong += [f"the leaf {n!r} is used nowhere in shown" for n in self.leaves if n not in {u.leaf for u in used}]
+                names = " or ".join(f"{need.leaf}/{name}" for name in leaf.criterion_names)
+                message = f"'shown' does not say which criterion of '{need.leaf}' it means"
+                wrong.append((("shown",), message, f"write {names}"))
         for name, leaf in self.leaves.items():
+            if name not in {u.leaf for u in used}:
+                message = f"the leaf '{name}' is used nowhere in 'shown', so nobody needs it"
+                wrong.append((("leaves", name), message, f"write {name} into shown, or take the leaf out"))
+                continue
             wrong += [
-                f"the criterion {name}/{c} is used nowhere in shown"
+                (
+                    ("leaves", name, "criteria", c),
+                    f"the criterion {name}/{c} is used nowhere in 'shown', so nobody needs it",
+                    f"write {name}/{c} into shown, or take the criterion out",
+                )
                 for c in leaf.criterion_names
-                if name in {u.leaf for u in used} and not any(u.leaf == name and u.criterion in ("", c) for u in used)
+                if not any(u.leaf == name and u.criterion in ("", c) for u in used)
             ]
+        for name, leaf in self.leaves.items():
             if leaf.after and leaf.after.leaf not in self.leaves:
-                wrong.append(f"after names the leaf {leaf.after.leaf!r}, which is not among the leaves")
-        if self.about != "vehicle" and self.each and self.about == "workshop":
-            wrong.append("a workshop requirement has no parts: leave each out")
+                message = f"'{name}' waits for the leaf '{leaf.after.leaf}', which is not among the leaves"
+                wrong.append((("leaves", name, "after", "leaf"), message, f"name one of {have}"))
+        if self.about == "workshop" and self.each:
+            wrong.append((("each",), "a workshop requirement has no parts", "leave each out"))
         if self.about == "design" and not self.each:
-            wrong.append("a design requirement needs each: the kind of part whose design is judged")
+            message = "a design requirement needs the kind of part whose design is judged"
+            wrong.append((("about",), message, "write each: {part: …}"))
         if wrong:
-            raise ValueError("; ".join(wrong))
+            raise Misfits(*wrong)
         return self
 
 
@@ -303,10 +322,11 @@ class SetFile(Model):
 class FactDefinition(Model):
     """What a fact is: how it is asked, and what may be answered."""
 
-    title: Phrase | None = None
-    """How people name it in a sentence, such as `cable run`; absent: the key with blanks."""
+    title: Phrase
+    """How people name it in a sentence, such as `cable run`."""
     ask: Phrase
     why: Phrase
+    """Why it is asked: what hangs on it."""
     choices: Frozen[Scalar, Phrase] = Frozen()
     """For a fact that is one of several words: each with its meaning."""
     unit: Scalar | None = None

@@ -199,8 +199,17 @@ def _gaps(workshop: Workshop, assessment: Assessment, request: Request) -> Itera
             f"the reason for the gaps has {len(request.with_gaps or '')} characters, and stands on the cover",
             f"say it in at most {_LONGEST}",
         )
+    risks = assessment.risks.open_rows if assessment.risks is not None else ()
     if request.with_gaps and not gaps and not unsure:
         yield Problem("freeze.no-gaps", "there is no gap and no unconfirmed limit", "leave --with-gaps out")
+    if risks and not gaps:
+        # A control that does not hold is a gap of its own where its requirement does not apply or is not asked.
+        rows = ", ".join(row.name for row in risks[:_NAMED])
+        yield Problem(
+            "freeze.risks",
+            f"rows of the risk analysis are open: {rows}",
+            f"show their controls, or record the analysis anew: witnessmark record risks {assessment.vehicle}",
+        )
     if request.with_gaps:
         return
     if gaps:

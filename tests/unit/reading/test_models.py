@@ -97,11 +97,11 @@ CASES: tuple[tuple[str, type[BaseModel], str, list[tuple[str, str, str, str, int
     (
         "an empty text, a list for a text, a number that is none",
         FactDefinition,
-        "ask: ''\nwhy: [a]\nchoices: {a: b}\nlowest: x\n",
+        "title: t\nask: ''\nwhy: [a]\nchoices: {a: b}\nlowest: x\n",
         [
-            ("f:1:6", "model.value", "'ask' is empty", "write it, or leave the key out", 0),
-            ("f:2:6", "model.form", "'why' is a list, but a text is needed", "write why: …", 0),
-            ("f:4:9", "model.value", "'lowest' is 'x', which does not fit",
+            ("f:2:6", "model.value", "'ask' is empty", "write it, or leave the key out", 0),
+            ("f:3:6", "model.form", "'why' is a list, but a text is needed", "write why: …", 0),
+            ("f:5:9", "model.value", "'lowest' is 'x', which does not fit",
              "a number is written with digits and a point, such as 203.4", 1),
         ],
     ),
@@ -136,8 +136,10 @@ CASES: tuple[tuple[str, type[BaseModel], str, list[tuple[str, str, str, str, int
         "id: a\nclause: 1\ntitle: x\nstatement: y\nsource: {confidence: seen}\n"
         "leaves: {a: {inspect: x}}\nshown: b\n",
         [
-            ("f:1:1", "model.rule", "shown names the leaf 'b', which is not among the leaves", "make the two agree", 0),
-            ("f:1:1", "model.rule", "the leaf 'a' is used nowhere in shown", "make the two agree", 0),
+            ("f:6:10", "model.rule", "the leaf 'a' is used nowhere in 'shown', so nobody needs it",
+             "write a into shown, or take the leaf out", 1),
+            ("f:7:1", "model.rule", "'shown' names the leaf 'b', which is not among the leaves",
+             "name one of a, or write the leaf", 5),
         ],
     ),
 )  # fmt: skip

@@ -166,7 +166,7 @@ def _facts(book: Book, stated: tuple[StatedFact, ...], number: str) -> Block:
 
 def fact_title(book: Book, key: str) -> str:
     definition = book.workshop.facts.get(key)
-    return capital(definition.title if definition and definition.title else plain_name(key))
+    return capital(definition.title if definition else plain_name(key))
 
 
 def _unstated(book: Book) -> Note | None:

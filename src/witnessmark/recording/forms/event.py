@@ -103,8 +103,8 @@ class Change:
                 choices={p: t for p, t in self.built_in.items() if p not in (part, VEHICLE)},
                 required=False,
             )
-            for key, definition in facts_of_kind(self.desk.workshop, one(given, "fitted.kind")).items():
-                yield fact_question(key, definition, f"fitted.fact.{key}", required=False)
+            for key, (definition, titles) in facts_of_kind(self.desk, one(given, "fitted.kind")).items():
+                yield fact_question(key, definition, f"fitted.fact.{key}", titles=titles, required=False)
         if event in ("changed", "software", "replaced"):
             yield from self._facts(part, given)
         yield Question("why", "Why", required=False)

@@ -373,8 +373,8 @@ class Design(Harmless):
             "changes", "What differs from the revision before, and what is to be shown again", required=False
         )
         source = ""
-        for key, definition in facts_of_kind(self.desk.workshop, one(given, "kind")).items():
-            yield fact_question(key, definition, f"fact.{key}", required=False)
+        for key, (definition, titles) in facts_of_kind(self.desk, one(given, "kind")).items():
+            yield fact_question(key, definition, f"fact.{key}", titles=titles, required=False)
             if given.get(f"fact.{key}"):
                 yield Question(
                     f"source.{key}",

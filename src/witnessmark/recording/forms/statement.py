@@ -8,8 +8,12 @@ from functools import cached_property
 from typing import Any
 
 from witnessmark.assessment.facts import VEHICLE
-from witnessmark.assessment.model import Assessment
+from witnessmark.assessment.judging import World
+from witnessmark.assessment.ledger import Ledger
+from witnessmark.assessment.model import Assessment, State
+from witnessmark.assessment.needs import all_methods, always_calculated_with, limits_ask, needed_facts
 from witnessmark.assessment.seals import vin
+from witnessmark.methods.registry import method
 from witnessmark.records.acts import DesignRevision, Statement
 from witnessmark.records.sets import FactDefinition
 from witnessmark.records.world import Workshop
@@ -34,8 +38,29 @@ def facts_wanted(workshop: Workshop, assessment: Assessment) -> dict[str, dict[s
                 titles = found.setdefault(subject, {}).setdefault(key, [])
                 if state.requirement.title not in titles:
                     titles.append(state.requirement.title)
+    for subject, key, title in _calculated_with(workshop, assessment):
+        titles = found.setdefault(subject, {}).setdefault(key, [])
+        if title not in titles:
+            titles.append(title)
     ordered = sorted(found, key=lambda subject: (subject != VEHICLE, subject))
     return {s: {k: tuple(found[s][k]) for k in found[s]} for s in ordered}
+
+
+def _calculated_with(workshop: Workshop, assessment: Assessment) -> Iterator[tuple[str, str, str]]:
+    """Facts that nobody has stated and that are a limit, or that every method which may show a leaf needs: subject,
+    key and the title of what hangs on it. Those of designs are asked with the design."""
+    facts = World(Ledger(workshop), assessment.vehicle, None, method).facts
+    methods = all_methods()
+    for state in assessment.requirements:
+        if state.state is State.NOT_APPLICABLE or state.requirement.about != "vehicle":
+            continue
+        for key in sorted(limits_ask(state.requirement) | always_calculated_with(state.requirement, methods)):
+            definition = workshop.facts.get(key)
+            for place in state.parts if definition is not None else ():
+                if facts.fact(key, place.part).value is None:
+                    subject = VEHICLE if definition is None or definition.of is None else place.part
+                    if subject is not None:
+                        yield subject, key, state.requirement.title
 
 
 def kinds_wanted(assessment: Assessment) -> dict[str, tuple[str, ...]]:
@@ -50,9 +75,21 @@ def kinds_wanted(assessment: Assessment) -> dict[str, tuple[str, ...]]:
     return {kind: tuple(titles) for kind, titles in found.items()}
 
 
-def facts_of_kind(workshop: Workshop, kind: str) -> dict[str, FactDefinition]:
-    """The facts that are asked of every part of a kind."""
-    return {key: definition for key, definition in workshop.facts.items() if definition.of == kind}
+def facts_of_kind(desk: Desk, kind: str) -> dict[str, tuple[FactDefinition, tuple[str, ...]]]:
+    """The facts that the chosen sets need of every part of a kind, with the titles of what hangs on each.
+
+    Without a vehicle, as for a design that several are built to: those that any set of the folder needs.
+    """
+    if desk.assessment is not None:
+        requirements = [state.requirement for state in desk.assessment.requirements]
+    else:
+        requirements = [r for one in desk.workshop.sets.values() for r in one.requirements]
+    needed = needed_facts(requirements, desk.workshop.facts, all_methods())
+    return {
+        key: (desk.workshop.facts[key], tuple(dict.fromkeys(r.title for r in hanging_on)))
+        for key, hanging_on in needed.items()
+        if desk.workshop.facts[key].of == kind
+    }
 
 
 def hanging(titles: tuple[str, ...]) -> str:
@@ -60,13 +97,20 @@ def hanging(titles: tuple[str, ...]) -> str:
     if not titles:
         return ""
     more = f" and {len(titles) - 3} more" if len(titles) > 3 else ""
-    return f"On it hang: {', '.join(titles[:3])}{more}."
+    verb = "hangs" if len(titles) == 1 else "hang"
+    return f"On it {verb} {', '.join(f'“{title}”' for title in titles[:3])}{more}."
 
 
 def fact_question(
-    key: str, definition: FactDefinition | None, name: str, *, titles: tuple[str, ...] = (), required: bool = True
+    key: str,
+    definition: FactDefinition | None,
+    name: str,
+    *,
+    titles: tuple[str, ...] = (),
+    required: bool = True,
+    told: bool = True,
 ) -> Question:
-    """The blank for one fact. `name` is its key in the answers."""
+    """The blank for one fact. `name` is its key in the answers; `told`: why it is asked stands below the question."""
     if definition is None:
         return Question(name, key.replace("_", " "), required=required)
     sort = "choice" if definition.choices else "quantity" if definition.unit is not None else "words"
@@ -81,6 +125,7 @@ def fact_question(
         required=required,
         low=float(definition.lowest) if definition.lowest is not None else None,
         high=float(definition.highest) if definition.highest is not None else None,
+        told=told,
     )
 
 
@@ -147,6 +192,10 @@ class Facts(Harmless):
         subject = "" if self.subject == VEHICLE else self.subject
         return Entered(free_path(self.desk, f"{base}/facts", "facts", subject, one(given, "stated")[:10]), tree, base)
 
+    def states_something(self, given: Given) -> bool:
+        """Whether any blank was filled."""
+        return any(given.get(f"fact.{key}") for key in self.wanted)
+
     def sentence(self, given: Given) -> str:
         count = sum(1 for key in self.wanted if given.get(f"fact.{key}"))
         return f"State {count} {'fact' if count == 1 else 'facts'} of {title_of_part(self.desk, self.subject)}"
@@ -187,15 +236,17 @@ class Parts(Harmless):
             "source", "Where does the list come from", preset=_last_source(self.desk.workshop), suggested=True
         )
         designs = self._designs()
-        for title in self._named(given):
+        for number, title in enumerate(self._named(given)):
             part = self._part(title)
             yield Question(f"{part}.serial", f"{title}: serial number on its plate", required=False)
             if designs:
                 yield Question(
                     f"{part}.design", f"{title}: built to which design", "choice", choices=designs, required=False
                 )
-            for key, definition in facts_of_kind(self.desk.workshop, self.kind).items():
-                asked = fact_question(key, definition, f"{part}.fact.{key}", required=False)
+            for key, (definition, titles) in facts_of_kind(self.desk, self.kind).items():
+                asked = fact_question(
+                    key, definition, f"{part}.fact.{key}", titles=titles, required=False, told=not number
+                )
                 yield replace(asked, ask=f"{title}: {asked.ask}")
             known = {i: t for i, t in self._known().items() if i != part}
             if known:

@@ -1,0 +1,287 @@
+"""The linter of requirement sets: what can never be shown, what would be shown wrongly, and what reads badly.
+
+Pure over what was read. A PROBLEM is something that could never be shown, or would be shown wrongly; what is only
+unclear, idle or not how people speak is a NOTE. One cause gives one finding.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+
+from witnessmark.assessment.needs import all_methods, needed_facts
+from witnessmark.methods.base import Method
+from witnessmark.problems import Place, Problem, Severity
+from witnessmark.quantities import UnitFault, parse_unit
+from witnessmark.records.acts import DesignRevision, Statement
+from witnessmark.records.printed import PRINTED_FACTS
+from witnessmark.records.sets import FactDefinition, Requirement, RequirementSet
+from witnessmark.records.world import Workshop
+
+from .lint_conditions import condition_faults
+from .lint_leaves import leaf_faults
+from .lint_places import Spot, spots
+from .lint_ways import way_faults
+from .models import nearest
+from .set_differences import shipped_sets
+from .sets import FACTS
+
+__all__ = ["findings_in", "lint"]
+
+Facts = Mapping[str, FactDefinition]
+MOST_SENTENCES = 2
+LONGEST_TITLE = 70
+SENTENCE = re.compile(r"(?<=[.!?])\s+(?=[A-Z])")
+
+
+def lint(
+    sets: Mapping[str, RequirementSet],
+    facts: Facts | None,
+    data: Mapping[str, bytes],
+    methods: Sequence[Method],
+    *,
+    whole: bool = True,
+    kinds: Collection[str] = (),
+    beside: Callable[[], Iterable[Requirement]] = tuple,
+    used: Collection[str] = (),
+) -> tuple[Problem, ...]:
+    """Every finding in the sets and in the file of facts, in order of the files.
+
+    `facts` is None where they could not be read. `data`: the bytes of the files by path. `methods`: all that are known.
+    `whole`: no file of a set was unreadable, so what nobody names here nobody names. `kinds`: kinds of part that
+    anything else names (lists of parts, designs). `beside`: requirements that need facts too, asked only when a fact
+    seems idle. `used`: facts that forms and pages take.
+    """
+    found: list[Problem] = []
+    named = Counter(r.each.part for one in sets.values() for r in one.requirements if r.each)
+    known = {*kinds, *(f.of for f in (facts or {}).values() if f.of), *(k for k, n in named.items() if n > 1)}
+    for one in sets.values():
+        at, areas = spots(one, data)
+        found += _set(one, areas)
+        titles: dict[str, Spot] = {}
+        for requirement in one.requirements:
+            spot = at[requirement.id]
+            if facts is not None:
+                found += condition_faults(requirement, spot, facts)
+            found += leaf_faults(requirement, spot, facts, methods)
+            found += way_faults(requirement, spot, facts or {})
+            found += _words(requirement, spot)
+            found += _kind(requirement, spot, known)
+            found += _title(requirement, spot, titles)
+    if facts is not None:
+        found += _facts(facts, data.get(FACTS))
+        if whole:
+            found += _idle_facts(facts, data.get(FACTS), sets, methods, beside, used)
+    return tuple(found)
+
+
+def findings_in(workshop: Workshop, data: Mapping[str, bytes]) -> tuple[Problem, ...]:
+    """As `lint`, for the sets of a folder that was read. From a file that could not be read nothing is concluded."""
+    unread = {p.place.file for p in workshop.problems if p.place and p.place.file.startswith("requirements/")}
+    kinds = {kind for act in workshop.acts if isinstance(act.body, Statement) for kind in act.body.parts}
+    kinds |= {act.body.kind for act in workshop.acts if isinstance(act.body, DesignRevision)}
+    return lint(
+        workshop.sets,
+        None if FACTS in unread else workshop.facts,
+        data,
+        all_methods(),
+        whole=not unread,
+        kinds=kinds,
+        beside=lambda: (r for one in shipped_sets().values() for r in one.requirements),
+    )
+
+
+def _note(code: str, message: str, remedy: str, place: Place, *related: Place) -> Problem:
+    return Problem(code, message, remedy, place, Severity.NOTE, related)
+
+
+# ---- the set as a whole -------------------------------------------------------------------------------------
+
+
+def _set(one: RequirementSet, areas: Mapping[str, Spot]) -> Iterator[Problem]:
+    orders: dict[str, Spot] = {}
+    for spot in areas.values():
+        content = spot.below("order").node.content
+        assert isinstance(content, str)
+        if content in orders:
+            yield _note(
+                "set.same-order",
+                f"two areas of '{one.id}' are number {content}, and the names of their files decide which comes first",
+                "give one of them another number",
+                spot.place("order"),
+                orders[content].place("order"),
+            )
+        orders.setdefault(content, spot)
+    head = one.file
+    if head.in_force and head.accepted_until and head.accepted_until < head.in_force:
+        yield Problem(
+            "set.days",
+            f"'{one.id}' is accepted until {head.accepted_until} and in force only from {head.in_force}",
+            "exchange or correct the days",
+            Place(f"requirements/{one.id}/set.yaml", 1, 1),
+        )
+
+
+def _kind(requirement: Requirement, spot: Spot, known: Collection[str]) -> Iterator[Problem]:
+    if requirement.each is None or requirement.each.part in known:
+        return
+    near = nearest(requirement.each.part, known, cutoff=0.75)
+    if near is not None:
+        yield _note(
+            "set.unknown-kind",
+            f"nothing else speaks of parts of the kind '{requirement.each.part}'",
+            f"did you mean '{near}'?",
+            spot.place("each", "part"),
+        )
+
+
+# ---- words --------------------------------------------------------------------------------------------------
+
+
+def _title(requirement: Requirement, spot: Spot, titles: dict[str, Spot]) -> Iterator[Problem]:
+    title = requirement.title.casefold()
+    if title in titles:
+        yield _note(
+            "set.same-title",
+            f"two requirements of the set are called “{requirement.title}”: nobody can tell them apart on a page",
+            "say in the title what is different",
+            spot.place("title"),
+            titles[title].place("title"),
+        )
+    titles.setdefault(title, spot)
+    if len(requirement.title) > LONGEST_TITLE:
+        yield _note(
+            "set.long-title",
+            f"the title of '{requirement.id}' has {len(requirement.title)} characters",
+            f"say it in {LONGEST_TITLE}, as people speak; the statement says the rest",
+            spot.place("title"),
+        )
+
+
+def _words(requirement: Requirement, spot: Spot) -> Iterator[Problem]:
+    sentences = len(SENTENCE.split(requirement.statement))
+    if sentences > MOST_SENTENCES:
+        yield _note(
+            "set.long-statement",
+            f"the statement of '{requirement.id}' has {sentences} sentences",
+            "say it in one or two; what to do on the way belongs into the hint",
+            spot.place("statement"),
+        )
+    if re.search(r"\bshall\b", requirement.statement, re.IGNORECASE):
+        yield _note(
+            "set.shall",
+            f"the statement of '{requirement.id}' says “shall”, as regulations do",
+            "say it in own words, as a mechanic would: is, has, must",
+            spot.place("statement"),
+        )
+    if not requirement.cautions:
+        yield _note(
+            "set.no-cautions",
+            f"'{requirement.id}' has no cautions. High voltage can kill: whoever shows this has to read of it",
+            "write cautions: […]: what can hurt somebody on the way, and what to do first",
+            spot.place("id"),
+        )
+    if requirement.hint is None:
+        yield _note(
+            "set.no-hint",
+            f"'{requirement.id}' has no hint for the test sheet",
+            "write hint: what to take along, how to go about it, what to photograph",
+            spot.place("id"),
+        )
+    source = requirement.source
+    if source.confidence in ("own", "practice") and source.note is None:
+        what = "the team's own" if source.confidence == "own" else "common practice"
+        yield _note(
+            "set.no-note",
+            f"'{requirement.id}' is {what}, and nothing says whose judgement it is or what it rests on",
+            "write it into the source: {…, note: …}",
+            spot.place("source"),
+        )
+
+
+# ---- facts --------------------------------------------------------------------------------------------------
+
+
+def _facts(facts: Facts, data: bytes | None) -> Iterator[Problem]:
+    at = _facts_spot(data)
+    if at is None:
+        return
+    asked: dict[tuple[str, str], str] = {}
+    for key, fact in facts.items():
+        if fact.unit is not None:
+            yield from _quantity(key, fact, at)
+        if len(fact.choices) == 1:
+            yield _note(
+                "facts.one-choice",
+                f"'{key}' has one answer only, so it decides nothing",
+                "write the other answers too, or take the fact out",
+                at.place(key, "choices", key=True),
+            )
+        same = asked.setdefault((fact.of or "", fact.ask.casefold()), key)
+        if same != key:
+            yield _note(
+                "facts.same-question",
+                f"'{key}' asks the same as '{same}': “{fact.ask}”",
+                "ask what is different, or keep one of the two",
+                at.place(key, "ask"),
+                at.place(same, "ask"),
+            )
+
+
+def _quantity(key: str, fact: FactDefinition, at: Spot) -> Iterator[Problem]:
+    assert fact.unit is not None
+    try:
+        parse_unit(fact.unit)
+    except UnitFault as fault:
+        yield Problem("facts.unit", f"'{key}': {fault.message}", fault.remedy, at.place(key, "unit"))
+        return
+    if fact.lowest is not None and fact.highest is not None and fact.lowest >= fact.highest:
+        yield Problem(
+            "facts.range",
+            f"'{key}' goes from {fact.lowest} to {fact.highest}, so no answer is plausible",
+            "exchange or correct lowest and highest",
+            at.place(key, "lowest"),
+        )
+    missing = [name for name in ("lowest", "highest") if getattr(fact, name) is None]
+    if missing:
+        yield _note(
+            "facts.no-range",
+            f"'{key}' does not say its {' and '.join(missing)} plausible value, so no slip of the pen is noticed",
+            f"write {' and '.join(f'{name}: a number in {fact.unit}' for name in missing)}",
+            at.place(key, key=True),
+        )
+
+
+def _idle_facts(
+    facts: Facts,
+    data: bytes | None,
+    sets: Mapping[str, RequirementSet],
+    methods: Sequence[Method],
+    beside: Callable[[], Iterable[Requirement]],
+    used: Collection[str],
+) -> Iterator[Problem]:
+    at = _facts_spot(data)
+    needed = {
+        *used,
+        *PRINTED_FACTS,
+        *needed_facts([r for one in sets.values() for r in one.requirements], facts, methods),
+    }
+    idle = [key for key in facts if key not in needed]
+    if idle and at is not None:
+        needed |= {*needed_facts(beside(), facts, methods)}
+        for key in idle:
+            if key not in needed:
+                yield _note(
+                    "facts.unneeded",
+                    f"no requirement, method or form needs the fact '{key}', so nobody is ever asked for it",
+                    "ask it in a condition or as a limit, or take it out",
+                    at.place(key, key=True),
+                )
+
+
+def _facts_spot(data: bytes | None) -> Spot | None:
+    from .yamltree import Node, read_tree
+
+    root = None if data is None else read_tree(data, FACTS)
+    return Spot(FACTS, root).below("facts") if isinstance(root, Node) else None
