@@ -10,7 +10,7 @@ from docutils.utils.math.latex2mathml import tex2mathml
 
 from tests.unit.methods.helpers import EXAMPLES, evaluate
 from witnessmark.methods.base import Refused, Result
-from witnessmark.methods.registry import METHODS, method, method_ids, source_digest
+from witnessmark.methods.registry import METHODS, method, method_ids, newest_ids, source_digest
 from witnessmark.quantities.units import parse_unit
 
 
