@@ -162,7 +162,7 @@ METHOD = Method(
         ChannelSpec("first", "first main contactor, 1 for closed", "1"),
         ChannelSpec("precharge", "precharge contactor, 1 for closed", "1"),
         ChannelSpec("second", "second main contactor, 1 for closed", "1"),
-        ChannelSpec("bus_voltage", "voltage behind the contactors", "V"),
+        ChannelSpec("bus_voltage", "voltage behind the contactors", "V", moves=True),
         ChannelSpec("pack_voltage", "voltage of the pack", "V"),
     ),
     measurands=(

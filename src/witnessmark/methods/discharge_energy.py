@@ -176,8 +176,8 @@ METHOD = Method(
     ),
     channels=(
         ChannelSpec("time", "time", "s"),
-        ChannelSpec("voltage", "voltage of the bus", "V"),
-        ChannelSpec("current", "current through the resistor", "A"),
+        ChannelSpec("voltage", "voltage of the bus", "V", moves=True),
+        ChannelSpec("current", "current through the resistor", "A", moves=True),
     ),
     options=(
         OptionSpec("start", "closing of the switch, in the log's own time", "s", 0.0),

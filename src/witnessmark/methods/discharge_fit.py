@@ -218,7 +218,7 @@ METHOD = Method(
         ),
     ),
     roles=(RoleSpec("logger", "voltage logger", "dc-voltage", "20 samples or more down to the safe voltage"),),
-    channels=(ChannelSpec("time", "time", "s"), ChannelSpec("voltage", "voltage of the bus", "V")),
+    channels=(ChannelSpec("time", "time", "s"), ChannelSpec("voltage", "voltage of the bus", "V", moves=True)),
     options=(
         OptionSpec("start", "moment of switching off, in the log's own time", "s", 0.0),
         OptionSpec("safe_voltage", "voltage that is safe", "V", 60.0, bench_only=True),

@@ -141,7 +141,7 @@ METHOD = Method(
     channels=(
         ChannelSpec("time", "time", "s"),
         ChannelSpec("current", "current, discharge negative", "A"),
-        ChannelSpec("voltage", "voltage", "V", required=False),
+        ChannelSpec("voltage", "voltage", "V", required=False, moves=True),
     ),
     measurands=(
         MeasurandSpec("log-charge", "charge, discharge negative", "Q", "Ah"),
