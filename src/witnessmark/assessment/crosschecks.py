@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from witnessmark.assessment.approvals import approval_problems
+from witnessmark.assessment.contradictions import contradictions
 from witnessmark.assessment.facts import VEHICLE, Fact, as_quantity
 from witnessmark.assessment.judging import World
 from witnessmark.assessment.ledger import vehicle_of
@@ -22,10 +23,11 @@ ROUNDING = 1e-9
 
 
 def fact_problems(world: World) -> Iterator[Problem]:
-    """A working voltage below cells × maximum cell voltage, or below what a record or log has seen; approval numbers
-    that do not fit what else is stated."""
+    """A working voltage below what the cells make or below what was seen, facts that exclude each other, and approval
+    numbers that do not fit what else is stated."""
     yield from _below_cells(world)
     yield from _below_seen(world)
+    yield from contradictions(world)
     yield from approval_problems(world)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from witnessmark.assessment.contradictions import CHECKED
 from witnessmark.assessment.evidence import Evidence
 from witnessmark.assessment.facts import VEHICLE
 from witnessmark.assessment.judging import World
@@ -14,6 +15,7 @@ from witnessmark.assessment.references import split
 from witnessmark.records.acts import Record
 from witnessmark.records.canonical import digest_of
 from witnessmark.records.forms import forms_ask
+from witnessmark.records.printed import printed_facts
 from witnessmark.records.world import Act
 
 __all__ = ["unused"]
@@ -77,7 +79,8 @@ def _records(world: World, evidence: Evidence) -> Iterator[Unused]:
 
 
 def _facts(world: World) -> Iterator[Unused]:
-    needed: set[str] = {*ALWAYS_NEEDED, *forms_ask(world.ledger.workshop.sets.values())}
+    facts, sets = world.ledger.workshop.facts, world.ledger.workshop.sets
+    needed: set[str] = {*ALWAYS_NEEDED, *printed_facts(facts), *forms_ask(sets.values())}
     for found in world.ledger.workshop.sets.values():
         for requirement in found.requirements:
             needed |= conditions_ask(requirement) | limits_ask(requirement)
@@ -85,7 +88,7 @@ def _facts(world: World) -> Iterator[Unused]:
         method = world.methods(record.method) if record.method else None
         needed |= {f.name for f in method.facts} if method else set()
     # Facts that check others are needed too.
-    needed |= {"cells_in_series", "cell_voltage_max", "working_voltage", "nominal_voltage"}
+    needed |= CHECKED
     for (part, key), said in world.facts.said.items():
         if key not in needed:
             whose = f" of {part}" if part else ""

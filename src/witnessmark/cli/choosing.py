@@ -8,7 +8,10 @@ from dataclasses import dataclass
 
 from witnessmark.assessment.facts import VEHICLE
 from witnessmark.assessment.gaps import GROUPS
+from witnessmark.assessment.judging import World
+from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import PartState, RequirementState, Verdict
+from witnessmark.methods.registry import method
 from witnessmark.problems import Misuse, Problem
 from witnessmark.recording.forms import back
 from witnessmark.recording.forms import office as at_the_office
@@ -19,6 +22,7 @@ from witnessmark.recording.forms.evidence import Evidence, standing_fails
 from witnessmark.recording.forms.risks import Analysis
 from witnessmark.recording.forms.statement import Facts, Parts, facts_wanted, kinds_wanted
 from witnessmark.recording.questions import Given, Question
+from witnessmark.records.printed import groups_of_facts
 
 from .asking import ask_one, choose
 from .show import counted, harmless, progress
@@ -128,7 +132,12 @@ def facts(sitting: Sitting, subjects: tuple[str, ...], *, forms_only: bool = Fal
     """
     assert sitting.assessment is not None
     wanted = facts_wanted(sitting.reading.workshop, sitting.assessment, forms_only=forms_only)
-    keys = _named_facts(wanted, subjects) if subjects else {subject: tuple(wanted[subject]) for subject in wanted}
+    groups = groups_of_facts(sitting.reading.workshop.facts)
+    if subjects and subjects[0] in groups and not forms_only:
+        return _facts_for_a_sheet(sitting, subjects[0], groups[subjects[0]])
+    keys = {subject: tuple(wanted[subject]) for subject in wanted}
+    if subjects:
+        keys = _named_facts(wanted, subjects, tuple(groups))
     chosen = tuple(keys)
     if not chosen:
         progress("No fact is missing. What was stated wrongly is corrected: witnessmark record --correct CODE.")
@@ -141,8 +150,20 @@ def facts(sitting: Sitting, subjects: tuple[str, ...], *, forms_only: bool = Fal
     return some
 
 
+def _facts_for_a_sheet(sitting: Sitting, name: str, keys: tuple[str, ...]) -> bool:
+    """Facts that no requirement asks, but a chapter prints: those that nobody has stated."""
+    assert sitting.vehicle is not None
+    workshop = sitting.reading.workshop
+    world = World(Ledger(workshop), sitting.vehicle, None, method)
+    left = tuple(k for k in keys if k in workshop.facts and world.facts.fact(k, None).value is None)
+    if not left:
+        progress(f"No fact for {name} is missing. What was stated wrongly is corrected: --correct CODE.")
+        return False
+    return sitting.run(lambda desk: Facts(desk, VEHICLE, left)) is not None
+
+
 def _named_facts(
-    wanted: Mapping[str, Mapping[str, tuple[str, ...]]], named: tuple[str, ...]
+    wanted: Mapping[str, Mapping[str, tuple[str, ...]]], named: tuple[str, ...], groups: tuple[str, ...]
 ) -> dict[str, tuple[str, ...]]:
     """By subject the facts that are meant: all that are missing, or single ones. Misuse for what is not missing."""
     found: dict[str, tuple[str, ...]] = {}
@@ -153,8 +174,9 @@ def _named_facts(
         there = wanted.get(subject, {})
         if not there or (key and key not in there):
             single = [k if s == VEHICLE else f"{s}/{k}" for s, ks in wanted.items() for k in ks]
-            near = difflib.get_close_matches(name, [*wanted, *single], n=1)
-            known = f"missing are facts of {', '.join(wanted) or 'nothing'}"
+            near = difflib.get_close_matches(name, [*wanted, *single, *groups], n=1)
+            known = f"missing are facts of {', '.join(wanted) or 'nothing'}; for what the file prints besides: "
+            known += ", ".join(groups)
             raise Misuse(
                 Problem("facts.none", f"no fact of '{name}' is missing", f"did you mean {near[0]}?" if near else known)
             )
@@ -285,10 +307,6 @@ class _Maker:
 
 
 def _design(desk: Desk, place: PartState) -> str:
-    from witnessmark.assessment.judging import World
-    from witnessmark.assessment.ledger import Ledger
-    from witnessmark.methods.registry import method
-
     designs = World(Ledger(desk.workshop), desk.vehicle or "", (), method).parts.designs(place.part or "")
     named = [d for d in designs if place.title.endswith(d)] or list(designs)
     if not named:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
+from witnessmark.assessment.judging import World
 from witnessmark.assessment.model import Assessment, LeafState, PartState, RecordResult, RequirementState, State
 from witnessmark.document.blocks import Block, Link, Text
 from witnessmark.document.issued import Issued
@@ -49,6 +50,7 @@ VEHICLE, MATRIX = "vehicle", "compliance-matrix"
 INFORMATION = "information-document"
 RULE, CONCESSIONS, INSTRUMENTS, PEOPLE = "decision-rule", "concessions", "instruments", "people"
 RULES_APPLIED, AUTHORITY, RISKS = "rules-applied", "authority-answers", "risk-analysis"
+CONVERSION = "conversion"
 REPORTS, RESCUE, GLOSSARY = "test-reports", "emergency-responders", "words"
 UNUSED, FILES, LOOKUP = "unused-evidence", "photographs-and-logs", "places"
 
@@ -148,6 +150,8 @@ class Book:
     parts: tuple[PartLine, ...] = ()
     no_parts: tuple[str, ...] = ()
     """Kinds of part that were stated to be none, with the source."""
+    world: World | None = None
+    """The facts and parts as assessment takes them."""
     set_changes: Mapping[tuple[str, str], SetChange] = field(default_factory=dict)
     draft: bool = True
     issued: Issued | None = None
@@ -173,6 +177,7 @@ class Book:
             stated=facts(workshop, assessment, world),
             parts=lines,
             no_parts=none,
+            world=world,
             set_changes=set_changes(workshop, tuple(dict.fromkeys(r.set_id for r in assessment.requirements))),
         )
 
