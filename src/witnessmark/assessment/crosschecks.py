@@ -23,12 +23,12 @@ ROUNDING = 1e-9
 
 
 def fact_problems(world: World) -> Iterator[Problem]:
-    """A working voltage below what the cells make or below what was seen, facts that exclude each other, and approval
-    numbers that do not fit what else is stated."""
+    """A working voltage below cells × maximum cell voltage, or below what a record or log has seen; facts that
+    exclude each other; approval numbers that do not fit what else is stated."""
     yield from _below_cells(world)
     yield from _below_seen(world)
-    yield from contradictions(world)
     yield from approval_problems(world)
+    yield from contradictions(world)
 
 
 def _voltage(fact: Fact) -> Quantity | None:

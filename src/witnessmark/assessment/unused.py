@@ -79,8 +79,8 @@ def _records(world: World, evidence: Evidence) -> Iterator[Unused]:
 
 
 def _facts(world: World) -> Iterator[Unused]:
-    facts, sets = world.ledger.workshop.facts, world.ledger.workshop.sets
-    needed: set[str] = {*ALWAYS_NEEDED, *printed_facts(facts), *forms_ask(sets.values())}
+    workshop = world.ledger.workshop
+    needed: set[str] = {*ALWAYS_NEEDED, *printed_facts(workshop.facts), *forms_ask(workshop.sets.values())}
     for found in world.ledger.workshop.sets.values():
         for requirement in found.requirements:
             needed |= conditions_ask(requirement) | limits_ask(requirement)

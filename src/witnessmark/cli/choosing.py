@@ -20,7 +20,7 @@ from witnessmark.recording.forms.authority import Answer
 from witnessmark.recording.forms.base import Desk, Form
 from witnessmark.recording.forms.evidence import Evidence, standing_fails
 from witnessmark.recording.forms.risks import Analysis
-from witnessmark.recording.forms.statement import Facts, Parts, facts_wanted, kinds_wanted
+from witnessmark.recording.forms.statement import SETS, Facts, Parts, facts_wanted, kinds_wanted
 from witnessmark.recording.questions import Given, Question
 from witnessmark.records.printed import groups_of_facts
 
@@ -146,7 +146,11 @@ def facts(sitting: Sitting, subjects: tuple[str, ...], *, forms_only: bool = Fal
         return _facts_from_file(sitting, keys)
     some = False
     for subject in chosen:
-        some = sitting.run(_facts_of(subject, keys[subject])) is not None or some
+        kept = sitting.run(_facts_of(subject, keys[subject])) is not None
+        some = some or kept
+        if kept and not subjects and SETS in wanted[subject]:
+            # The sets are known now, and with them what else is needed.
+            return facts(sitting, (), forms_only=forms_only) or some
     return some
 
 

@@ -16,7 +16,7 @@ from witnessmark.document.count_pdf import compare_pdf, printed
 from witnessmark.document.counts import Expected, Wanted, compare, seen_in_html, seen_in_tree
 from witnessmark.problems import Place, Problem, Severity
 
-__all__ = ["problem_from_json", "problem_to_json", "run"]
+__all__ = ["problem_from_json", "problem_to_json", "publish", "run"]
 
 
 def run(job: Mapping[str, Any]) -> dict[str, Any]:
@@ -33,7 +33,7 @@ def run(job: Mapping[str, Any]) -> dict[str, Any]:
     pictures: dict[str, str] = {}
     problems: list[Problem] = []
     for photo in job["photos"]:
-        problems += _publish(photo, work, pictures)
+        problems += publish(photo, work, pictures)
     made = make({**job, "pictures": pictures, "tree": str(tree)})
     problems += [problem_from_json(row) for row in made["problems"]]
     if made["written"]:
@@ -41,13 +41,13 @@ def run(job: Mapping[str, Any]) -> dict[str, Any]:
     return {"files": made["files"], "problems": [problem_to_json(p) for p in problems]}
 
 
-def _publish(photo: Mapping[str, Any], work: Path, pictures: dict[str, str]) -> list[Problem]:
+def publish(photo: Mapping[str, Any], work: Path, pictures: dict[str, str]) -> list[Problem]:
     """The published copy of one photograph. What cannot be printed stops the build: its page counts on it."""
-    from witnessmark.reading.pictures import publish
+    from witnessmark.reading import pictures as reader
 
     to = work / photo["file"]
     to.parent.mkdir(parents=True, exist_ok=True)
-    answer = publish({"path": photo["path"], "to": str(to)})
+    answer = reader.publish({"path": photo["path"], "to": str(to)})
     if "code" in answer:
         return [Problem(answer["code"], answer["message"], answer["remedy"], Place(photo["name"]))]
     if answer["source_sha256"].removeprefix("sha256:") != photo["sha256"]:

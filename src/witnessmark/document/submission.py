@@ -180,7 +180,7 @@ def _shows(uses: Iterable[Use]) -> str:
 
 def _photographs(book: Book, made: Sources, built: BuildReport, item: Item, target: Path) -> list[Handed]:
     """The published copies, and the table that says which original each is of."""
-    images = {p.name.partition("-")[2]: p for p in sorted((built.html.parent / "_images").glob("*"))}
+    images = {p.name.partition("_")[2]: p for p in sorted((built.html.parent / "_images").glob("*"))}
     by_path = {photo.path: photo for photo in book.photos.values()}
     rows = [("published", "sha256 of it", "original", "sha256 of the original", "finding", "shows")]
     handed: list[Handed] = []

@@ -10,17 +10,16 @@ import re
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 
-from witnessmark.assessment.needs import all_methods, needed_facts
+from witnessmark.assessment.needs import all_methods, conditions_ask, limits_ask, needed_facts
 from witnessmark.methods.base import Method
 from witnessmark.problems import Place, Problem, Severity
 from witnessmark.quantities import UnitFault, parse_unit
 from witnessmark.records.acts import DesignRevision, Statement
 from witnessmark.records.forms import forms_ask
-from witnessmark.records.printed import printed_facts
 from witnessmark.records.sets import FactDefinition, Requirement, RequirementSet
 from witnessmark.records.world import Workshop
 
-from .lint_conditions import condition_faults
+from .lint_conditions import LIKE_A_FACT, condition_faults
 from .lint_leaves import leaf_faults
 from .lint_places import Spot, spots
 from .lint_ways import way_faults
@@ -288,12 +287,12 @@ def _idle_facts(
     used: Collection[str],
 ) -> Iterator[Problem]:
     at = _facts_spot(data)
-    needed = {
-        *used,
-        *printed_facts(facts),
-        *forms_ask(sets.values()),
-        *needed_facts([r for one in sets.values() for r in one.requirements], facts, methods),
-    }
+    requirements = [r for one in sets.values() for r in one.requirements]
+    needed = {*used, *needed_facts(requirements, facts, methods)}
+    # A fact that is probably meant by a misspelt name is needed: the name has been told.
+    asked = {key for r in requirements for key in conditions_ask(r) | limits_ask(r) if key not in facts}
+    needed |= {near for key in asked if (near := nearest(key, facts, cutoff=LIKE_A_FACT)) is not None}
+    needed |= forms_ask(sets.values())
     idle = [key for key in facts if key not in needed]
     if idle and at is not None:
         needed |= {*needed_facts(beside(), facts, methods), *forms_beside()}

@@ -612,6 +612,16 @@ def test_one_cause_gives_one_finding() -> None:
     assert [p.code for p in _linted(files)] == ["set.condition-word", "set.unknown-measurand"]
 
 
+def test_a_fact_whose_name_is_misspelt_is_not_called_idle_too() -> None:
+    files = {
+        "requirements/mini/set.yaml": HEAD.encode(),
+        AREA: _area(_with(REQUIREMENT, {"applies": "{chargin: ac}"})).encode(),
+        FACTS: _facts().encode(),
+    }
+    found = [p.code for p in _linted(files, set(BASE_FACTS) - {"charging"})]
+    assert found == ["set.unknown-fact"]
+
+
 def test_where_facts_could_not_be_read_nothing_is_concluded_from_them() -> None:
     files = {
         "requirements/mini/set.yaml": HEAD.encode(),

@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import Any
 
 from witnessmark.assessment.facts import VEHICLE
+from witnessmark.assessment.facts import Facts as StatedFacts
 from witnessmark.assessment.judging import World
 from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import Assessment, State
@@ -23,7 +24,10 @@ from ..keep import Entered
 from ..questions import Given, Question, one
 from .base import Desk, Harmless, free_path, id_of, instant_question, note_question, person_question, title_of_part
 
-__all__ = ["Facts", "Parts", "fact_question", "facts_of_kind", "facts_wanted", "kinds_wanted"]
+__all__ = ["SETS", "Facts", "Parts", "fact_question", "facts_of_kind", "facts_wanted", "kinds_wanted", "of_sets"]
+
+SETS = "requirement_sets"
+"""The fact that says which sets a vehicle has to meet."""
 
 
 def facts_wanted(
@@ -32,8 +36,12 @@ def facts_wanted(
     """Facts that nobody has stated, by subject (`vehicle` or a part) and key; which requirements and which items of
     forms hang on each. Those that a requirement hangs on come first; `forms_only` leaves the others out."""
     found: dict[str, dict[str, list[str]]] = {}
+    facts = World(Ledger(workshop), assessment.vehicle, None, method).facts
+    # No requirement asks these: every record is sealed for the one, and what is asked at all hangs on the other.
     if vin(workshop, assessment.vehicle) is None:
-        found[VEHICLE] = {"vin": []}  # No requirement asks it, and every record is sealed for it.
+        found[VEHICLE] = {"vin": []}
+    if (None, SETS) not in facts.said and SETS in workshop.facts:
+        found.setdefault(VEHICLE, {})[SETS] = []
     for state in assessment.requirements:
         for gap in state.gaps:
             sort, _, rest = gap.key.partition(":")
@@ -42,7 +50,7 @@ def facts_wanted(
                 titles = found.setdefault(subject, {}).setdefault(key, [])
                 if state.requirement.title not in titles:
                     titles.append(state.requirement.title)
-    for subject, key, title in _calculated_with(workshop, assessment):
+    for subject, key, title in _calculated_with(workshop, assessment, facts):
         titles = found.setdefault(subject, {}).setdefault(key, [])
         if title not in titles:
             titles.append(title)
@@ -64,10 +72,9 @@ def facts_wanted(
     return {s: {k: tuple(found[s][k]) for k in found[s]} for s in ordered}
 
 
-def _calculated_with(workshop: Workshop, assessment: Assessment) -> Iterator[tuple[str, str, str]]:
+def _calculated_with(workshop: Workshop, assessment: Assessment, facts: StatedFacts) -> Iterator[tuple[str, str, str]]:
     """Facts that nobody has stated and that are a limit, or that every method which may show a leaf needs: subject,
     key and the title of what hangs on it. Those of designs are asked with the design."""
-    facts = World(Ledger(workshop), assessment.vehicle, None, method).facts
     methods = all_methods()
     for state in assessment.requirements:
         if state.state is State.NOT_APPLICABLE or state.requirement.about != "vehicle":
@@ -161,6 +168,14 @@ def fact_question(
     )
 
 
+def of_sets(workshop: Workshop, question: Question, key: str) -> Question:
+    """The question for the choice of requirement sets has the folder's sets as its answers; any other stays."""
+    if key != SETS or not workshop.sets:
+        return question
+    titles = {ident: one.file.title for ident, one in sorted(workshop.sets.items())}
+    return replace(question, sort="choice", choices=titles)
+
+
 def _last_source(workshop: Workshop) -> str:
     found: list[tuple[int, str]] = []
     for act in workshop.acts:
@@ -198,7 +213,8 @@ class Facts(Harmless):
         for key, titles in self.wanted.items():
             definition = self.desk.workshop.facts.get(key)
             # What cannot be answered now is left blank and stays a gap.
-            yield fact_question(key, definition, f"fact.{key}", titles=titles, required=False)
+            asked = fact_question(key, definition, f"fact.{key}", titles=titles, required=False)
+            yield of_sets(self.desk.workshop, asked, key)
             if given.get(f"fact.{key}"):
                 yield Question(
                     f"source.{key}",
