@@ -113,7 +113,7 @@ def _job(sitting: Sitting) -> str:
         choices["facts"] = f"{counted(sum(len(keys) for keys in missing.values()), 'fact')} not stated"
     if of_forms:
         number = sum(len(keys) for keys in of_forms.values())
-        choices["form"] = f"{counted(number, 'fact')} of these for the information document alone"
+        choices["form"] = f"{counted(number, 'fact')} for the information document"
     for group, title in GROUPS.items():
         for state in assessment.requirements:
             when = next((gap.group for gap in state.gaps if gap.leaf is not None), None)
