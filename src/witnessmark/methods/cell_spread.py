@@ -14,6 +14,7 @@ from typing import Any, cast
 from witnessmark.methods.base import (
     Caution,
     ChannelSpec,
+    ConditionSpec,
     FactSpec,
     FigureData,
     InputSpec,
@@ -199,6 +200,8 @@ METHOD = Method(
             "U",
             "a cell voltage, for the accuracy of the log",
             "V",
+            0.5,
+            5,
             required=False,
             role="logger",
             preset="4 V",
@@ -208,7 +211,9 @@ METHOD = Method(
         FactSpec("cell_voltage_max", "highest cell voltage that the maker allows", "V", "U_{max}", required=False),
         FactSpec("cell_voltage_min", "lowest cell voltage that the maker allows", "V", "U_{min}", required=False),
     ),
-    roles=(RoleSpec("logger", "battery management system or cell logger", "cell-voltage", required=False),),
+    roles=(
+        RoleSpec("logger", "battery management system or cell logger", "cell-voltage", "every cell", required=False),
+    ),
     channels=(
         ChannelSpec("time", "time", "s"),
         ChannelSpec("cell_voltage", "cell voltages, one channel for each", "V", many=True),
@@ -217,6 +222,7 @@ METHOD = Method(
         OptionSpec("set_high", "highest cell voltage that the battery management allows", "V"),
         OptionSpec("set_low", "lowest cell voltage that the battery management allows", "V"),
     ),
+    conditions=(ConditionSpec("air", "air temperature", required=False),),
     measurands=(
         MeasurandSpec("cell-spread", "largest distance of two cells at one instant", r"\Delta U", "V"),
         MeasurandSpec("time-outside-window", "time outside the window of the cell maker", "t", "s"),

@@ -16,6 +16,7 @@ from typing import Any, cast
 from witnessmark.methods.base import (
     Caution,
     ChannelSpec,
+    ConditionSpec,
     FigureData,
     InputSpec,
     MeasurandSpec,
@@ -223,6 +224,10 @@ METHOD = Method(
         OptionSpec("start", "moment of switching off, in the log's own time", "s", 0.0),
         OptionSpec("safe_voltage", "voltage that is safe", "V", 60.0, bench_only=True),
         OptionSpec("fit_down_to", "samples below this voltage are left out", "V", 20.0),
+    ),
+    conditions=(
+        ConditionSpec("parted", "how the bus was parted from its source", required=False),
+        ConditionSpec("air", "air temperature", required=False),
     ),
     measurands=(
         MeasurandSpec("fitted-time-to-safe-voltage", "time to the safe voltage", "t", "s"),

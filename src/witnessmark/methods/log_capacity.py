@@ -13,6 +13,7 @@ from typing import Any, cast
 from witnessmark.methods.base import (
     Caution,
     ChannelSpec,
+    ConditionSpec,
     InputSpec,
     MeasurandSpec,
     Method,
@@ -142,6 +143,10 @@ METHOD = Method(
         ChannelSpec("time", "time", "s"),
         ChannelSpec("current", "current, discharge negative", "A"),
         ChannelSpec("voltage", "voltage", "V", required=False, moves=True),
+    ),
+    conditions=(
+        ConditionSpec("air", "air temperature", required=False),
+        ConditionSpec("cell_temperature", "temperature of the cells", required=False),
     ),
     measurands=(
         MeasurandSpec("log-charge", "charge, discharge negative", "Q", "Ah"),

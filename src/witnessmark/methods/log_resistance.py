@@ -15,6 +15,7 @@ from typing import Any, cast
 from witnessmark.methods.base import (
     Caution,
     ChannelSpec,
+    ConditionSpec,
     InputSpec,
     MeasurandSpec,
     Method,
@@ -181,8 +182,8 @@ METHOD = Method(
         InputSpec("parallel", "N_p", "cells in parallel", "1", 1, 1000, False),
     ),
     roles=(
-        RoleSpec("voltage-logger", "voltage logger", "dc-voltage", required=False),
-        RoleSpec("current-logger", "current logger", "dc-current", required=False),
+        RoleSpec("voltage-logger", "voltage logger", "dc-voltage", "sees a hundredth of the step", required=False),
+        RoleSpec("current-logger", "current logger", "dc-current", "in one time base with the voltage", required=False),
     ),
     channels=(
         ChannelSpec("time", "time", "s"),
@@ -192,6 +193,10 @@ METHOD = Method(
     options=(
         OptionSpec("least_step", "smallest step of the current that counts", "A", LEAST_STEP),
         OptionSpec("longest_time", "longest step in time that counts", "s"),
+    ),
+    conditions=(
+        ConditionSpec("charge", "state of charge of the battery", required=False),
+        ConditionSpec("cell_temperature", "temperature of the cells", required=False),
     ),
     measurands=(
         MeasurandSpec("pack-resistance", "resistance of the pack", "R_p", "Ω"),

@@ -14,6 +14,7 @@ from typing import Any, cast
 from witnessmark.methods.base import (
     Caution,
     ChannelSpec,
+    ConditionSpec,
     FigureData,
     InputSpec,
     MeasurandSpec,
@@ -175,6 +176,10 @@ METHOD = Method(
     options=(
         OptionSpec("start", "begin of the pulse, in the log's own time", "s", 0.0),
         OptionSpec("cfc", "channel frequency class of the filter, 0 for none", "1", 0.0),
+    ),
+    conditions=(
+        ConditionSpec("charge", "state of charge of the battery", required=False),
+        ConditionSpec("air", "air temperature", required=False),
     ),
     measurands=(
         MeasurandSpec("shock-lower-margin", "distance above the lower curve", "m_1", "gₙ"),

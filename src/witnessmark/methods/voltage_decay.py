@@ -299,6 +299,8 @@ METHOD = Method(
             "U",
             "the logger near 60 V, for its accuracy",
             "V",
+            1,
+            1500,
             required=False,
             order=1,
             role="logger",

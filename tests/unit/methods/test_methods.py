@@ -85,3 +85,16 @@ def test_new_measurements_are_made_by_the_newest_version() -> None:
     assert "discharge-resistor/2" in newest and "discharge-resistor/1" not in newest
     assert {id.partition("/")[0] for id in newest} == {id.partition("/")[0] for id in method_ids()}
     assert method("discharge-resistor/1") is not None, "old versions stay for the records that name them"
+
+
+@pytest.mark.parametrize("id", METHODS)
+def test_each_declares_what_a_reader_needs(id: str) -> None:
+    """Ranges, demands, conditions, equation, validity: nothing is left for the reader to guess."""
+    found = method(id)
+    assert found is not None
+    for spec in found.inputs:
+        assert spec.choices or (spec.low is not None and spec.high is not None and spec.low < spec.high), spec.name
+    for role in found.roles:
+        assert role.demands or role.traits or role.finest, role.name
+    assert found.conditions or not found.roles, "what is measured is measured under some conditions"
+    assert found.equation and found.validity and found.source and found.confidence and found.purpose
