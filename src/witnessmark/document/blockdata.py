@@ -19,6 +19,7 @@ from witnessmark.document.blocks import (
     IntervalChart,
     Link,
     OneLine,
+    Outlines,
     Piece,
     Strong,
     Symbol,
@@ -28,7 +29,14 @@ from witnessmark.document.blocks import (
 __all__ = ["BlockFault", "as_json", "load", "plain", "record"]
 
 _FIGURES: Mapping[str, type[Any]] = types.MappingProxyType(
-    {"interval": IntervalChart, "decay": Decay, "band": Band, "curves": Curves, "one-line": OneLine}
+    {
+        "interval": IntervalChart,
+        "decay": Decay,
+        "band": Band,
+        "curves": Curves,
+        "one-line": OneLine,
+        "outlines": Outlines,
+    }
 )
 _ID = re.compile(r"[A-Za-z][A-Za-z0-9_.-]*\Z")
 

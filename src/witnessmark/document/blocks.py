@@ -65,6 +65,8 @@ from .drawings import (
     Mark,
     OnBus,
     OneLine,
+    Outlines,
+    Placed,
 )
 from .lists import ListedRow, Listing
 from .pieces import GAPS, STATES, Link, Pair, Piece, State, Strong, Symbol, Text
@@ -106,10 +108,12 @@ __all__ = [
     "Note",
     "OnBus",
     "OneLine",
+    "Outlines",
     "Pair",
     "Pairs",
     "Photo",
     "Piece",
+    "Placed",
     "Reading",
     "Readings",
     "Register",

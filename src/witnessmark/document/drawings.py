@@ -21,6 +21,8 @@ __all__ = [
     "Mark",
     "OnBus",
     "OneLine",
+    "Outlines",
+    "Placed",
 ]
 
 
@@ -162,13 +164,56 @@ class OneLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Figure:
-    """A drawn figure. `number` ("8-4") and `caption` stand at the side, `key` explains, `spoken` is the alt text."""
+class Placed:
+    """One part on the outlines: symbol, number and name, and where it is stated to lie.
 
-    data: IntervalChart | Decay | Band | Curves | OneLine
+    `along` are bins from the nose (0) to the tail (5), `across` from the right (0) to the left (2), `height` from high
+    (0) to low (2); an empty one is not stated, and then the view that needs it does not show the part. `place` says
+    the same in words, `strong` that something of it is not stated.
+    """
+
+    symbol: str
+    word: str
+    number: int
+    title: str
+    place: str
+    along: tuple[int, ...] = ()
+    across: tuple[int, ...] = ()
+    height: tuple[int, ...] = ()
+    vents: str = ""
+    strong: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Outlines:
+    """A vehicle from above and from its left side, with parts where they are stated to lie, and the key beside it.
+
+    `body` "" draws no outline, only the key. `front`, `left`, `right`, `above` and `side` are the words in the picture,
+    `notes` lines below the key.
+    """
+
+    body: Literal["car", "van", "lorry", "bus", ""]
+    items: tuple[Placed, ...]
+    front: str
+    left: str
+    right: str
+    above: str
+    side: str
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A drawn figure. `number` ("8-4") and `caption` stand at the side, `key` explains, `spoken` is the alt text.
+
+    `wide` takes the side column too; the caption then stands above.
+    """
+
+    data: IntervalChart | Decay | Band | Curves | OneLine | Outlines
     caption: str
     spoken: str
     number: str = ""
     key: str = ""
+    wide: bool = False
     id: str = ""
     kind: Literal["figure"] = "figure"

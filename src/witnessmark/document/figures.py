@@ -11,12 +11,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from html import escape
 
-from witnessmark.document.blocks import Band, Curves, Decay, IntervalChart, IntervalRow, OneLine
+from witnessmark.document.blocks import Band, Curves, Decay, IntervalChart, IntervalRow, OneLine, Outlines
 from witnessmark.document.marks import LIGHT
 
 __all__ = ["Canvas", "Style", "draw", "for_print", "for_screen", "number_text"]
 
 _WIDTH = 368.5  # 130 mm
+_WHOLE = 487.5  # 172 mm
 _NARROW = 250.0
 _FONT = 8.2
 
@@ -37,7 +38,9 @@ def for_screen() -> Style:
     return Style({name: f"var(--{name})" for name in LIGHT}, "font-family=\"'Fira Sans Condensed', sans-serif\"")
 
 
-def draw(chart: IntervalChart | Decay | Band | Curves | OneLine, style: Style, *, narrow: bool = False) -> str:
+def draw(
+    chart: IntervalChart | Decay | Band | Curves | OneLine | Outlines, style: Style, *, narrow: bool = False
+) -> str:
     """The chart as one SVG element. `narrow` draws it anew for a phone, with labels above the bars."""
     if isinstance(chart, IntervalChart):
         return _interval_narrow(chart, style) if narrow else _interval(chart, style)
@@ -47,6 +50,10 @@ def draw(chart: IntervalChart | Decay | Band | Curves | OneLine, style: Style, *
         from witnessmark.document import loglog
 
         return loglog.drawn(chart, style, _NARROW if narrow else _WIDTH)
+    if isinstance(chart, Outlines):
+        from witnessmark.document import outlines
+
+        return outlines.drawn(chart, style, _NARROW if narrow else _WHOLE)
     if isinstance(chart, OneLine):
         from witnessmark.document.oneline import drawn
 

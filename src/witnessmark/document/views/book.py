@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
+from witnessmark.assessment.judging import World
 from witnessmark.assessment.model import Assessment, LeafState, PartState, RecordResult, RequirementState, State
 from witnessmark.document.blocks import Block, Link, Text
 from witnessmark.document.issued import Issued
@@ -46,8 +47,10 @@ __all__ = [
 
 COVER, CONTENTS, REGISTER = "index", "contents", "gap-register"
 VEHICLE, MATRIX = "vehicle", "compliance-matrix"
+INFORMATION = "information-document"
 RULE, CONCESSIONS, INSTRUMENTS, PEOPLE = "decision-rule", "concessions", "instruments", "people"
 RULES_APPLIED, AUTHORITY, RISKS = "rules-applied", "authority-answers", "risk-analysis"
+CONVERSION = "conversion"
 REPORTS, RESCUE, GLOSSARY = "test-reports", "emergency-responders", "words"
 UNUSED, FILES, LOOKUP = "unused-evidence", "photographs-and-logs", "places"
 
@@ -63,6 +66,8 @@ class Chapter:
     subject: tuple[str, ...] = ()
     gaps: int = 0
     concessions: int = 0
+    fields: int = 0
+    """Fields of the authority's forms that are empty."""
     flows: bool = False
     """Whether it is short enough to follow on the page of the chapter before."""
     printed: bool = True
@@ -145,6 +150,8 @@ class Book:
     parts: tuple[PartLine, ...] = ()
     no_parts: tuple[str, ...] = ()
     """Kinds of part that were stated to be none, with the source."""
+    world: World | None = None
+    """The facts and parts as assessment takes them."""
     set_changes: Mapping[tuple[str, str], SetChange] = field(default_factory=dict)
     draft: bool = True
     issued: Issued | None = None
@@ -170,6 +177,7 @@ class Book:
             stated=facts(workshop, assessment, world),
             parts=lines,
             no_parts=none,
+            world=world,
             set_changes=set_changes(workshop, tuple(dict.fromkeys(r.set_id for r in assessment.requirements))),
         )
 
@@ -238,13 +246,14 @@ class Book:
 
     @property
     def ready(self) -> bool:
-        """Whether nothing stands in the way: no gap, something to show, and no problem in the files."""
+        """Whether nothing stands in the way: no gap, no empty field, something to show, no problem in the files."""
         from witnessmark.problems import Severity
 
         troubles = (*self.workshop.problems, *self.assessment.problems)
         return (
             bool(self.assessment.requirements)
             and not self.gaps
+            and not self.assessment.open_in_forms
             and not any(p.severity is Severity.PROBLEM for p in troubles)
         )
 

@@ -3,23 +3,27 @@
 from __future__ import annotations
 
 from witnessmark.document.blocks import Block, Cautions, Cell, Column, Note, Table, Text
+from witnessmark.records.printed import RESPONDER_FACTS
 
 from .book import RESCUE, Book, Chapter, Page, View
+from .places import outlines
+from .waiting import waiting
 from .words import capital, joined, sentence
 
 __all__ = ["VIEW"]
 
-_ASKED = (
-    ("Tell what it is", "rescue_identify"),
-    ("Hold it still and lift it", "rescue_hold"),
-    ("Make it safe", "rescue_switch_off"),
-    ("Get to the people", "rescue_access"),
-    ("What is stored in it", "rescue_stored"),
-    ("Fire", "rescue_fire"),
-    ("In water", "rescue_water"),
-    ("Tow, carry, store", "rescue_tow"),
-    ("Who knows more", "rescue_contact"),
+_TITLES = (
+    "Tell what it is",
+    "Hold it still and lift it",
+    "Make it safe",
+    "Get to the people",
+    "What is stored in it",
+    "Fire",
+    "In water",
+    "Tow, carry, store",
+    "Who knows more",
 )
+_ASKED = tuple(zip(_TITLES, RESPONDER_FACTS, strict=True))
 """What is asked, with the fact of the vehicle that answers it. The order is that of the work at the place (common
 practice); fields as ISO 17840-1 and -3 name them, from memory."""
 
@@ -30,6 +34,7 @@ def chapters(book: Book) -> tuple[Chapter, ...]:
 
 def page(book: Book, chapter: Chapter) -> Page:
     voltage = book.fact_words("working_voltage")
+    short, wait = waiting(book)
     made: dict[str, Block] = {
         "cautions": Cautions(
             voltage=f"{voltage} DC" if voltage else "Voltage not stated: take it as high",
@@ -37,6 +42,7 @@ def page(book: Book, chapter: Chapter) -> Page:
                 "High voltage can kill. Silent does not mean switched off.",
                 "Never cut or open orange cables, the traction pack or what they lead to.",
                 "A damaged pack can burn hours or days later.",
+                f"Waiting time after switching off: {short[:1].lower()}{short[1:]}.",
             ),
             authority="The officer in charge decides, by local rules. This sheet is no permission to touch anything.",
             title=book.vehicle.title,
@@ -51,6 +57,11 @@ def page(book: Book, chapter: Chapter) -> Page:
         words = " ".join(w for w in (sentence(stated), known) if w)
         missing += not stated
         rows.append((Cell(title, strong=True), Cell(words or "Not stated.", strong=not words), _source(book, key)))
+        if key == "rescue_switch_off":
+            measured = not isinstance(wait, str)
+            source = "measured" if measured else "none"
+            rows.append((Cell("Wait", strong=True), Cell(wait, strong=not measured), source))
+    made["outlines"] = outlines(book, f"{chapter.number}-1")
     made["sheet"] = Table(
         (Column("What to do", width=1), Column("At this vehicle", width=3.4), Column("Source", width=1.2)),
         tuple(rows),
@@ -61,12 +72,12 @@ def page(book: Book, chapter: Chapter) -> Page:
     )
     if missing:
         made["missing"] = Note(
-            f"{missing} of {len(_ASKED)} fields are not stated as facts of the vehicle ({_ASKED[0][1]} and so on): "
-            "what stands there is only what the parts list says.",
+            f"{missing} of {len(_ASKED)} fields are not stated as facts of the vehicle: what stands there is only what "
+            "the parts list says.",
             style="quiet",
             id="b.missing",
         )
-    return Page({"title": chapter.heading, "keys": ["sheet", *(["missing"] if missing else [])]}, made)
+    return Page({"title": chapter.heading, "keys": ["outlines", "sheet", *(["missing"] if missing else [])]}, made)
 
 
 def _known(book: Book, key: str) -> str:
