@@ -247,9 +247,12 @@ class Evidence:
 
     def _conditions(self, names: tuple[str, ...], method: Method | None) -> Iterator[Question]:
         asked: dict[str, tuple[str, str, bool]] = {}
+        # What the method reads as a word is asked once, as its reading.
+        words = {spec.name for spec in method.inputs if spec.choices} if method else set()
         for name in names:
             for condition, must in self.leaves[name].conditions.items():
-                asked[condition] = (condition.replace("_", " "), must, True)
+                if condition not in words:
+                    asked[condition] = (condition.replace("_", " "), must, True)
         for spec in method.conditions if method else ():
             asked.setdefault(spec.name, (spec.title, spec.must, spec.required))
         for condition, (title, must, required) in asked.items():
