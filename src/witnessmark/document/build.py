@@ -13,17 +13,18 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from witnessmark.assessment.model import Assessment
+from witnessmark.assessment.model import Assessment, FieldState
 from witnessmark.document.attachments import LIMIT, Planned
 from witnessmark.document.content import Sources, sources
+from witnessmark.document.count_fields import ExpectedField
 from witnessmark.document.counts import CAUTIONS, COVER, Expected, Wanted
 from witnessmark.document.issued import Issued
-from witnessmark.document.views.book import MATRIX, REGISTER, anchor, area_page, listed, state_page
+from witnessmark.document.views.book import INFORMATION, MATRIX, REGISTER, anchor, area_page, listed, state_page
 from witnessmark.problems import Place, Problem, Severity, in_order
 from witnessmark.records.world import Workshop
 from witnessmark.shipped import shipped
 
-__all__ = ["BuildReport", "attached", "build", "expected", "job_of", "swap", "wanted"]
+__all__ = ["BuildReport", "attached", "build", "expected", "expected_fields", "job_of", "swap", "wanted"]
 
 HTML_INDEX = "html/index.html"
 PDF = "technical-file.pdf"
@@ -69,6 +70,21 @@ def expected(assessment: Assessment, numbers: Mapping[tuple[str, str], str] | No
             number=known.get((state.set_id, state.id), ""),
         )
         for state in assessment.requirements
+    )
+
+
+def expected_fields(assessment: Assessment) -> tuple[ExpectedField, ...]:
+    """What the finished file has to show of the authority's forms: every item of each one that is to be filled."""
+    return tuple(
+        ExpectedField(
+            table=f"{form.set_id}.{form.file.id}",
+            number=field.item.number,
+            title=field.item.title,
+            gap=field.state is FieldState.EMPTY,
+            page=INFORMATION,
+        )
+        for form in assessment.forms
+        for field in form.fields
     )
 
 
@@ -211,6 +227,7 @@ def job_of(
         "settings": as_json(made.settings),
         "expected": [as_json(row) for row in expected(assessment, made.numbers)],
         "wanted": [as_json(row) for row in wanted(made)],
+        "fields": [as_json(row) for row in expected_fields(assessment)],
     }
 
 

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from witnessmark.document.count_fields import ExpectedField, compare_fields, compare_printed, rows_in_html, rows_in_tree
 from witnessmark.document.count_pdf import compare_pdf, printed
 from witnessmark.document.counts import Expected, Wanted, compare, seen_in_html, seen_in_tree
 from witnessmark.problems import Place, Problem, Severity
@@ -62,11 +63,18 @@ def _counted(job: Mapping[str, Any], out: Path, tree: Path) -> list[Problem]:
     expected = [Expected(**row) for row in job["expected"]]
     wanted = [Wanted(**row) for row in job["wanted"]]
     pages = {path.stem: path.read_text(encoding="utf-8") for path in sorted((out / "html").glob("*.html"))}
-    found = list(compare(expected, seen_in_html(pages), "HTML", wanted))
+    fields = [ExpectedField(**row) for row in job.get("fields", ())]
+    empty = sum(field.gap for field in fields)
+    found = list(compare(expected, seen_in_html(pages), "HTML", wanted, empty))
+    found += compare_fields(fields, rows_in_html(pages), "HTML")
     if tree.is_file():
-        found += compare(expected, seen_in_tree(json.loads(tree.read_text(encoding="utf-8"))), "PDF", wanted)
+        body = json.loads(tree.read_text(encoding="utf-8"))
+        found += compare(expected, seen_in_tree(body), "PDF", wanted, empty)
+        found += compare_fields(fields, rows_in_tree(body), "PDF")
     if (out / PDF_NAME).is_file():
-        found += compare_pdf(expected, printed(out / PDF_NAME), PDF_NAME)
+        pages_printed = printed(out / PDF_NAME)
+        found += compare_pdf(expected, pages_printed, PDF_NAME)
+        found += compare_printed(fields, pages_printed, PDF_NAME)
     if not tree.is_file() or not (out / PDF_NAME).is_file():
         found.append(Problem("document.no-pdf", "the PDF was not written", "mend what is listed beside this"))
     return found

@@ -20,6 +20,7 @@ from witnessmark.assessment.needs import all_methods
 from witnessmark.problems import Problem, Severity, in_order
 from witnessmark.reading.set_linter import lint
 from witnessmark.reading.sets import FACTS, read_facts, read_sets
+from witnessmark.records.forms import forms_ask
 from witnessmark.shipped import shipped
 
 METHODS = all_methods()
@@ -515,6 +516,11 @@ FACT_CASES = (
          used=(*BASE_FACTS, "load")),
     Case("facts.same-question", "'load' asks the same as 'maker': “Who?”", "keep one of the two",
          {}, {"load": "{title: l, ask: »Who?, why: R., text: yes}"}, note=True, used=(*BASE_FACTS, "load")),
+    Case("facts.was", "'load' names 'lod' as what it was before the conversion, which is not defined",
+         "did you mean 'load'?", {}, {"load": "{title: l, ask: L?, why: R., text: yes, was: »lod}"}),
+    Case("facts.was", "'load' and 'maker', what it was before, differ in unit or in what they are asked of",
+         "give both the same",
+         {}, {"load": "{title: l, ask: L?, why: R., unit: kg, lowest: 1, highest: 9, was: »maker}"}),
     Case("facts.unneeded", "no requirement, method or form needs the fact 'load', so nobody is ever asked for it",
          "ask it in a condition or as a limit, or take it out",
          {}, {"»load": "{title: l, ask: L?, why: R., text: yes}"}, note=True),
@@ -604,6 +610,16 @@ def test_one_cause_gives_one_finding() -> None:
         FACTS: _facts().encode(),
     }
     assert [p.code for p in _linted(files)] == ["set.condition-word", "set.unknown-measurand"]
+
+
+def test_a_fact_whose_name_is_misspelt_is_not_called_idle_too() -> None:
+    files = {
+        "requirements/mini/set.yaml": HEAD.encode(),
+        AREA: _area(_with(REQUIREMENT, {"applies": "{chargin: ac}"})).encode(),
+        FACTS: _facts().encode(),
+    }
+    found = [p.code for p in _linted(files, set(BASE_FACTS) - {"charging"})]
+    assert found == ["set.unknown-fact"]
 
 
 def test_where_facts_could_not_be_read_nothing_is_concluded_from_them() -> None:
@@ -875,7 +891,8 @@ def _read_and_lint(files: dict[str, bytes], name: str = "") -> tuple[Problem, ..
     of_all = [r for one in sets.values() for r in one.requirements]
     kinds = {fact.of for fact in facts.values() if fact.of}
     chosen = {name: sets[name]} if name else sets
-    return in_order(lint(chosen, facts, files, METHODS, beside=lambda: of_all, kinds=kinds))
+    asked = forms_ask(sets.values())
+    return in_order(lint(chosen, facts, files, METHODS, beside=lambda: of_all, forms_beside=lambda: asked, kinds=kinds))
 
 
 @pytest.mark.parametrize("number", range(len(PLANTED)), ids=[plant.__name__ for plant in PLANTED])
