@@ -50,6 +50,7 @@ VEHICLE, MATRIX = "vehicle", "compliance-matrix"
 RULE, CONCESSIONS, INSTRUMENTS, PEOPLE = "decision-rule", "concessions", "instruments", "people"
 RULES_APPLIED, AUTHORITY, RISKS = "rules-applied", "authority-answers", "risk-analysis"
 REPORTS, RESCUE, GLOSSARY = "test-reports", "emergency-responders", "words"
+PRODUCTION = "conformity-of-production"
 UNUSED, FILES, LOOKUP = "unused-evidence", "photographs-and-logs", "places"
 
 

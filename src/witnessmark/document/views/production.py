@@ -1,0 +1,211 @@
+"""Conformity of production: how the workshop makes sure that each vehicle is like the one that was shown.
+
+Only what records and facts say stands here. What nobody has stated says so; nothing is averaged and no trend is drawn.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+
+from witnessmark.assessment.model import RecordResult, RequirementState
+from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Table, Text
+from witnessmark.records.printed import PRODUCTION_FACTS
+
+from .book import PEOPLE, PRODUCTION, Book, Chapter, Counter, Page, View
+from .fleet import MOST, Like, alike
+from .requirement import met_words
+from .results import as_text, does_not_count, leading
+from .stated import IN_FORCE, StatedFact
+from .words import capital, count, day, joined, plain_name, plural, short_day
+
+__all__ = ["VIEW"]
+
+EVERY_VEHICLE = "every-vehicle"
+"""The area of a set that says what is checked on each vehicle that leaves the workshop."""
+_TITLES = ("Clearance by the authority", "It runs out on", "Records are kept")
+
+
+def chapters(book: Book) -> tuple[Chapter, ...]:
+    return (Chapter(PRODUCTION, "Conformity of production", "Production", flows=True),)
+
+
+def page(book: Book, chapter: Chapter) -> Page:
+    counter = Counter(chapter.number)
+    made: dict[str, Block] = {"stated": _stated(book, counter)}
+    sections = [{"title": "", "keys": ["stated"]}]
+    arranged = [r for r in book.assessment.requirements if r.requirement.about == "workshop"]
+    made["arranged"] = _requirements(
+        book,
+        arranged,
+        counter,
+        "b.arranged",
+        "What the workshop shows once, for all its vehicles",
+        "No chosen set asks anything of the workshop as a whole.",
+    )
+    made["who"] = Note(_who(book), id="b.who")
+    sections.append({"title": "Arrangements", "keys": ["arranged", "who"]})
+    made["checked"] = _requirements(
+        book,
+        [r for r in book.assessment.requirements if r.area == EVERY_VEHICLE],
+        counter,
+        "b.checked",
+        "What is checked on every vehicle, and how it stands for this one",
+        "No chosen set says what is checked on every vehicle that leaves the workshop.",
+    )
+    sections.append({"title": "Checked on every vehicle", "keys": ["checked"]})
+    found = alike(book)
+    made["beside"] = _beside(book, found, counter)
+    made["how"] = Note(_how(found), style="quiet", id="b.how")
+    sections.append({"title": "Measured values beside those of other vehicles", "keys": ["beside", "how"]})
+    return Page({"title": chapter.heading, "sections": sections}, made)
+
+
+# ---------------------------------------------------------------- stated
+
+
+def _stated(book: Book, counter: Counter) -> Table:
+    in_force = {f.key: f for f in book.stated if f.part is None and f.standing == IN_FORCE}
+    rows: list[tuple[Text | Cell, ...]] = []
+    gaps: list[int] = []
+    for title, key in zip(_TITLES, PRODUCTION_FACTS, strict=True):
+        fact = in_force.get(key)
+        if fact is None:
+            rows.append((title, Cell("Not stated.", strong=True), "none"))
+            continue
+        value, past = _value(book, fact)
+        if past:
+            gaps.append(len(rows))
+        rows.append((title, Cell(value, strong=past), f"{fact.source}, {fact.code}"))
+    return Table(
+        (Column("What", width=1.3), Column("As stated", width=2.2), Column("Source", width=1.6)),
+        tuple(rows),
+        "Clearance and records",
+        counter.table(),
+        gaps=tuple(gaps),
+        id="b.stated",
+    )
+
+
+def _value(book: Book, fact: StatedFact) -> tuple[str, bool]:
+    """The value as words; a day that lies behind the day of this file is past."""
+    if fact.key != "production_clearance_until":
+        return capital(fact.value), False
+    try:
+        last = date.fromisoformat(fact.value)
+    except ValueError:
+        return capital(fact.value), False
+    past = last < book.assessment.as_of.date()
+    return day(last) + (": it has run out" if past else ""), past
+
+
+# ---------------------------------------------------------------- arrangements
+
+
+def _requirements(
+    book: Book, found: list[RequirementState], counter: Counter, ident: str, caption: str, none: str
+) -> Table | Note:
+    if not found:
+        return Note(none, id=ident)
+    rows: list[tuple[Text | Cell, ...]] = [
+        (
+            (book.link(state, state.requirement.title, page=True),),
+            book.clause(state),
+            Cell(state.state.words, strong=state.state.is_gap, state=state.state.value),
+            _papers(book, state),
+        )
+        for state in found
+    ]
+    return Table(
+        (
+            Column("Requirement", width=2.2),
+            Column("Clause", width=1.3),
+            Column("State", width=1.3),
+            Column("Shown by", width=2.2),
+        ),
+        tuple(rows),
+        caption,
+        counter.table(),
+        gaps=tuple(n for n, state in enumerate(found) if state.state.is_gap),
+        id=ident,
+    )
+
+
+def _papers(book: Book, state: RequirementState) -> str:
+    """The papers and records that govern, each with its day; else how much of it is met."""
+    said: dict[str, None] = {}
+    for part in state.parts:
+        for leaf in part.leaves:
+            result = leaf.result
+            if result is None or does_not_count(result):
+                continue
+            what = result.claim.number or plain_name(leaf.name)
+            said[f"{what}, {short_day(result.record.performed)}"] = None
+    return "; ".join(said) or met_words(state) or "nothing"
+
+
+def _who(book: Book) -> Text:
+    named = book.testers()
+    tested = f"{joined(named)} tested this vehicle. " if named else "Nobody has tested this vehicle. "
+    return (tested, "Who may do what, and until when: ", Link(PEOPLE, "people and authorisations", True), ".")
+
+
+# ---------------------------------------------------------------- beside other vehicles
+
+
+def _beside(book: Book, found: Like, counter: Counter) -> Table | Note:
+    if not found.designs:
+        return Note("No part of this vehicle is stated to be built to a design, so nothing can be set beside it.")
+    designs = joined(found.designs)
+    if not found.vehicles:
+        return Note(f"No other vehicle of this workshop is stated to be built to the same design ({designs}).")
+    names = [f"{v.file_number}, {v.since}" for v in found.vehicles]
+    if not found.rows:
+        return Note(
+            f"Built to the same design ({designs}): {joined(names)}. Nothing that was measured on this vehicle has a "
+            "counting result there yet.",
+            id="b.beside",
+        )
+    rows: list[tuple[Text | Cell, ...]] = []
+    for row in found.rows:
+        first, state = leading(row.here), row.requirement
+        rows.append(
+            (
+                (book.link(state, state.requirement.title, page=True), f", {book.part_title(row.part)}"),
+                first.asked if first else "not asked",
+                _said(row.here),
+                *(_said(result) for result in row.there),
+            )
+        )
+    return Table(
+        (
+            Column("Measured", width=2.4),
+            Column("Asked", width=1.2),
+            Column("This vehicle", width=1.2),
+            *(Column(name, width=1.2) for name in names),
+        ),
+        tuple(rows),
+        f"This vehicle and {plural(len(names), 'other')} built to the same design ({designs})",
+        counter.table(),
+        wide=True,
+        id="b.beside",
+    )
+
+
+def _said(result: RecordResult | None) -> Text | Cell:
+    """The value; with its statement beside it where it is no pass."""
+    if result is None:
+        return "none"
+    first = leading(result)
+    said = first.statement if first else "no statement"
+    return as_text(result) if said == "pass" else Cell(f"{as_text(result)}, {said}", strong=True)
+
+
+def _how(found: Like) -> str:
+    left = f" The {count(MOST)} measured last are shown; {found.more} more are not." if found.more else ""
+    return (
+        "Only results that count today stand here, each with U (k = 2, about 95 %), by requirement, demonstration and "
+        f"part; other vehicles by the number of their file. Nothing is averaged and no trend is judged.{left}"
+    )
+
+
+VIEW = View("conformity-of-production.rst.j2", chapters, page)
