@@ -1,4 +1,4 @@
-"""Where the files that come with the tool are: requirement sets, templates, the demonstration's evidence."""
+"""Where the files that come with the tool are: requirement sets, templates, evidence, the manual."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Literal
 
 __all__ = ["Kind", "shipped"]
 
-Kind = Literal["requirements", "templates", "evidence"]
+Kind = Literal["requirements", "templates", "evidence", "docs"]
 
 
 def shipped(kind: Kind) -> Path:

@@ -11,6 +11,7 @@ SOURCE = Path(__file__).parents[2] / "src" / "witnessmark"
 
 FLOORS = (
     "cli",
+    "manual",
     "release",
     "recording",
     "exports",
@@ -28,7 +29,18 @@ FLOORS = (
 GROUND = {"problems", "shipped", "confined"}
 """Importable by every floor; they import nothing of ours but `problems`."""
 
-FILES_ALLOWED = {"reading", "logs", "document", "exports", "recording", "release", "cli", "shipped", "confined"}
+FILES_ALLOWED = {
+    "reading",
+    "logs",
+    "document",
+    "exports",
+    "recording",
+    "release",
+    "cli",
+    "manual",
+    "shipped",
+    "confined",
+}
 """Only these may open files, ask git or the clock."""
 
 

@@ -84,6 +84,13 @@ def test_more_uncertainty_never_makes_a_pass(
     before = decide(y, U, bound, limit, rule).statement
     after = decide(y, U + more, bound, limit, rule).statement
     assert _no_better(before, after)
+    stated = DecisionRule.guarded(Decimal("0.99"))
+    for dof in (math.inf, 3.0):
+        before_99 = decide(y, U, bound, limit, stated, u=U / 2, dof=dof).statement
+        assert _no_better(before_99, decide(y, U + more, bound, limit, stated, u=(U + more) / 2, dof=dof).statement)
+        assert _no_better(before_99, decide(y, U, bound, limit, stated, u=U / 2, dof=2.0).statement)
+        if before == "fail" and rule.kind == "guarded":
+            assert before_99 == "fail", "a rule that makes passing harder never makes failing harder"
     if not bound:  # a bound stands for itself: its display range is what it says
         assert _no_better(before, decide(y, None, bound, limit, rule).statement)
 

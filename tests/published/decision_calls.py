@@ -38,7 +38,7 @@ def limit_of(given: Any) -> Limit:
 def rule_of(given: Given) -> DecisionRule:
     rule = str(given.get("rule", "guarded"))
     if rule in ("guarded", "w = U", "w=U"):
-        return DecisionRule.guarded()
+        return DecisionRule.guarded(Decimal(repr(plain(given["probability"]))) if "probability" in given else None)
     if rule == "simple":
         if "cap" not in given:
             raise RefusedCase(("decision.cap",), "the simple rule needs a cap")
@@ -74,10 +74,11 @@ def _decide(given: Given) -> Outputs:
     elif found.U is not None:
         U = Decimal(found.U) * _scale(found.unit)
         u = found.u_si
+    dof = plain(given["dof"]) if "dof" in given else float("inf")
     computed = str(given.get("computed", "no")) in ("yes", "true")
     exact = _exact(found.si_exact)
     value: float | Decimal = found.si if computed else exact
-    return said(decide(value, U, found.bound or str(given.get("bound", "")), limit, rule, u=u))
+    return said(decide(value, U, found.bound or str(given.get("bound", "")), limit, rule, u=u, dof=dof))
 
 
 def _exact(fraction: Any) -> Decimal:
@@ -112,7 +113,7 @@ def _conformance_probability(given: Given) -> Outputs:
 
 def _guard_band(given: Given) -> Outputs:
     u = span_si(given.get("u", "1"))
-    w = guard_band(u, plain(given["probability"]))
+    w = guard_band(u, plain(given["probability"]), plain(given.get("dof", "inf")))
     return {"w": w, "w/u": w / u}
 
 
@@ -137,10 +138,15 @@ def _global_risk(given: Given) -> Outputs:
 
 CALLS: dict[str, Call] = {
     "global_risk": Call(_global_risk, ("deviation", "u"), ("mean", "lower", "upper", "guard"), lists=True),
-    "decide": Call(_decide, ("value", "limit"), ("U", "u", "k", "rule", "cap", "bound", "computed"), lists=True),
+    "decide": Call(
+        _decide,
+        ("value", "limit"),
+        ("U", "u", "k", "dof", "rule", "cap", "probability", "bound", "computed"),
+        lists=True,
+    ),
     "conformance_probability": Call(
         _conformance_probability, ("value",), ("u", "U", "k", "lower", "upper"), lists=True
     ),
-    "guard_band": Call(_guard_band, ("probability",), ("u",), lists=True),
+    "guard_band": Call(_guard_band, ("probability",), ("u", "dof"), lists=True),
     "just_passes": Call(_just_passes, ("limit",), ("U", "relative_U")),
 }

@@ -12,6 +12,7 @@ from tests.published.values import CaseFault, numbers, plain, quantity, si, span
 from witnessmark.quantities import evaluation, propagation
 from witnessmark.quantities.montecarlo import Distribution, monte_carlo
 from witnessmark.quantities.propagation import Input, Uncertain
+from witnessmark.quantities.second_order import second_order_variance
 
 _FUNCTIONS: dict[str, Callable[[Any], Any]] = {
     "exp": lambda x: propagation.exp(x) if isinstance(x, Uncertain) else math.exp(x),
@@ -126,6 +127,9 @@ def _propagate(given: Given) -> Outputs:
         )
         k, U = propagation.expand(done.u, done.dof, p)
         own: Outputs = {"value": done.value, "u": done.u, "dof": done.dof, "k": k, "U": U}
+        if str(given.get("second_order", "no")) in ("yes", "true"):
+            extra = _second_order(formula, {name: inputs[name] for name in used})
+            own |= {"second_order": math.sqrt(max(extra, 0.0)), "u_second": math.sqrt(done.u**2 + extra)}
         own |= {"relative_u": done.u / abs(done.value) if done.value else None}
         for row in done.budget:
             own |= {
@@ -142,6 +146,15 @@ def _propagate(given: Given) -> Outputs:
         product = inputs[one].u * inputs[other].u
         outputs |= {f"correlation.{one},{other}": c / product, f"correlation.{other},{one}": c / product}
     return outputs
+
+
+def _second_order(formula: str, inputs: Mapping[str, Input]) -> float:
+    def slopes(moves: Mapping[str, float]) -> dict[str, float]:
+        with propagation.shifted(propagation.Shifts(moves)):
+            found = arithmetic.compute(formula, {n: propagation.uncertain(i) for n, i in inputs.items()}, _FUNCTIONS)
+        return {name: slope * inputs[name].u for name, slope in found.slopes.items()}
+
+    return second_order_variance(slopes, [name for name, one in inputs.items() if one.u > 0])
 
 
 def array_functions() -> dict[str, Callable[[Any], Any]]:
@@ -263,7 +276,9 @@ def _analysis_of_variance(given: Given) -> Outputs:
 
 
 CALLS: dict[str, Call] = {
-    "propagate": Call(_propagate, ("model", "inputs"), ("p", "correlation", "covariance", "correlated_readings")),
+    "propagate": Call(
+        _propagate, ("model", "inputs"), ("p", "correlation", "covariance", "correlated_readings", "second_order")
+    ),
     "monte_carlo": Call(_monte_carlo, ("model", "inputs"), ("p", "draws", "seed")),
     "evaluate": Call(_evaluate, ("formula",), ("with",)),
     "type_a": Call(_type_a, ("values",), ("unit", "p")),

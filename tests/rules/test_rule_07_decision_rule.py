@@ -133,3 +133,40 @@ def test_unknown_method_and_unknown_measurand() -> None:
     assert "method.unknown" in Story().rec("P1", record={"method": "none/1"}).codes()
     leaf = {"x": {"measure": "other", "criteria": LIMIT}}
     assert "method.measurand" in Story([one_leaf(leaves=leaf)]).rec("P1").codes()
+
+
+@pytest.mark.parametrize(
+    ("reading", "states"),
+    [
+        # u = 5 V: by the normal quantiles a pass begins at 508.2, 511.6 and 515.5 V, a fail at 491.8 and 490 V.
+        ("516 V ± 10 V (k=2)", (C, C, C)),
+        ("512 V ± 10 V (k=2)", (C, C, U)),
+        ("511 V ± 10 V (k=2)", (C, U, U)),
+        ("508 V ± 10 V (k=2)", (U, U, U)),
+        ("492 V ± 10 V (k=2)", (U, U, U)),
+        ("491 V ± 10 V (k=2)", (N, U, U)),
+        ("489.9 V ± 10 V (k=2)", (N, N, N)),
+    ],
+)
+def test_a_guard_band_for_a_stated_probability(reading: str, states: tuple[State, ...]) -> None:
+    """JCGM 106:2012, 8.3.2; quantiles 1.645, 2.326 and 3.090 of the normal distribution."""
+    for probability, state in zip(("95 %", "99 %", "99.9 %"), states, strict=True):
+        story = Story(policy={"rule": "guarded", "probability": probability}).rec("P1", reading=reading)
+        assert story.state() is state, probability
+
+
+def test_a_probability_that_is_changed_lapses_what_it_would_help() -> None:
+    """The rule stands in the digest of what a record was judged against, and in the sealed edition of its set."""
+    strict, kind = {"rule": "guarded", "probability": "99 %"}, {"rule": "guarded", "probability": "95 %"}
+    near = "510 V ± 10 V (k=2)"
+    story = Story().put_set("set", [one_leaf()], decision_rule=strict).edition("e-2", at=0, name="2")
+    assert story.rec("U1", reading=near).state() is U
+    assert story.put_set("set", [one_leaf()], decision_rule=kind).state() is L
+    sealed = (
+        Story()
+        .put_set("set", [one_leaf()], decision_rule=strict)
+        .edition("e-2", at=0, name="2")
+        .rec("U1", reading=near)
+    )
+    sealed.put_set("set", [one_leaf()], decision_rule=kind).edition("e-3", at=5, name="3")
+    assert sealed.state() is L, "an edition that asks less does not turn an old record into a pass"

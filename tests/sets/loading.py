@@ -9,7 +9,7 @@ from typing import Any
 import yaml
 
 from witnessmark.records.conditions import Need, NeedAll, NeedAny, Shown
-from witnessmark.records.sets import Requirement, RequirementFile, SetFile
+from witnessmark.records.sets import FactsFile, Requirement, RequirementFile, SetFile
 
 ROOT = Path(__file__).resolve().parents[2]
 SETS = ROOT / "requirements"
@@ -26,6 +26,11 @@ def tree_of(path: Path) -> Any:
         return {k: tuples(v) for k, v in value.items()} if isinstance(value, dict) else value
 
     return tuples(yaml.load(path.read_text(encoding="utf-8"), yaml.BaseLoader))
+
+
+@lru_cache(maxsize=8)
+def facts_of_folder(folder: Path) -> FactsFile:
+    return FactsFile.model_validate(tree_of(folder / "facts.yaml"))
 
 
 def set_of(folder: Path) -> SetFile:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
@@ -11,11 +11,20 @@ from witnessmark.assessment.ledger import Ledger, day_text
 from witnessmark.assessment.model import Cause, State
 from witnessmark.methods.base import InputSpec, Method, RoleSpec
 from witnessmark.quantities import Quantity, QuantityError, parse_quantity
-from witnessmark.quantities.accuracy import Accuracy
+from witnessmark.quantities.accuracy import Accuracy, reading_input
+from witnessmark.quantities.propagation import Input
 from witnessmark.records.acts import AccuracyRow, Calibration, Record
 from witnessmark.records.world import Act
 
-__all__ = ["accuracies", "accuracy_for", "calibration_in_force", "instrument_causes", "range_fault"]
+__all__ = [
+    "accuracies",
+    "accuracy_for",
+    "calibration_in_force",
+    "instrument_causes",
+    "meter_causes",
+    "meter_of",
+    "range_fault",
+]
 
 
 def calibration_in_force(ledger: Ledger, instrument: str, day: date) -> tuple[Act, Calibration] | None:
@@ -59,11 +68,39 @@ def instrument_causes(ledger: Ledger, record: Record, method: Method) -> Iterato
                     State.NOT_SHOWN,
                 )
             continue
-        yield from _one(ledger, record, role, instrument)
+        yield from _one(ledger, record.performed.date(), role, instrument)
 
 
-def _one(ledger: Ledger, record: Record, role: RoleSpec, instrument: str) -> Iterator[Cause]:
-    day = record.performed.date()
+def meter_causes(ledger: Ledger, method: Method, instruments: Mapping[str, str], day: date) -> tuple[Cause, ...]:
+    """Why these instruments, by role, would not count for a measurement on `day`; none for those that would."""
+    return tuple(
+        cause
+        for role in method.roles
+        if role.name in instruments
+        for cause in _one(ledger, day, role, instruments[role.name])
+    )
+
+
+def meter_of(
+    ledger: Ledger, method: Method, instruments: Mapping[str, str], day: date
+) -> Callable[[InputSpec, str, Quantity], Input | None]:
+    """The uncertainty of a reading on the instrument of its role, by the calibration in force on `day`.
+
+    Of an input that no such instrument reads it is what was written with the reading.
+    """
+
+    def meter(spec: InputSpec, name: str, quantity: Quantity) -> Input | None:
+        role = next((r for r in method.roles if r.name == spec.role), None)
+        instrument = instruments.get(spec.role, "") if role else ""
+        found = calibration_in_force(ledger, instrument, day) if instrument else None
+        if role is None or found is None:
+            return reading_input(name, quantity, None)
+        return reading_input(name, quantity, accuracy_for(found[1], role, quantity), instrument)
+
+    return meter
+
+
+def _one(ledger: Ledger, day: date, role: RoleSpec, instrument: str) -> Iterator[Cause]:
     key = f"instrument:{instrument}"
     if instrument not in ledger.workshop.instruments:
         yield Cause(

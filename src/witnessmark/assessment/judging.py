@@ -236,7 +236,8 @@ def _measure(world: World, record: Record, code: str | None, asked: Asked) -> Ju
             )
             continue
         decisions = [
-            decide(output.value, output.U, output.bound, limit, rule, u=output.u) for rule in rules.decide_by()
+            decide(output.value, output.U, output.bound, limit, rule, u=output.u, dof=output.dof)
+            for rule in rules.decide_by()
         ]
         verdict, decision = _worst(decisions)
         criteria.append(

@@ -35,7 +35,8 @@ class InForce:
 
 
 def rule_words(rule: DecisionRule) -> str:
-    return rule.rule if rule.cap is None else f"{rule.rule} {rule.cap}"
+    words = rule.rule if rule.cap is None else f"{rule.rule} {rule.cap}"
+    return words if rule.probability is None else f"{words} with a probability of {rule.probability}"
 
 
 def as_rule(rule: DecisionRule) -> Rule:
@@ -48,7 +49,7 @@ def as_rule(rule: DecisionRule) -> Rule:
         ratio = cap.si_exact
         if ratio > 0 and cap.unit.dimension == parse_quantity("1 %").unit.dimension:
             return Rule.simple(Decimal(ratio.numerator) / Decimal(ratio.denominator))
-    return Rule.guarded()
+    return Rule.guarded(rule.conformance)
 
 
 def rule_in_force(

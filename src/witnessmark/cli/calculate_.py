@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 from witnessmark.problems import Misuse, Problem
 
 from .exits import Exit
+from .folder import day
+from .meters import meters_for, print_meters
 from .plain import plain_formula
 from .show import harmless, progress, say, table, wrapped
 
@@ -40,12 +42,29 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--rule", choices=("guarded", "simple"), default="guarded", help="decision rule (default: guarded, w = U)"
     )
+    parser.add_argument(
+        "--guard-for",
+        metavar="P",
+        help="guarded: make the guard band for this conformance probability, such as '99 %%' (default: w = U)",
+    )
     parser.add_argument("--cap", default="10 %", help="simple: the largest U relative to the limit (default: 10 %%)")
     parser.add_argument(
         "--probability",
         metavar="P",
         help="also tell where results begin that conform with this probability, such as '99 %%'; it decides nothing",
     )
+    parser.add_argument(
+        "--meter",
+        action="append",
+        default=[],
+        metavar="INSTRUMENT",
+        help="an instrument of the folder, or ROLE=INSTRUMENT: its accuracy counts for the readings (default of these: "
+        "as last taken); with --limit also what would just pass, and whether it is good enough",
+    )
+    parser.add_argument(
+        "--folder", type=Path, default=Path(), metavar="DIR", help="for --meter: the workshop's folder (default: here)"
+    )
+    parser.add_argument("--as-of", type=day, metavar="DAY", help="for --meter: calibrations as of this day")
     parser.add_argument("--log", type=Path, metavar="FILE", help="the log, for a method that reads one")
     parser.add_argument(
         "--channel",
@@ -97,13 +116,17 @@ def call(options: argparse.Namespace) -> int:
     if options.explain:
         _explain(method)
         return Exit.DONE
+    meters = meters_for(options, method) if options.meter else None
+    if meters is not None and options.log is None:
+        options.given += meters.readings_for(options.given)
     if not options.given and options.log is None:
         raise Misuse(_nothing_given(method))
     pairs = _pairs(options.given, "reading")
     fact_names = {spec.name for spec in method.facts}
     unknown = [n for n in pairs if n not in fact_names and method.input(n) is None]
     facts, fact_faults = facts_as_written(method, {n: v[-1] for n, v in pairs.items() if n in fact_names})
-    readings, faults = readings_as_written(method, {n: v for n, v in pairs.items() if n not in fact_names})
+    written = {n: v for n, v in pairs.items() if n not in fact_names}
+    readings, faults = readings_as_written(method, written, meters.input_of if meters else None)
     problems = [_unknown(method, name) for name in unknown] + [p for _, p in (*fact_faults, *faults)]
     limit = _limit(options.limit, problems) if options.limit else None
     rule = _rule(options, problems)
@@ -122,12 +145,20 @@ def call(options: argparse.Namespace) -> int:
         name, decision = judged
         one = next(c for c in compared if c.output.measurand == name and c.output.unit.compatible(decision.limit.unit))
         judged = name, as_checked(decision, one)
+    planned = meters.plan(readings, facts, judged) if meters and judged and not options.log else None
     if options.format == "json":
         from witnessmark.exports.calculation import calculation_envelope
 
-        say(calculation_envelope(method, result, judged, compared, probability))
+        say(
+            calculation_envelope(
+                method, result, judged, compared, probability, planned, meters.causes if meters else ()
+            )
+        )
     else:
         _print(method, result, judged, compared, probability)
+        if meters is not None:
+            print_meters(meters, planned)
+        _cautions(method)
     return Exit.DONE
 
 
@@ -205,6 +236,17 @@ def _rule(options: argparse.Namespace, problems: list[Problem]) -> DecisionRule:
     from witnessmark.quantities.decision import DecisionRule
     from witnessmark.quantities.quantity import QuantityError, parse_quantity
 
+    if options.guard_for is not None:
+        from pydantic import ValidationError
+
+        from witnessmark.records.sets import DecisionRule as Written
+
+        try:
+            return DecisionRule.guarded(Written(rule=options.rule, probability=options.guard_for).conformance)
+        except ValidationError as wrong:
+            why = str(wrong.errors()[0]["msg"]).removeprefix("Value error, ")
+            problems.append(Problem("rule.probability", f"--guard-for: {why}", "write it as --guard-for '99 %'"))
+            return DecisionRule.guarded()
     if options.rule == "guarded":
         return DecisionRule.guarded()
     try:
@@ -267,7 +309,7 @@ def _judge(
             Problem("limit.measurand", f"no result of {method.id} can be compared with {limit}", f"it yields {names}")
         )
     one = fitting[0]
-    return one.measurand, decide(one.value, one.U, one.bound, limit, rule, u=one.u)
+    return one.measurand, decide(one.value, one.U, one.bound, limit, rule, u=one.u, dof=one.dof)
 
 
 def _compare(
@@ -355,29 +397,19 @@ def _print(
                 say(f"  combined u = {total} {output.unit.symbol}, degrees of freedom {dof}")
     if compared:
         _print_compared(compared)
-    _cautions(method)
 
 
 def _print_probability(decision: Decision, output: Output, asked: float | None) -> None:
     """How probable it is that the true value conforms, and where the probability asked for begins: both for reading."""
-    from witnessmark.quantities.decision import begins_with
+    from witnessmark.quantities.decision import begins_with, probability_words
     from witnessmark.quantities.format import show
 
     if decision.probability is not None:
-        words = f"Conformance probability {_percent(decision.probability)} (normal distribution)"
-        risk = decision.specific_risk
-        said = "" if risk is None else f"; the risk that this statement is wrong is {_percent(risk)}"
-        say(f"  {words}{said}.")
+        words = probability_words(decision)
+        say(f"  {words[0].upper()}{words[1:]}.")
     if asked is not None and output.u is not None and decision.probability is not None:
-        begin = show(begins_with(decision.limit, output.u, asked), None, output.unit, significant=4)
+        begin = show(begins_with(decision.limit, output.u, asked, output.dof), None, output.unit, significant=4)
         say(f"  Results that conform with {100 * asked:.6g} % probability begin at {begin}; the rule decides.")
-
-
-def _percent(part: float) -> str:
-    """A probability that is never rounded to certainty."""
-    if part > 0.999:
-        return "above 99.9 %"
-    return "below 0.1 %" if part < 0.001 else f"{100 * part:.1f} %"
 
 
 def _print_compared(compared: tuple[Compared, ...]) -> None:
@@ -393,7 +425,8 @@ def _print_compared(compared: tuple[Compared, ...]) -> None:
             rows.append((one.output.measurand, "", "", f"not compared: {one.why}" if one.valid else one.why))
             continue
         ends = " to ".join(str(show(end, None, unit, significant=5)) for end in (one.low, one.high))
-        verdict = "agrees" if one.valid else f"DIFFERS by more than {100 * LIMIT:.0f} % of U: undecided"
+        agreed = "agrees: within U, by the shape of the inputs" if one.narrower else "agrees"
+        verdict = agreed if one.valid else f"DIFFERS by more than {100 * LIMIT:.0f} % of U: undecided"
         rows.append((one.output.measurand, ends, f"{100 * one.difference:.1f} % of U", verdict))
     for line in table(rows):
         say(line)
@@ -425,6 +458,8 @@ def _explain(method: Method) -> None:
     say(f"  Equation: {plain_formula(method.equation)}")
     for line in wrapped(f"Valid: {method.validity}", indent=2):
         say(line)
+    if method.second_order:
+        say("  Uncertainty: with the terms of second order (JCGM 100, 5.1.2, note).")
     say()
     say("Readings, in the order of taking")
     for line in table(

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import argparse
 import errno
+import functools
 import importlib
+import re
 import sys
 from collections.abc import Sequence
 
@@ -14,7 +16,7 @@ from witnessmark.problems import Misuse, Problem
 from .exits import Exit
 from .show import progress, show_problems
 
-__all__ = ["disk_problem", "main", "run"]
+__all__ = ["COMMANDS", "disk_problem", "help_of", "main", "run"]
 
 COMMANDS: tuple[tuple[str, str], ...] = (
     ("start", "make a workshop's folder"),
@@ -29,6 +31,7 @@ COMMANDS: tuple[tuple[str, str], ...] = (
     ("verify", "is a release whole, does it recompute the same, is it still what holds"),
     ("compare", "what differs between two releases, or a release and the folder"),
     ("list", "methods, sets, schemas and formats of logs"),
+    ("manual", "the manual as HTML, with a reference of commands, files, methods and problems"),
 )
 """Each command is a module `witnessmark.cli.NAME_` with `arguments(parser)` and `call(options)`."""
 
@@ -52,6 +55,18 @@ def _parser(wanted: str | None) -> argparse.ArgumentParser:
             module.arguments(one)
             one.set_defaults(call=module.call)
     return parser
+
+
+def help_of(name: str, summary: str, width: int) -> str:
+    """The help of one command as a terminal of that width shows it."""
+    one = argparse.ArgumentParser(
+        prog=f"witnessmark {name}",
+        description=summary[0].upper() + summary[1:] + ".",
+        epilog=CAUTION,
+        formatter_class=functools.partial(argparse.HelpFormatter, width=width),
+    )
+    importlib.import_module(f"witnessmark.cli.{name}_").arguments(one)
+    return re.sub(r"\x1b\[[0-9;]*m", "", one.format_help())
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

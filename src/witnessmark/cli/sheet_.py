@@ -21,6 +21,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--every", action="store_true", help="also what is shown already, with rows for all parts")
     parser.add_argument(
+        "--meters",
+        action="store_true",
+        help="write nothing: tell of each limit what would just pass, and whether the meters here can decide it",
+    )
+    parser.add_argument(
         "--output", type=Path, metavar="FILE", help="where to (default: builds/VEHICLE/sheets.pdf in the folder)"
     )
     add_folder_arguments(parser)
@@ -54,6 +59,10 @@ def call(options: argparse.Namespace) -> int:
     if not sheets:
         say(f"Nothing is to be read, probed or tried at {harmless(workshop.vehicles[vehicle].title)}: no sheet.")
         return Exit.DONE
+    if options.meters:
+        from .meters import told_for_sheets
+
+        return told_for_sheets(workshop, assessment, sheets, as_json=options.format == "json")
     out = options.output or root / "builds" / vehicle / "sheets.pdf"
     faults = write_sheets(workshop, assessment, sheets, out, every=options.every or bool(options.requirements))
     show_problems((*problems, *faults), root)

@@ -48,12 +48,14 @@ def build(
     attachments: Sequence[Attachment] = (),
     formats: Iterable[str] = ("html", "pdf"),
     tree: Path | None = None,
+    markdown: bool = False,
 ) -> Report:
     """Build the pages in `sources` (index.rst first) into `out`: the folder ``html`` and `PDF_NAME`.
 
     `attachments` go into the PDF and into ``html/attached/``. `formats` is a choice of "html" and "pdf". `tree`: where
     the tree that the PDF is set from is kept as well, for whoever counts what stands in it. The same input gives the
-    same bytes, whatever the folder, time zone, language of the machine or hash seed.
+    same bytes, whatever the folder, time zone, language of the machine or hash seed. `markdown`: pages of ours that end
+    in ``.md`` are read too.
 
     Problems come back in the report: `document.*` for blocks, links, formulas and characters, `document.page` for what
     Sphinx says, `document.typeset` for what Typst refuses. A PDF that was refused is not written.
@@ -63,7 +65,7 @@ def build(
     wanted = set(formats)
     settings = cleaned(settings)
     named = [attachment for attachment in attachments if _is_name(attachment.name)]
-    known = Build(sources.resolve(), settings, frozenset(attachment.name for attachment in named))
+    known = Build(sources.resolve(), settings, frozenset(attachment.name for attachment in named), markdown=markdown)
     known.problems += [
         Problem("document.attachment", f"{attachment.name!r} is no file name", "give it one plain name with an ending")
         for attachment in attachments
@@ -107,9 +109,11 @@ def _typeset(work: Path, pdf: Path, settings: Settings, attachments: Sequence[At
     return typeset(work, pdf, epoch=settings.epoch, attachments=attachments)
 
 
-def _configuration(settings: Settings) -> dict[str, Any]:
+def _configuration(settings: Settings, *, markdown: bool) -> dict[str, Any]:
+    reader = {"myst_heading_anchors": 3, "myst_enable_extensions": []} if markdown else {}
     return {
-        "extensions": ["witnessmark.document.extension"],
+        **reader,
+        "extensions": ["witnessmark.document.extension", *(["myst_parser"] if markdown else [])],
         "project": settings.title,
         "author": settings.author,
         "copyright": "",
@@ -177,7 +181,7 @@ def _run(known: Any, work: Path, builder: str) -> None:
                 str(work / builder),
                 str(work / "doctrees"),
                 builder,
-                confoverrides=_configuration(known.settings),
+                confoverrides=_configuration(known.settings, markdown=known.markdown),
                 status=None,
                 warning=io.StringIO(),
                 freshenv=False,

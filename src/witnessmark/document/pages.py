@@ -65,6 +65,8 @@ class Build:
     problems: list[Problem] = field(default_factory=list)
     anchors: dict[str, set[str]] = field(default_factory=dict)
     files: dict[Path, Any] = field(default_factory=dict)
+    markdown: bool = False
+    """Whether pages may be written in Markdown: ours of the manual, never those of a workshop."""
 
     def problem(
         self, code: str, message: str, remedy: str, place: Place, severity: Severity = Severity.PROBLEM

@@ -319,6 +319,7 @@ def _context(app: Sphinx, pagename: str, templatename: str, context: dict[str, A
             "note": chapter.note,
             "here": chapter.page == pagename,
             "href": href(chapter.page),
+            "sort": not chapter.page,
         }
         for chapter in settings.chapters
     ]

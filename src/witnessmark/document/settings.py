@@ -66,11 +66,15 @@ class Settings:
     states: tuple[Listed, ...] = ()
     author: str = ""
     language: str = "en"
+    head: str = ""
+    """For pages that are no technical file: what the running head says instead of file, issue and date."""
+    list_title: str = "Chapters, with what stands in the way"
+    search_title: str = "Search this file"
 
     @property
     def line(self) -> str:
         """File, issue, status and date as the running head says them."""
-        return f"Technical file {self.file_number}, issue {self.issue}, {self.status}, as of {self.as_of}"
+        return self.head or f"Technical file {self.file_number}, issue {self.issue}, {self.status}, as of {self.as_of}"
 
 
 @dataclass(frozen=True, slots=True)

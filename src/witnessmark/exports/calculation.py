@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from typing import Any
 
+from witnessmark.assessment.model import Cause
 from witnessmark.methods.base import Method, Output, Result
+from witnessmark.methods.planning import Plan, Point
 from witnessmark.methods.simulating import Compared
 from witnessmark.quantities.decision import Decision, begins_with
 from witnessmark.quantities.format import decimal_string
@@ -36,9 +39,12 @@ def calculation_envelope(
     judged: tuple[str, Decision] | None,
     compared: tuple[Compared, ...] = (),
     probability: float | None = None,
+    planned: Plan | None = None,
+    meter_causes: Sequence[Cause] = (),
 ) -> str:
     """The envelope of `calculate --format json`; `compared` is the check by Monte Carlo, where it was asked for, and
-    `probability` the conformance probability for which the beginning of such results was."""
+    `probability` the conformance probability for which the beginning of such results was; `planned` says what the meter
+    can decide, and `meter_causes` why it would not count."""
     document: dict[str, Any] = {
         "format": 1,
         "command": "calculate",
@@ -78,13 +84,33 @@ def calculation_envelope(
         }
         output = next(o for o in result.outputs if o.measurand == name)
         if probability is not None and output.u is not None and decision.probability is not None:
-            begin = begins_with(decision.limit, output.u, probability)
+            begin = begins_with(decision.limit, output.u, probability, output.dof)
             document["decision"]["begins_with"] = {
                 "probability": decimal_string(probability),
                 "value": decimal_string((begin - float(output.unit.offset)) / float(output.unit.scale)),
                 "unit": output.unit.symbol,
             }
+    if planned is not None:
+        document["meter"] = {
+            "decides": planned.decides and not meter_causes,
+            "cannot": planned.cannot,
+            "faults": [{"code": c.code, "message": c.message, "remedy": c.remedy} for c in meter_causes],
+            "just_passes": _point_json(planned.passing),
+            "just_fails": _point_json(planned.failing),
+            "at_limit": _point_json(planned.at_limit),
+        }
     return json.dumps(document, ensure_ascii=False, indent=2)
+
+
+def _point_json(point: Point | None) -> dict[str, Any] | None:
+    if point is None:
+        return None
+    return {
+        "reading": point.name,
+        "value": str(point.reading.value),
+        "unit": point.reading.unit.symbol,
+        "result": quantity_json(point.output),
+    }
 
 
 def _decimal(value: float | None) -> str | None:
@@ -105,5 +131,6 @@ def _compared_json(one: Compared) -> dict[str, Any]:
         **ends,
         "difference_of_U": None if part is None or part == float("inf") else decimal_string(part),
         "valid": one.valid,
+        "narrower": one.narrower,
         "why": one.why,
     }

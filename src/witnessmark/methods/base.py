@@ -285,6 +285,9 @@ class Method:
     channels: tuple[ChannelSpec, ...] = ()
     options: tuple[OptionSpec, ...] = ()
     reduce_with: Reduce | None = None
+    second_order: bool = False
+    """Whether terms of second order count (JCGM 100:2008, 5.1.2, note): for a model that is bent within its
+    uncertainties. They only ever enlarge u."""
     takes_held: bool = False
     """Whether it allows for channels that were held between their samples: `reduce` then finds the longest hold in s
     under the option `hold`. Other methods refuse such a log."""

@@ -12,10 +12,11 @@ from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, ordered, worked
 from witnessmark.quantities.propagation import exp, log
 
-__all__ = ["METHOD"]
+__all__ = ["METHOD", "work"]
 
 
-def _work(w: Working) -> Result | Refused:
+def work(w: Working) -> Result | Refused:
+    """The calculation itself, for both versions: in SI, faults gathered in `w`."""
     w.above_zero("resistance", "capacitance", "start_voltage", "safe_voltage", "elapsed")
     if not w.faults and w.value("safe_voltage") >= w.value("start_voltage"):
         w.fault(
@@ -51,7 +52,7 @@ def _work(w: Working) -> Result | Refused:
 def _evaluate(
     readings: Mapping[str, tuple[Reading, ...]], facts: Quantities, figures: Mapping[str, object]
 ) -> Result | Refused:
-    return worked(METHOD, _work, readings, facts)
+    return worked(METHOD, work, readings, facts)
 
 
 METHOD = Method(

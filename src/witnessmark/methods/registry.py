@@ -38,6 +38,7 @@ METHODS: Mapping[str, str] = {
     "discharge-two-readings/1": "discharge_two_readings",
     "discharge-fit/1": "discharge_fit",
     "discharge-resistor/1": "discharge_resistor",
+    "discharge-resistor/2": "discharge_resistor_bent",
     "discharge-constant-current/1": "discharge_constant_current",
     "discharge-energy/1": "discharge_energy",
     "capacitor-energy/1": "capacitor_energy",
@@ -122,7 +123,8 @@ def source_digest(found: Method) -> str:
         modules += [f"witnessmark.methods.{name}" for name in ("base", "checking", "formulas", "series")]
         modules += sorted(_beneath(own) - set(modules))
         modules += [
-            f"witnessmark.quantities.{name}" for name in ("evaluation", "format", "propagation", "quantity", "units")
+            f"witnessmark.quantities.{name}"
+            for name in ("evaluation", "format", "propagation", "quantity", "second_order", "units")
         ]
     digest = hashlib.sha256()
     for name in modules:

@@ -276,7 +276,12 @@ def worked(
     """Runs one calculation. Numbers so large or so near to each other that no result is left make it refuse."""
     working = Working(method, readings, facts)
     try:
-        return work(working)
+        done = work(working)
+        if method.second_order and isinstance(done, Result) and not being_drawn():
+            from witnessmark.methods.bent import with_second_order
+
+            return with_second_order(done, lambda: work(Working(method, readings, facts)))
+        return done
     except (ZeroDivisionError, OverflowError) as fault:
         working.fault(
             "calculation.range",

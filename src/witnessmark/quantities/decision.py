@@ -1,7 +1,7 @@
 """From a result with its uncertainty to a statement of conformity.
 
-Source: JCGM 106:2012 (8.2, 8.3: guarded acceptance and rejection); ILAC-G8:09/2019, 4.2 (non-binary statements with
-guard band w = U; simple acceptance).
+Source: JCGM 106:2012 (8.2, 8.3: guarded acceptance and rejection; a guard band for a stated conformance probability);
+ILAC-G8:09/2019, 4.2 (non-binary statements with guard band w = U; simple acceptance).
 """
 
 from __future__ import annotations
@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
-from statistics import NormalDist
 from typing import Literal
 
+from witnessmark.quantities.propagation import INFINITE, coverage_factor
 from witnessmark.quantities.quantity import Quantity, decimal_text
 from witnessmark.quantities.units import Unit
 
@@ -30,6 +30,7 @@ __all__ = [
     "decide",
     "guard_band",
     "just_passes",
+    "probability_words",
 ]
 
 LimitKind = Literal["at_least", "more_than", "at_most", "less_than"]
@@ -97,24 +98,35 @@ class Limit:
         return f"{_WORDS[self.kind]} {decimal_text(self.value)}{unit}"
 
 
+LEAST_PROBABILITY = Decimal("0.95")
+"""The smallest conformance probability that a guard band may be made for; less is what `simple` with its cap is for."""
+
+
 @dataclass(frozen=True, slots=True)
 class DecisionRule:
-    """`guarded`: guard band w = U on both sides. `simple`: the value alone decides, but only where U is at most
-    `cap` times the limit (`cap` is a ratio, 0.1 for 10 %)."""
+    """`guarded`: guard band w = U on both sides; with `probability` (a part of 1), w is what gives a result on the
+    acceptance limit that conformance probability. `simple`: the value alone decides, but only where U is at most `cap`
+    times the limit (`cap` is a ratio, 0.1 for 10 %)."""
 
     kind: Literal["guarded", "simple"] = "guarded"
     cap: Decimal | None = None
+    probability: Decimal | None = None
 
     def __post_init__(self) -> None:
         if self.kind not in ("guarded", "simple"):
             raise ValueError(f"no decision rule is called {self.kind!r}")
         if self.kind == "simple" and (self.cap is None or not (self.cap.is_finite() and self.cap > 0)):
             raise ValueError("the simple rule needs a cap on U, relative to the limit")
+        if self.probability is not None:
+            if self.kind != "guarded":
+                raise ValueError("a conformance probability belongs to the guarded rule")
+            if not (self.probability.is_finite() and LEAST_PROBABILITY <= self.probability < 1):
+                raise ValueError("the conformance probability of a decision rule lies from 95 % to below 100 %")
 
     @classmethod
-    def guarded(cls) -> DecisionRule:
-        """Guard band w = U (ILAC-G8:09/2019, 4.2.2)."""
-        return cls("guarded")
+    def guarded(cls, probability: Decimal | None = None) -> DecisionRule:
+        """Guard band w = U (ILAC-G8:09/2019, 4.2.2), or for a conformance probability (JCGM 106:2012, 8.3.2)."""
+        return cls("guarded", None, probability)
 
     @classmethod
     def simple(cls, cap: Decimal) -> DecisionRule:
@@ -122,6 +134,10 @@ class DecisionRule:
         return cls("simple", cap)
 
     def __str__(self) -> str:
+        if self.probability is not None:
+            return (
+                f"guard band w for a conformance probability of {decimal_text((self.probability * 100).normalize())} %"
+            )
         if self.kind == "guarded":
             return "guard band w = U"
         return f"simple acceptance, U at most {decimal_text((self.cap or Decimal(0)) * 100)} % of the limit"
@@ -132,7 +148,8 @@ class Decision:
     """The statement with its grounds; numbers in the coherent SI unit.
 
     `acceptance_limit` is where a pass begins (None if it cannot be said), `rejection_limit` where a fail begins;
-    `probability` is the conformance probability (normal distribution), None when u is not known; `reason` is words.
+    `probability` is the conformance probability, None when u is not known: by the normal distribution, by Student's t
+    where `dof` is finite; `reason` is words.
     """
 
     statement: Statement
@@ -142,6 +159,7 @@ class Decision:
     acceptance_limit: float | None = None
     rejection_limit: float | None = None
     probability: float | None = None
+    dof: float = INFINITE
 
     @property
     def passes(self) -> bool:
@@ -178,19 +196,22 @@ def decide(
     rule: DecisionRule,
     *,
     u: float | None = None,
+    dof: float = INFINITE,
 ) -> Decision:
     """The statement for a result `value` with expanded uncertainty `U`, both in the coherent SI unit of the limit.
 
     `bound` is "", ">" or "<". A `Decimal` value is taken as exact digits: a count or bare number (limit without unit)
-    needs no U and compares exactly. A `float` within 1e-9 of the limit is not told apart from it. `u` gives the
-    conformance probability. A lower bound passes at-least and more-than criteria and nothing else, an upper bound
-    the mirror; a bound fails only a criterion that it lies beyond altogether.
+    needs no U and compares exactly. A `float` within 1e-9 of the limit is not told apart from it. `u`, with its degrees
+    of freedom `dof`, gives the conformance probability, and the guard band where the rule states one: a pass then has
+    that probability or more, and a fail begins no later than it would with w = U. A lower bound passes at-least and
+    more-than criteria and nothing else, an upper bound the mirror; a bound fails only a criterion that it lies beyond
+    altogether.
     Never raises for numbers: what cannot be decided is `Statement.UNDECIDED`.
     Source: JCGM 106:2012, 8.3; ILAC-G8:09/2019, 4.2.
     """
 
     def undecided(reason: str) -> Decision:
-        return Decision(Statement.UNDECIDED, limit, rule, reason)
+        return Decision(Statement.UNDECIDED, limit, rule, reason, dof=dof)
 
     y = _exactly(value)
     if y is None:
@@ -205,8 +226,11 @@ def decide(
     # A lower limit is judged as it stands, an upper one in the mirror: from here on, larger is better.
     sign = 1 if limit.lower else -1
     y, edge = sign * y, sign * limit_si
+    band = _band(rule, spread or Fraction(0), u, dof)
     if bound:
-        return _decide_bound(y, spread or Fraction(0), (bound == ">") == limit.lower, edge, noise, limit, rule)
+        if band is None:
+            return undecided("the rule asks for a standard uncertainty, which is not known")
+        return _decide_bound(y, band, (bound == ">") == limit.lower, edge, noise, limit, rule)
     if spread is None:
         if isinstance(value, Decimal) and limit.unit.symbol == "1":
             met = y > edge if limit.strict else y >= edge
@@ -219,7 +243,7 @@ def decide(
                 float(limit_si),
             )
         return undecided("the uncertainty is not stated")
-    probability = None if u is None else _probability(sign * float(y), u, limit)
+    probability = None if u is None else _probability(sign * float(y), u, limit, dof)
     if rule.kind == "simple":
         # Of the limit as written: 5 % of 45 °C is 2.25 K, not 5 % of 318 K.
         cap = Fraction(rule.cap or Decimal(0)) * abs(Fraction(limit.value)) * limit.unit.scale
@@ -230,6 +254,7 @@ def decide(
                 rule,
                 "the uncertainty is larger than the simple rule allows",
                 probability=probability,
+                dof=dof,
             )
         if abs(y - edge) <= noise and noise:
             statement, reason = Statement.UNDECIDED, "the result lies on the limit"
@@ -237,33 +262,58 @@ def decide(
             statement, reason = Statement.PASS, "the result lies on the side that passes"
         else:
             statement, reason = Statement.FAIL, "the result lies on the side that fails"
-        return Decision(statement, limit, rule, reason, float(limit_si), float(limit_si), probability)
+        return Decision(statement, limit, rule, reason, float(limit_si), float(limit_si), probability, dof)
+    if band is None:
+        return undecided("the rule asks for a standard uncertainty, which is not known")
     if spread == 0 and noise and abs(y - edge) <= noise:
         return undecided("the result lies on the limit")
-    low, high = y - spread, y + spread
-    if low > edge + noise or (low == edge and not noise and not limit.strict):
-        statement, reason = Statement.PASS, "the whole interval lies on the side that passes"
-    elif high < edge - noise or (high == edge and not noise):
-        statement, reason = Statement.FAIL, "the whole interval lies on the side that fails"
-    elif y > edge + noise or (y == edge and not noise and not limit.strict):
-        statement, reason = Statement.CONDITIONAL_PASS, "the limit lies inside the interval, the value itself passes"
-    else:
-        statement, reason = (
-            Statement.CONDITIONAL_FAIL,
-            "the limit lies inside the interval, the value itself does not pass",
-        )
-    return Decision(
-        statement, limit, rule, reason, float(sign * (edge + spread)), float(sign * (edge - spread)), probability
+    to_pass, to_fail = band
+    within = "inside the interval" if rule.probability is None else "within the guard band"
+    whole = (
+        "the whole interval lies" if rule.probability is None else "the result lies, with the guard band of the rule,"
     )
+    low, high = y - to_pass, y + to_fail
+    if low > edge + noise or (low == edge and not noise and not limit.strict):
+        statement, reason = Statement.PASS, f"{whole} on the side that passes"
+    elif high < edge - noise or (high == edge and not noise):
+        statement, reason = Statement.FAIL, f"{whole} on the side that fails"
+    elif y > edge + noise or (y == edge and not noise and not limit.strict):
+        statement, reason = Statement.CONDITIONAL_PASS, f"the limit lies {within}, the value itself passes"
+    else:
+        statement, reason = Statement.CONDITIONAL_FAIL, f"the limit lies {within}, the value itself does not pass"
+    begin, end = float(sign * (edge + to_pass)), float(sign * (edge - to_fail))
+    return Decision(statement, limit, rule, reason, begin, end, probability, dof)
+
+
+def _band(rule: DecisionRule, spread: Fraction, u: float | None, dof: float) -> tuple[Fraction, Fraction] | None:
+    """The guard bands before a pass and before a fail, in SI; None where the rule asks for u and there is none.
+
+    A rule that makes passing harder never makes failing harder: a fail begins where it does with w = U, or sooner.
+    Source: JCGM 106:2012, 8.3.2 and 8.3.3.
+    """
+    if rule.probability is None or spread == 0:
+        return spread, spread
+    try:
+        w = None if u is None else _exactly(guard_band(u, float(rule.probability), dof))
+    except ValueError:
+        return None
+    return None if w is None else (w, min(w, spread))
 
 
 def _decide_bound(
-    y: Fraction, spread: Fraction, favourable: bool, edge: Fraction, noise: Fraction, limit: Limit, rule: DecisionRule
+    y: Fraction,
+    band: tuple[Fraction, Fraction],
+    favourable: bool,
+    edge: Fraction,
+    noise: Fraction,
+    limit: Limit,
+    rule: DecisionRule,
 ) -> Decision:
     """`favourable`: the true value lies on the better side of y, and never on y itself."""
-    if favourable and y - spread >= edge + noise:
+    to_pass, to_fail = band
+    if favourable and y - to_pass >= edge + noise:
         return Decision(Statement.PASS, limit, rule, "the bound lies on the side that passes")
-    if not favourable and y + spread <= edge - noise:
+    if not favourable and y + to_fail <= edge - noise:
         return Decision(Statement.FAIL, limit, rule, "the bound lies wholly on the side that fails")
     return Decision(Statement.UNDECIDED, limit, rule, "the bound does not reach the limit")
 
@@ -295,47 +345,83 @@ def just_passes(limit: Limit, U_at: Callable[[float], float], *, steps: int = 60
     return None
 
 
-def _probability(value: float, u: float, limit: Limit) -> float | None:
-    if not (math.isfinite(u) and u > 0):
+def _probability(value: float, u: float, limit: Limit, dof: float) -> float | None:
+    if not (math.isfinite(u) and u > 0 and dof >= 1):
         return None
     edge = float(limit.si)
-    return conformance_probability(value, u, lower=edge if limit.lower else None, upper=None if limit.lower else edge)
+    lower, upper = (edge, None) if limit.lower else (None, edge)
+    return conformance_probability(value, u, lower=lower, upper=upper, dof=dof)
 
 
-def begins_with(limit: Limit, u: float, probability: float) -> float:
+def begins_with(limit: Limit, u: float, probability: float, dof: float = INFINITE) -> float:
     """Where results begin that conform with one-sided `probability`, in the coherent SI unit, as `u` is.
 
-    For planning: the statement itself is by the decision rule. Raises ValueError as `guard_band` does, and for `u` that
-    is not a number from zero up. Source: JCGM 106:2012, 8.3.2; normal distribution with standard uncertainty `u`.
+    For planning: the statement itself is by the decision rule. `dof` are the degrees of freedom of `u`. Raises
+    ValueError as `guard_band` does, and for `u` that is not a number from zero up. Source: JCGM 106:2012, 8.3.2.
     """
     if not (math.isfinite(u) and u >= 0):
         raise ValueError("a standard uncertainty is a number from zero up")
-    return acceptance_limit(limit, guard_band(u, probability))
+    return acceptance_limit(limit, guard_band(u, probability, dof))
 
 
-def conformance_probability(value: float, u: float, *, lower: float | None = None, upper: float | None = None) -> float:
-    """The probability that the measurand lies within the tolerance, for a normal distribution; all in one unit.
+def conformance_probability(
+    value: float, u: float, *, lower: float | None = None, upper: float | None = None, dof: float = INFINITE
+) -> float:
+    """The probability that the measurand lies within the tolerance; all in one unit.
 
-    `value` with standard uncertainty `u`; `lower` and `upper` are the tolerance limits, one of them may be missing.
-    Raises ValueError without a limit, or for `u` not above zero.
-    Source: JCGM 106:2012, 7.2 to 7.4 (equations 6 to 10).
+    `value` with standard uncertainty `u`; `lower` and `upper` are the tolerance limits, one of them may be missing. By
+    the normal distribution; by Student's t, scaled by `u`, where the degrees of freedom `dof` are finite (cut down to a
+    whole number, as for a coverage factor).
+    Raises ValueError without a limit, for `u` not above zero, and for less than one degree of freedom.
+    Source: JCGM 106:2012, 7.2 to 7.4 (equations 6 to 10); JCGM 100:2008, G.3 and G.4.1.
     """
     if lower is None and upper is None:
         raise ValueError("a conformance probability needs a limit")
     if not (math.isfinite(value) and math.isfinite(u) and u > 0):
         raise ValueError("value and standard uncertainty have to be finite, the latter above zero")
-    # Each tail by the complementary error function: exact far out, where 1 - p would lose its digits.
-    below = 0.0 if lower is None else 0.5 * math.erfc((value - lower) / (u * math.sqrt(2)))
-    above = 0.0 if upper is None else 0.5 * math.erfc((upper - value) / (u * math.sqrt(2)))
+    if not dof >= 1:
+        raise ValueError("a conformance probability needs at least one degree of freedom")
+    below = 0.0 if lower is None else _tail((value - lower) / u, dof)
+    above = 0.0 if upper is None else _tail((upper - value) / u, dof)
     return max(0.0, 1.0 - below - above)
 
 
-def guard_band(u: float, probability: float) -> float:
+def probability_words(decision: Decision) -> str:
+    """`conformance probability 97.8 % (normal distribution), risk of a wrong statement 2.2 %`, or "" if not known."""
+    if decision.probability is None:
+        return ""
+    whole = math.isinf(decision.dof) or decision.dof > 1e9
+    by = "normal distribution" if whole else f"t distribution, {math.floor(decision.dof)} degrees of freedom"
+    words = f"conformance probability {_percent(decision.probability)} ({by})"
+    risk = decision.specific_risk
+    return words if risk is None else f"{words}, risk of a wrong statement {_percent(risk)}"
+
+
+def _percent(part: float) -> str:
+    """A probability that is never rounded to certainty."""
+    if part > 0.999:
+        return "above 99.9 %"
+    return "below 0.1 %" if part < 0.001 else f"{100 * part:.1f} %"
+
+
+def _tail(distance: float, dof: float) -> float:
+    """The probability that lies further off than `distance` standard uncertainties, on one side."""
+    if math.isinf(dof) or dof > 1e9:
+        # By the complementary error function: exact far out, where 1 - p would lose its digits.
+        return 0.5 * math.erfc(distance / math.sqrt(2))
+    from scipy.special import stdtr
+
+    return float(stdtr(math.floor(dof * (1 + 1e-12) + 1e-9), -distance))
+
+
+def guard_band(u: float, probability: float, dof: float = INFINITE) -> float:
     """The guard band w that gives a one-sided conformance probability at the acceptance limit; unit of `u`.
 
-    `u` is the standard uncertainty, `probability` lies between 0 and 1.
-    Source: JCGM 106:2012, 8.3.2; normal quantiles.
+    `u` is the standard uncertainty with `dof` degrees of freedom, `probability` lies between 0 and 1.
+    Source: JCGM 106:2012, 8.3.2; quantiles of the normal distribution, or of Student's t where `dof` is finite.
     """
     if not 0.5 <= probability < 1:
         raise ValueError("the conformance probability lies from 0.5 to below 1")
-    return NormalDist().inv_cdf(probability) * u
+    if probability == 0.5:
+        return 0.0
+    return coverage_factor(dof, 2 * probability - 1) * u

@@ -3,7 +3,8 @@
 A calculation is ordinary Python arithmetic on `Uncertain` numbers. Each carries its value and the derivative of it
 with respect to every input, by the name of the input: an input that is used twice is one input, so what two results
 share is correlated without anybody saying so. `propagate` then gives standard uncertainty, effective degrees of
-freedom and the budget. First order only, as JCGM 100:2008, 5.1.2 (equation 10) and 5.2.2 (equation 13).
+freedom and the budget. First order, as JCGM 100:2008, 5.1.2 (equation 10) and 5.2.2 (equation 13); a method that
+declares it adds the terms of second order of the note to 5.1.2 (`second_order`).
 """
 
 from __future__ import annotations

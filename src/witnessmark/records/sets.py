@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from decimal import Decimal
 from enum import StrEnum
 from functools import cached_property
 from typing import Literal
@@ -10,7 +11,8 @@ from typing import Literal
 from pydantic import Field, model_validator
 
 from witnessmark.problems import Place
-from witnessmark.quantities import Quantity
+from witnessmark.quantities import Quantity, QuantityError, parse_quantity
+from witnessmark.quantities.decision import DecisionRule as Rule
 
 from .base import Count, Day, Digest, Format, Frozen, Ident, Key, MethodId, Misfits, Model, Number, Phrase, Scalar, Size
 from .conditions import ConditionField, ShownField, leaves_of
@@ -56,12 +58,32 @@ class DecisionRule(Model):
     """`guarded`: guard band as wide as U (95 %). `simple`: each side counts as it lies."""
     cap: Scalar | None = None
     """Largest U allowed relative to the limit, such as `5 %`; `simple` needs it."""
+    probability: Scalar | None = None
+    """`guarded` only: make the guard band for this conformance probability instead, such as `99 %`; 95 % at least."""
 
     @model_validator(mode="after")
     def _capped(self) -> DecisionRule:
         if self.rule == "simple" and self.cap is None:
             raise ValueError("simple needs a cap on U relative to the limit, such as cap: 5 %")
+        if self.probability is not None:
+            if self.rule != "guarded":
+                raise ValueError("probability belongs to guarded; simple has its cap")
+            Rule.guarded(self.conformance)  # raises for what is not from 95 % to below 100 %
         return self
+
+    @property
+    def conformance(self) -> Decimal | None:
+        """The conformance probability as a part of 1; None where the rule states none."""
+        if self.probability is None:
+            return None
+        try:
+            stated = parse_quantity(self.probability, bare=True)
+        except QuantityError as fault:
+            raise ValueError(f"probability: {fault}") from fault
+        if stated.bound or stated.U is not None or stated.unit.symbol not in ("1", "%"):
+            raise ValueError(f"probability: {self.probability} is no plain number or percentage; write 99 %")
+        part = stated.si_exact
+        return Decimal(part.numerator) / Decimal(part.denominator)
 
 
 class Limit(Model):

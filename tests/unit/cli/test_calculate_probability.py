@@ -28,13 +28,9 @@ def _said(capsys: pytest.CaptureFixture[str], *given: str) -> str:
 def test_a_pass_has_the_consumers_risk_and_a_fail_the_producers(capsys: pytest.CaptureFixture[str]) -> None:
     said = _said(capsys, "resistance=89.9 mΩ ± 10 mΩ (k=2)")
     assert "PASS:" in said
-    assert (
-        "Conformance probability 97.8 % (normal distribution); the risk that this statement is wrong is 2.2 %." in said
-    )
+    assert "Conformance probability 97.8 % (normal distribution), risk of a wrong statement 2.2 %." in said
     said = _said(capsys, "resistance=110.1 mΩ ± 10 mΩ (k=2)")
-    assert (
-        "Conformance probability 2.2 % (normal distribution); the risk that this statement is wrong is 2.2 %." in said
-    )
+    assert "Conformance probability 2.2 % (normal distribution), risk of a wrong statement 2.2 %." in said
     said = _said(capsys, "resistance=95 mΩ ± 10 mΩ (k=2)")
     assert "Conformance probability 84.1 % (normal distribution)." in said
     assert "above 99.9 %" in _said(capsys, "resistance=10 mΩ ± 1 mΩ (k=2)")

@@ -186,3 +186,42 @@ def test_a_draw_outside_what_the_method_takes_is_counted_and_no_fault_of_ours() 
     case = next(iter(cases_of("hydrogen-mass/1")))
     compared = simulate(case.method, case.readings, case.facts, case.figures, draws=1000)
     assert not isinstance(compared, Refused) and len(compared) == 1
+
+
+def _of_voltage(work: Any, voltage: Input) -> Any:
+    """The check of a method that makes `work` of one voltage alone."""
+    base = method("touch-current/1")
+    assert base is not None
+
+    def evaluate(readings: Any, facts: Any, figures: Any) -> Any:
+        def of_voltage(w: Working) -> Any:
+            w.output("touch-current", work(w.x["voltage"]))
+            return w.result()
+
+        return worked(base, of_voltage, readings, facts)
+
+    made, _ = readings_as_written(base, {"voltage": "400 V", "isolation": "200 kΩ", "body": "1000 Ω"})
+    made["voltage"] = (replace(made["voltage"][0], input=voltage),)
+    compared = simulate(replace(base, evaluate_with=evaluate), made, {}, draws=20_000)
+    assert not isinstance(compared, Refused)
+    return compared[0]
+
+
+def test_a_dominating_rectangle_is_narrower_and_stands() -> None:
+    """Evenly spread within ± a: 95 % lie within 0.95 a = 1.645 u, and 1.96 u is more (EA-4/02 S9 takes k = 1.65)."""
+    a = 4.0
+    spread = Input("voltage", 400.0, a / 3**0.5, shape="rectangular")
+    one = _of_voltage(lambda v: v * 1e-3, spread)
+    assert one.valid and one.narrower
+    assert one.difference == pytest.approx((1.96 - 1.645) / 1.96, abs=0.01)
+    assert (one.high - one.low) / 2 == pytest.approx(0.95 * a * 1e-3, rel=0.01)
+
+
+def test_what_sticks_out_or_is_bent_is_never_called_narrower() -> None:
+    """1/v of a rectangle as wide as half of v: bent, whatever its shape. 5 % of U over is too much too."""
+    spread = Input("voltage", 400.0, 200.0 / 3**0.5, shape="rectangular")
+    bent = _of_voltage(lambda v: 1.0 / v, spread)
+    assert not bent.valid and not bent.narrower
+    # A half parabola: its draws lie within the straight one on one side and far out on the other.
+    square = _of_voltage(lambda v: (v - 400.0) * (v - 400.0) * 1e-6 + v * 1e-6, Input("voltage", 400.0, 40.0))
+    assert not square.valid and not square.narrower

@@ -119,6 +119,15 @@ EXAMPLES: dict[str, dict[str, Any]] = {
             "elapsed": "300 s",
         }
     },
+    "discharge-resistor/2": {
+        "readings": {
+            "resistance": "68 kΩ ± 3.4 kΩ (k=2)",
+            "capacitance": "550 µF ± 55 µF (k=2)",
+            "start_voltage": "403.2 V",
+            "safe_voltage": "60 V",
+            "elapsed": "300 s",
+        }
+    },
     "discharge-constant-current/1": {
         "readings": {
             "current": "0.5 A ± 0.05 A (k=2)",

@@ -5,37 +5,34 @@ The method itself is asked: readings like those last taken with it are moved unt
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
 from witnessmark.assessment.facts import as_quantity
-from witnessmark.assessment.instruments import accuracy_for, calibration_in_force
+from witnessmark.assessment.instruments import calibration_in_force, meter_causes, meter_of
 from witnessmark.assessment.judging import World
+from witnessmark.assessment.ledger import Ledger
+from witnessmark.assessment.model import Assessment, Cause
 from witnessmark.assessment.policy import rule_in_force
 from witnessmark.document.views.results import passes_from
 from witnessmark.document.views.words import plain_name
-from witnessmark.methods.base import InputSpec, Method, Output, Reading, Result
+from witnessmark.methods.base import InputSpec, Method, Output
+from witnessmark.methods.planning import Plan, plan
+from witnessmark.methods.registry import method as registered
 from witnessmark.methods.written import readings_as_written
 from witnessmark.quantities import Quantity, QuantityError, Unit, parse_quantity, parse_unit
-from witnessmark.quantities.accuracy import reading_input
-from witnessmark.quantities.decision import Decision, DecisionRule, Limit, decide
+from witnessmark.quantities.decision import DecisionRule, Limit
 from witnessmark.quantities.format import show
-from witnessmark.quantities.propagation import Input
 from witnessmark.records.acts import Record
 from witnessmark.records.sets import Criterion, Leaf
 from witnessmark.records.sets import Limit as FromFact
-from witnessmark.records.world import Act
+from witnessmark.records.world import Act, Workshop
 
 from .asked import RowAsked, SheetAsked
 
-__all__ = ["Bench", "Edge", "bench_of", "edges"]
-
-Meter = Callable[[InputSpec, str, Quantity], Input | None]
-
-_SPAN = 40
-_HALVINGS = 40
+__all__ = ["Bench", "Edge", "Forecast", "bench_of", "edges", "forecasts"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +47,8 @@ class Edge:
     must: str = ""
     added: str = ""
     lower: bool = True
+    cannot: str = ""
+    """Why this meter can show no pass at all; "" where it can, or where nobody knows."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +88,53 @@ def bench_of(world: World, sheet: SheetAsked, day: date) -> Bench | None:
 
 def _shows(act: Act) -> tuple[str, ...]:
     return tuple(act.body.shows) if isinstance(act.body, Record) else ()
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """One limit of one part, before anyone goes to the car. `causes` say why a meter would not count on that day,
+    `missing` which roles no meter fills; `plan` is None where nothing can be said, `limit` where it is not stated."""
+
+    part: str | None
+    part_title: str
+    leaf: str
+    criterion: str
+    title: str
+    limit: Limit | None
+    bench: Bench
+    causes: tuple[Cause, ...]
+    missing: tuple[str, ...]
+    plan: Plan | None
+
+    @property
+    def can_decide(self) -> bool:
+        """Whether a pass can be shown with these meters on that day."""
+        return self.plan is not None and not self.plan.cannot and not self.causes and not self.missing
+
+
+def forecasts(workshop: Workshop, assessment: Assessment, sheet: SheetAsked) -> tuple[Forecast, ...]:
+    """What can be said beforehand of every limit on a sheet, part by part."""
+    world = World(Ledger(workshop), assessment.vehicle, None, registered)
+    day = assessment.as_of.date()
+    bench = bench_of(world, sheet, day)
+    if bench is None:
+        return ()
+    causes = meter_causes(world.ledger, bench.method, bench.instruments, day)
+    missing = tuple(r.title for r in bench.method.roles if r.required and r.name not in bench.instruments)
+    found: list[Forecast] = []
+    for row in sheet.to_do or sheet.rows:
+        for name in sheet.measured:
+            leaf = sheet.leaf(name)
+            spec = bench.method.measurand(leaf.measure or "")
+            of_set = workshop.sets.get(sheet.set_id)
+            rule = rule_in_force(world.ledger, of_set, sheet.state.requirement, leaf, day).decide_by()[0]
+            for criterion_name, criterion in leaf.criteria.items():
+                limit = _limit(world, criterion, row.part)
+                made = None if limit is None else _planned(world, row.part, bench, leaf, limit, rule, day)
+                title = spec.title if spec else plain_name(leaf.measure or name)
+                one = Forecast(row.part, row.title, name, criterion_name, title, limit, bench, causes, missing, made)
+                found.append(one)
+    return tuple(found)
 
 
 def edges(world: World, sheet: SheetAsked, row: RowAsked, bench: Bench, day: date) -> tuple[Edge, ...]:
@@ -137,18 +183,19 @@ def _edge(
 ) -> list[Edge]:
     """The line of one limit, and of what else the method yields at that point (the resistance itself, in its unit)."""
     plain = Edge(title, str(limit), lower=limit.lower)
-    point = _just_passing(world, row, bench, leaf, limit, rule, day)
-    if point is None:
-        return [plain]
-    result, decision = point
-    output = result.output(leaf.measure or "")
-    assert output is not None  # it was decided on
+    found = _planned(world, row.part, bench, leaf, limit, rule, day)
+    if found is None or found.passing is None:
+        return [replace(plain, cannot=found.cannot if found is not None and found.at_limit is not None else "")]
+    result, output, decision = found.passing.result, found.passing.output, found.passing.decision
     unit = _unit(bench, output, limit)
     like = show(output.value, output.U, unit, choose_prefix=False)
     must = passes_from(decision, like)
     if not must or not like.U:
         return [plain]
-    added = like.U if like.unit == "1" else f"{like.U} {like.unit}"
+    band = like.U
+    if rule.probability is not None and decision.acceptance_limit is not None:
+        band = show(abs(decision.acceptance_limit - float(limit.si)), None, unit.difference, choose_prefix=False).value
+    added = band if like.unit == "1" else f"{band} {like.unit}"
     lines = [replace(plain, must=must, added=added)]
     edge = float(limit.si)
     for other in result.outputs:
@@ -202,84 +249,25 @@ def _quantity(text: str | tuple[str, ...], spec: InputSpec) -> Quantity | None:
 # ---------------------------------------------------------------- the point at which a pass begins
 
 
-def _just_passing(
-    world: World, row: RowAsked, bench: Bench, leaf: Leaf, limit: Limit, rule: DecisionRule, day: date
-) -> tuple[Result, Decision] | None:
-    """The result nearest to its limit that is still a pass, when one reading is moved and the others stay."""
+def _planned(
+    world: World, part: str | None, bench: Bench, leaf: Leaf, limit: Limit, rule: DecisionRule, day: date
+) -> Plan | None:
+    """What can be said beforehand of one limit, with the readings and meters of the bench; None without either."""
     if not bench.readings or set(bench.instruments) < {r.name for r in bench.method.roles if r.required}:
         return None
     facts: dict[str, Quantity | str] = {}
     for wanted in bench.method.facts:
-        value = world.facts.fact(wanted.name, row.part).value
+        value = world.facts.fact(wanted.name, part).value
         known = as_quantity(value) if wanted.unit else value
         if isinstance(known, (Quantity, str)):
             facts[wanted.name] = known
-
-    def meter(spec: InputSpec, name: str, quantity: Quantity) -> Input | None:
-        role = next((r for r in bench.method.roles if r.name == spec.role), None)
-        instrument = bench.instruments.get(spec.role, "") if role else ""
-        found = calibration_in_force(world.ledger, instrument, day) if instrument else None
-        if role is None or found is None:
-            return reading_input(name, quantity, None)
-        return reading_input(name, quantity, accuracy_for(found[1], role, quantity), instrument)
-
     readings, faults = readings_as_written(bench.method, bench.readings, None)
     if faults:
         return None
-    for moved in reversed([s for s in bench.method.inputs if s.name in readings and not s.choices]):
-        if moved.name not in readings or any(r.quantity is None or r.quantity.bound for r in readings[moved.name]):
-            continue
-
-        def at(factor: float, moved: InputSpec = moved) -> tuple[Result, Decision] | None:
-            tried = {
-                name: tuple(
-                    _moved(bench, name, n, r, factor if name == moved.name else 1.0, meter)
-                    for n, r in enumerate(several, 1)
-                )
-                for name, several in readings.items()
-            }
-            done = bench.method.evaluate(tried, facts, None)
-            output = done.output(leaf.measure or "") if isinstance(done, Result) else None
-            if output is None or not isinstance(done, Result) or output.U is None:
-                return None
-            return done, decide(output.value, output.U, output.bound, limit, rule, u=output.u)
-
-        found = _crossing(at)
-        if found is not None:
-            return found
-    return None
-
-
-def _moved(bench: Bench, name: str, n: int, reading: Reading, factor: float, meter: Meter) -> Reading:
-    spec = bench.method.input(name)
-    if reading.quantity is None or spec is None:
-        return reading
-    quantity = replace(
-        reading.quantity, value=Decimal(repr(float(reading.quantity.value) * factor)), U=None, k=None, text=""
-    )
-    return Reading(quantity, meter(spec, name if n == 1 else f"{name}.{n}", quantity))
-
-
-def _crossing(at: Callable[[float], tuple[Result, Decision] | None]) -> tuple[Result, Decision] | None:
-    """Where passing begins between a hundredth and a hundred times the reading; None when that never changes."""
-    steps = [10.0 ** (4.0 * n / _SPAN - 2.0) for n in range(_SPAN + 1)]
-    seen = [at(step) for step in steps]
-    for n in range(_SPAN):
-        here, there = seen[n], seen[n + 1]
-        if here is None or there is None or here[1].passes == there[1].passes:
-            continue
-        low, high = steps[n], steps[n + 1]
-        best = here if here[1].passes else there
-        for _ in range(_HALVINGS):
-            middle = (low + high) / 2
-            tried = at(middle)
-            if tried is None:
-                break
-            if tried[1].passes:
-                best = tried
-            if tried[1].passes == here[1].passes:
-                low = middle
-            else:
-                high = middle
-        return best
-    return None
+    # Another reading will be taken: what was written with the last one says nothing of it.
+    plain = {
+        name: tuple(replace(r, quantity=r.quantity and replace(r.quantity, U=None, k=None)) for r in several)
+        for name, several in readings.items()
+    }
+    meter = meter_of(world.ledger, bench.method, bench.instruments, day)
+    return plan(bench.method, plain, facts, leaf.measure or "", limit, rule, meter)

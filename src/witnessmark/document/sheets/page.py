@@ -319,7 +319,7 @@ def _edges(
             label = f"{joined(which)}: {edge.title}" if n == 0 else edge.title
             # Beside "at least 506 Ω/V" the limit needs no words of its own.
             limit = re.sub(r"^(?:at least|at most) ", "", edge.limit) if must else edge.limit
-            out.append({"title": label, "must": must, "limit": limit, "added": edge.added})
+            out.append({"title": label, "must": must, "limit": limit, "added": edge.added, "cannot": edge.cannot})
     return out
 
 

@@ -85,11 +85,13 @@ def _chart(book: Book, measurand: str, limit: str, points: Sequence[_Point], num
     spec = method.measurand(measurand) if method else None
     title = spec.title if spec else plain_name(measurand)
     spoken = "; ".join(f"{r.label}: {r.shown} ± {r.shown_u} {unit.symbol}, {r.statement}" for r in rows)
-    guarded = points[0].decision.rule.kind == "guarded"
+    rule = points[0].decision.rule
+    guarded = rule.kind == "guarded"
+    band = "w" if rule.probability is not None else "U"
     edge = show(float(points[0].decision.limit.si), None, unit, significant=6, choose_prefix=False).value
     word = str(points[0].decision.limit).partition(f" {decimal_text(points[0].decision.limit.value)}")[0]
     asked = f"{word} {edge.rstrip('0').rstrip('.') if '.' in edge else edge}"
-    words = f"{asked}, or {asked.rpartition(' ')[2]} {'+' if lower else '−'} U to pass" if guarded else asked
+    words = f"{asked}, or {asked.rpartition(' ')[2]} {'+' if lower else '−'} {band} to pass" if guarded else asked
     return Figure(
         data=IntervalChart(
             rows=tuple(rows),

@@ -44,6 +44,7 @@ from .words import (
     leaf_asks,
     plain_name,
     plural,
+    rule_words,
     sentence,
     source_words,
 )
@@ -194,7 +195,7 @@ def _head_side(book: Book, state: RequirementState) -> tuple[Pair, ...]:
     if state.state.is_gap or state.state is State.UNDER_CONCESSION:
         pairs.append(Pair("Behind the word", axes_words(state.axes)))
     if state.requirement.decision_rule:
-        pairs.append(Pair("Own rule", state.requirement.decision_rule.rule))
+        pairs.append(Pair("Own rule", rule_words(state.requirement.decision_rule)))
     for note in state.concessions:
         words = (Link(CONCESSIONS, f"{note.issuer}, {note.number}", True), ", covers nothing" if note.idle else "")
         pairs.append(Pair("Concession", words))

@@ -24,7 +24,7 @@ from witnessmark.document.blocks import (
 from witnessmark.methods.base import BudgetRow as Contribution
 from witnessmark.methods.base import InputSpec, Method, Output
 from witnessmark.quantities import Quantity, QuantityError, Unit, parse_quantity, parse_unit
-from witnessmark.quantities.decision import Decision, Statement
+from witnessmark.quantities.decision import Decision, Statement, probability_words
 from witnessmark.quantities.format import Shown, best_unit, number, show
 from witnessmark.records.acts import Record
 
@@ -153,7 +153,8 @@ def _rule(output: Output, decision: Decision | None) -> Text:
         pieces.append("No uncertainty is known.")
     if decision is None:
         return " ".join(pieces)
-    return (" ".join([*pieces, f"Rule: {decision.rule}, "]), Link(RULE, "decision rule", True), ".")
+    after = "." if decision.probability is None else f"; {probability_words(decision)}."
+    return (" ".join([*pieces, f"Rule: {decision.rule}, "]), Link(RULE, "decision rule", True), after)
 
 
 def result_block(

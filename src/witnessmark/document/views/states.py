@@ -9,9 +9,9 @@ from .book import REGISTER, Book, Chapter, Page, View, among, area_page, listed,
 from .requirement import brief, gap_words
 from .words import capital, count, plural, sentence
 
-__all__ = ["VIEW", "occurring"]
+__all__ = ["MEANS", "VIEW", "occurring"]
 
-_MEANS = {
+MEANS = {
     State.NONCONFORMING: "A result or finding is against it. It stays so until a later sound record that names it "
     "passes.",
     State.LAPSED: "It was shown once; then something that the showing rested on was changed, opened or ran out.",
@@ -38,7 +38,7 @@ def chapters(book: Book) -> tuple[Chapter, ...]:
 def page(book: Book, chapter: Chapter) -> Page:
     state = State(chapter.subject[0])
     total = book.assessment.summary[state]
-    lead = f"{capital(count(total))} of {plural(len(book.assessment.requirements), 'requirement')}. {_MEANS[state]}"
+    lead = f"{capital(count(total))} of {plural(len(book.assessment.requirements), 'requirement')}. {MEANS[state]}"
     made: dict[str, Block] = {"lead": Note(lead, style="lead")}
     if state.is_gap:
         made["order"] = Note(("In the order of work: ", Link(REGISTER, "gap register"), "."), style="quiet")

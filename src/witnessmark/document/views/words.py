@@ -235,6 +235,8 @@ def _day_of(review: Review) -> str:
 
 def rule_words(rule: DecisionRule) -> str:
     """The decision rule in a line."""
+    if rule.probability is not None:
+        return f"guarded, w for a conformance probability of {rule.probability}"
     if rule.rule == "guarded":
         return "guarded, w = U, 95 %"
     return f"simple, with U at most {rule.cap} of the limit"

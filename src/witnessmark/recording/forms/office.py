@@ -282,6 +282,7 @@ class Policy(Harmless):
     def questions(self, given: Given) -> tuple[Question, ...]:
         rules = {
             "guarded": "a result passes only with all of its uncertainty on the good side (default)",
+            "guarded-for": "the guard band is made for a conformance probability that you state",
             "simple": "a result passes as it lies; U is capped",
         }
         asked = [
@@ -289,6 +290,8 @@ class Policy(Harmless):
         ]
         if one(given, "rule") == "simple":
             asked.append(Question("cap", "Largest U relative to the limit, in %", "number"))
+        if one(given, "rule") == "guarded-for":
+            asked.append(Question("probability", "Conformance probability of a pass, in %: 95 or more", "number"))
         return (
             *asked,
             Question(
@@ -304,7 +307,8 @@ class Policy(Harmless):
         )
 
     def entered(self, given: Given) -> Entered:
-        rule = {"rule": one(given, "rule")} | ({"cap": f"{one(given, 'cap')} %"} if one(given, "cap") else {})
+        rule = {"rule": one(given, "rule").removesuffix("-for")}
+        rule |= {name: f"{one(given, name)} %" for name in ("cap", "probability") if one(given, name)}
         eyes = {"four_eyes_release": "yes"} if one(given, "four_eyes_release") == "yes" else {}
         tree: dict[str, Any] = {"policy": {"decision_rule": rule, **eyes}}
         tree |= {k: one(given, k) for k in ("in_force", "by", "note")}

@@ -1,0 +1,149 @@
+"""The pages of the manual as a person follows them: each command run, each answer typed, each file written.
+
+A page says to the tests, in comments that no reader sees, where it begins: `<!-- after: PAGE -->` in the folder that
+another page leaves behind, `<!-- in: FOLDER -->` in a copy of that folder of the source; without, in an empty one.
+`<!-- ends: 1 -->` before a box says that its commands end with that status.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shlex
+import shutil
+import subprocess
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from textwrap import dedent
+
+from .conftest import ROOT, Ran, run
+
+__all__ = ["DOCS", "ENTER", "Box", "Followed", "boxes", "follow", "loose", "mentioned", "pages", "start_of", "state_in"]
+
+DOCS = ROOT / "docs"
+ENTER = "Enter"
+_BOX = re.compile(r"(?:^[ ]*<!-- ends: (\d) -->\n)?^([ ]*)```(sh|yaml|typed)\n(.*?)^\2```$", re.M | re.S)
+_START = re.compile(r"<!-- (after|in): (\S+) -->")
+_ANY_FENCE = re.compile(r"^[ ]*```.*?^[ ]*```$", re.M | re.S)
+_COMMAND = re.compile(r"^\s*(?:\$ *)?(?:witnessmark|python3?|pip|git) ")
+_INLINE = re.compile(r"`(witnessmark [^`\n]+)`")
+
+
+@dataclass(frozen=True)
+class Box:
+    """One box of a page: `kind` sh, yaml or typed; `ends` the status that its commands end with, if it is said."""
+
+    kind: str
+    text: str
+    ends: int | None
+
+
+@dataclass(frozen=True)
+class Followed:
+    """One page after it was followed: its folder, and for each command what it said and how bonding stood then."""
+
+    folder: Path
+    said: list[tuple[str, Ran, str]]
+    ends: list[int | None]
+
+    @property
+    def states(self) -> list[str]:
+        return [state for _, _, state in self.said if state]
+
+
+def pages() -> list[str]:
+    """Every page of the manual that is written by hand."""
+    return sorted(path.name for path in DOCS.glob("*.md"))
+
+
+def boxes(page: str) -> list[Box]:
+    text = (DOCS / page).read_text(encoding="utf-8")
+    return [Box(kind, dedent(body), int(ends) if ends else None) for ends, _, kind, body in _BOX.findall(text)]
+
+
+def start_of(page: str) -> tuple[str, str]:
+    """Where a page begins: ("after", page), ("in", folder) or ("", "")."""
+    found = _START.search((DOCS / page).read_text(encoding="utf-8"))
+    return (found[1], found[2]) if found else ("", "")
+
+
+def loose(page: str) -> list[str]:
+    """Commands in a box that is not followed: in one of another kind, or set in by blanks."""
+    text = (DOCS / page).read_text(encoding="utf-8")
+    rest = _BOX.sub(lambda m: "" if m[3] == "sh" else m[0], text)
+    fenced = [line for fence in _ANY_FENCE.findall(rest) for line in fence.splitlines()]
+    indented = [line for line in _ANY_FENCE.sub("", rest).splitlines() if line.startswith("    ")]
+    return [line.strip() for line in (*fenced, *indented) if _COMMAND.match(line)]
+
+
+def mentioned(page: str) -> list[str]:
+    """Commands in running text."""
+    return _INLINE.findall((DOCS / page).read_text(encoding="utf-8"))
+
+
+def state_in(audit: str) -> str:
+    """How bonding stands in the list of an audit."""
+    rows = [line for line in audit.splitlines() if "UN R100" in line and line.endswith("  Bonding resistance")]
+    return rows[0].strip().partition("  ")[0] if len(rows) == 1 else ""
+
+
+def answers(text: str) -> tuple[list[str], str]:
+    """The questions of a box, and what is typed."""
+    pairs = [line.split(" → ") for line in text.splitlines()]
+    assert all(len(pair) == 2 for pair in pairs), text
+    return [asked for asked, _ in pairs], "".join(("" if a == ENTER else a) + "\n" for _, a in pairs)
+
+
+_LEFT: dict[str, Path] = {}
+"""The folder that each page left behind, so that another can begin there."""
+
+
+def follow(page: str, base: Path, home: Path) -> Followed:
+    """Follow a page in `base`."""
+    how, where = start_of(page)
+    if how == "after" and where in _LEFT:
+        shutil.copytree(_LEFT[where], base, dirs_exist_ok=True, symlinks=True)
+    elif how == "after":
+        follow(where, base, home)
+    elif how == "in":
+        shutil.copytree(ROOT / where, base / "source", ignore=shutil.ignore_patterns("__pycache__"))
+    shop = base / "source" if how == "in" else base / "shop"
+    said: list[tuple[str, Ran, str]] = []
+    ends: list[int | None] = []
+    found = boxes(page)
+    for number, box in enumerate(found):
+        if box.kind == "yaml" and box.text.startswith("# "):
+            first, _, rest = box.text.partition("\n")
+            path = shop / first.removeprefix("# ")
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(rest, encoding="utf-8")
+        elif box.kind == "sh":
+            asked: list[str] = []
+            typed = ""
+            if number + 1 < len(found) and found[number + 1].kind == "typed":
+                asked, typed = answers(found[number + 1].text)
+            for line in box.text.splitlines():
+                ran = _command(line, shop if shop.exists() else base, home, typed)
+                for question in asked:
+                    assert question in ran.err, f"{line}: does not ask “{question}”\n{ran.err}"
+                said.append((line, ran, state_in(ran.out) if line.startswith("witnessmark audit") else ""))
+                ends.append(box.ends)
+    _LEFT.setdefault(page, base)
+    return Followed(shop, said, ends)
+
+
+def _command(line: str, cwd: Path, home: Path, typed: str) -> Ran:
+    words = shlex.split(line)
+    site = cwd / "site"
+    if words[:3] == ["python", "-m", "pip"]:
+        # Without a network, and into a folder beside: the machine stays as it is.
+        own = ["--no-index", "--no-deps", "--target", str(site)] if words[3] == "install" else ["--no-index"]
+        own += ["--no-build-isolation"] if words[3] == "wheel" else []
+        done = subprocess.run(
+            [sys.executable, *words[1:], *own], cwd=cwd, capture_output=True, text=True, check=False, timeout=240
+        )
+        return Ran(done.returncode, done.stdout, done.stderr)
+    assert words[0] == "witnessmark", line
+    path = os.pathsep.join(p for p in (str(site) if site.is_dir() else "", os.environ.get("PYTHONPATH", "")) if p)
+    return run(*words[1:], cwd=cwd, home=home, typed=typed, **({"PYTHONPATH": path} if path else {}))
