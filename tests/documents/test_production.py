@@ -83,9 +83,7 @@ def test_what_nobody_stated_says_so() -> None:
     assert "No chosen set says" in words(found["checked"].text)
     titles = [words(row[0]) for row in found["arranged"].rows]
     assert "Persons who work on high voltage are qualified" in titles
-    assert isinstance(found["beside"], Note), (
-        "the library van is alike, and nothing is measured there"
-    )
+    assert isinstance(found["beside"], Note), "the library van is alike, and nothing is measured there"
     assert "SEC-12, nothing measured" in words(found["beside"].text)
 
 

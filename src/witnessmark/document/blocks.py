@@ -513,23 +513,31 @@ class Cautions:
 
 @dataclass(frozen=True, slots=True)
 class Pairs:
-    """Labels with values, in `columns` columns."""
+    """Labels with values, in `columns` columns; `wide` takes the side column too.
+
+    `report` is the number of a test report that begins here: print says it at the head of each of its pages, until the
+    note that `ends` it.
+    """
 
     pairs: tuple[Pair, ...]
     columns: int = 1
     title: str = ""
+    wide: bool = False
+    report: str = ""
     id: str = ""
     kind: Literal["pairs"] = "pairs"
 
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """A paragraph of record text. `lead` is larger, below a title; `gap` gives it a tab; `label` stands left."""
+    """A paragraph of record text. `lead` is larger, below a title; `gap` gives it a tab; `label` stands left; `ends` is
+    the number of the test report whose last line it is."""
 
     text: Text
     label: str = ""
     style: Literal["text", "lead", "quiet", "strong"] = "text"
     gap: bool = False
+    ends: str = ""
     id: str = ""
     kind: Literal["note"] = "note"
 

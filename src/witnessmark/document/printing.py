@@ -30,6 +30,7 @@ from witnessmark.document.blocks import (
     Leaves,
     Link,
     Matrix,
+    Pairs,
     Photo,
     Readings,
     Strong,
@@ -49,8 +50,10 @@ if TYPE_CHECKING:
 __all__ = ["PdfTree", "UnknownElement", "register"]
 
 # Fields that are not words for the reader: they go into the tree as they are.
-_VERBATIM = frozenset({"id", "file", "kind", "state", "align", "style"})
+_VERBATIM = frozenset({"id", "file", "kind", "state", "align", "style", "report", "ends"})
 _TALL = 900
+_PAGE = 2400
+"""About half a page of text: what is shorter can stay whole."""
 _WRAPPED: Mapping[type[nodes.Node], str] = {
     nodes.paragraph: "p",
     nodes.strong: "strong",
@@ -347,6 +350,8 @@ class _Maker:
             return [["railed", {}, out]]
         if any(_holds(child, Matrix) for child in node.children):
             return [["landscape", {}, out]]
+        if any(_holds(child, Pairs) and child["block"].report for child in node.children):
+            return [["together", {"whole": _letters(node) < _PAGE}, out]]
         return out
 
     def _block(self, node: nodes.Element) -> Any:
@@ -454,6 +459,12 @@ class _Maker:
             "down": int(entry.get("morerows", 0)) + 1,
             "body": self._inline(entry, level),
         }
+
+
+def _letters(node: nodes.Element) -> int:
+    """How much text the blocks of a section hold."""
+    held = [child["block"] for child in node.children if isinstance(child, block_node)]
+    return sum(len(text) for block in held for text in walk(block) if isinstance(text, str))
 
 
 class UnknownElement(Exception):

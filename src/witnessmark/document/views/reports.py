@@ -26,7 +26,7 @@ def page(book: Book, chapter: Chapter) -> Page:
         what = method.title if method else plain_name(record.method or "")
         made[f"{code}.head"] = _head(book, code, record, uses)
         made[f"{code}.results"] = _results(book, uses, f"{chapter.number}-{n}", code)
-        made[f"{code}.end"] = Note(f"End of report {code}.", style="quiet", id=f"b.end.{code}")
+        made[f"{code}.end"] = Note(f"End of report {code}.", style="quiet", ends=code, id=f"b.end.{code}")
         sections.append(
             {
                 "title": f"{chapter.number}.{n} {what}, {_item(book, record)}",
@@ -83,7 +83,7 @@ def _head(book: Book, code: str, record: Record, uses: tuple[Use, ...]) -> Pairs
     against = dict.fromkeys(w for use in uses if (w := does_not_count(use.result)))
     if against:
         pairs.append(Pair("Counts", f"not now. {' '.join(against)}"))
-    return Pairs(tuple(pairs), columns=1, id=f"b.report.{code}")
+    return Pairs(tuple(pairs), columns=2, wide=True, report=code, id=f"b.report.{code}")
 
 
 def _link(book: Book, code: str) -> tuple[str | Link, ...]:
@@ -125,6 +125,7 @@ def _results(book: Book, uses: tuple[Use, ...], number: str, code: str) -> Block
         tuple(rows),
         f"Results of {code}",
         number,
+        wide=True,
         id=f"b.results.{code}",
     )
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from dataclasses import replace
 
 from witnessmark.assessment.model import (
     Gap,
@@ -273,7 +275,7 @@ def _more_gaps(book: Book, state: RequirementState, counter: Counter) -> Table |
 
 
 def _leaves(book: Book, state: RequirementState, counter: Counter) -> Leaves | None:
-    rows = [_leaf(book, state, part, leaf) for part in state.parts for leaf in part.leaves]
+    rows = [row for part in state.parts for row in _of_part(book, state, part)]
     if not rows:
         return None
     rule = ""
@@ -283,6 +285,18 @@ def _leaves(book: Book, state: RequirementState, counter: Counter) -> Leaves | N
         asks = [f"{capital(plain_name(n))}: {leaf_asks(leaf)}" for n, leaf in state.requirement.leaves.items()]
         rule += " ".join(sentence(text) for text in asks)
     return Leaves(rows=tuple(rows), number=counter.table(), rule=rule, id=f"b.leaves.{state.id}")
+
+
+def _of_part(book: Book, state: RequirementState, part: PartState) -> Iterator[LeafRow]:
+    """A row for each leaf; those that are not needed and were never recorded share one row, where there are several."""
+    spare = [leaf for leaf in part.leaves if leaf.state.is_gap and part.state is State.CONFORMS and not leaf.records]
+    together = spare if len(spare) > 1 else []
+    for leaf in part.leaves:
+        if leaf not in together:
+            yield _leaf(book, state, part, leaf)
+    if together:
+        names = joined(plain_name(leaf.name) for leaf in together)
+        yield replace(_leaf(book, state, part, together[0]), leaf=capital(names), detail="")
 
 
 def part_name(book: Book, state: RequirementState, part: PartState) -> str:
