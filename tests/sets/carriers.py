@@ -15,7 +15,16 @@ from witnessmark.methods.base import Method
 from witnessmark.methods.registry import method
 from witnessmark.records.sets import Criterion, Leaf, Requirement
 
-__all__ = ["carried_by", "criterion_text", "leaf_text", "method_text", "numbers_of", "requirement_named"]
+__all__ = [
+    "carried_by",
+    "condition_text",
+    "criterion_text",
+    "everything_in",
+    "leaf_text",
+    "method_text",
+    "numbers_of",
+    "requirement_named",
+]
 
 FIELDS = ("title", "purpose", "source", "confidence", "equation", "validity")
 
@@ -34,6 +43,13 @@ def criterion_text(criterion: Criterion) -> str:
     return f"{criterion.how.replace('_', ' ')} {criterion.limit}"
 
 
+def condition_text(requirement: Requirement) -> str:
+    """Who it is asked of: the condition over the vehicle, the kind of part and the condition over the part."""
+    each = requirement.each
+    asked = (requirement.applies, each.part if each else None, each.where if each else None)
+    return " \n ".join(str(text) for text in asked if text is not None)
+
+
 def leaf_text(leaf: Leaf) -> str:
     """Everything that the leaf asks of a record, and what the work takes."""
     return " \n ".join(
@@ -47,6 +63,12 @@ def leaf_text(leaf: Leaf) -> str:
             "" if leaf.job is None or leaf.job.take is None else leaf.job.take,
         )
     )
+
+
+def everything_in(requirement: Requirement) -> str:
+    """What it asks of whom, with its statement and its hint."""
+    leaves = (leaf_text(leaf) for leaf in requirement.leaves.values())
+    return " \n ".join((requirement.statement, requirement.hint or "", condition_text(requirement), *leaves))
 
 
 def method_text(found: Method, where: str) -> str:
@@ -85,7 +107,9 @@ def _constant(found: Method, name: str) -> object:
 def carried_by(carrier: str | Mapping[str, str], asked: str) -> tuple[str, frozenset[Any]]:
     """The text of one carrier, and which figures of `asked` it holds. Raises KeyError for what is not there."""
     wanted = figures(asked)
-    if isinstance(carrier, Mapping):
+    if isinstance(carrier, Mapping) and "condition" in carrier:
+        text = condition_text(requirement_named(carrier["condition"]))
+    elif isinstance(carrier, Mapping):
         found = method(carrier["method"])
         if found is None:
             raise KeyError(carrier["method"])

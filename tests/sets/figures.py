@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
+from functools import lru_cache
 
 __all__ = ["figures", "plain"]
 
@@ -42,6 +43,7 @@ FIGURE = re.compile(rf"({NUMBER})\s?({'|'.join(sorted(map(re.escape, UNITS), key
 BETWEEN = re.compile(rf"({NUMBER})\s*(?:to|and|or|by|±|×|→|–|/)\s*(?=-?\d+(?:\.\d+)?\s?([^\s\d.,;:()]+))")
 
 
+@lru_cache(maxsize=4096)
 def plain(text: str) -> str:
     """The text in small letters, blanks made one, number words as digits, unit words as units."""
     for old, new in (("−", "-"), ("\u00a0", " "), ("½ ×", "half"), ("½", "half"), ("2 × rated", "twice the rated")):
@@ -50,7 +52,7 @@ def plain(text: str) -> str:
     text = re.sub(r"\bhalf an hour\b", "30 min", text)
     text = re.sub(r"\b(?:an|one) hour\b|\bthe hour\b", "1 h", text)
     text = re.sub(r"\bone second\b", "1 s", text)
-    text = re.sub(r"\b0\d series\b", "series", text)
+    text = re.sub(r"(?<![\d.])0[1-4]\b(?! ?[A-Za-zΩ°%])|(?<![\d.])0[1-4] (?=series|only)", "", text)
     for word, digits in WORDS.items():
         text = re.sub(rf"\b{word}\b(?! of (?:the|its|these|those|four)\b)", digits, text, flags=re.IGNORECASE)
     for word, unit in LONG.items():
@@ -59,6 +61,7 @@ def plain(text: str) -> str:
     return re.sub(r"\s+", " ", text).strip()
 
 
+@lru_cache(maxsize=4096)
 def figures(text: str) -> frozenset[Figure]:
     """Every number of the text with what it measures; a bare number with nothing. Numbers of clauses are left out."""
     text = REFERENCE.sub(" ", plain(text))

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests.sets.carriers import carried_by
+from tests.sets.carriers import carried_by, everything_in, requirement_named
 from tests.sets.figures import figures, plain
-from tests.sets.loading import tree_of
+from tests.sets.loading import SETS, requirements_of, tree_of
 
 HERE = Path(__file__).parent
-TABLES = ("methods",)
+TABLES = ("details", "methods", "duties")
 
 Row = Mapping[str, Any]
 
@@ -71,6 +71,59 @@ def test_every_row_is_answered_once_and_in_order(name: str) -> None:
 def test_every_figure_stands_in_what_carries_it(name: str) -> None:
     table = _table(name)
     assert {k: w for k, r in _rows(name).items() if (w := wrong_with(r, table[k]))} == {}
+
+
+NOT_IN_WORDS = {
+    "Cell spread, sensors, tap fuses": "every module has a sensor at least, in words",
+    "Isolation monitor": "500 without its unit in the table; the leaves have 500 Ω/V",
+    "Battery restraint": "20 g is 20 times the weight; 9C is an annex",
+    "Coolant loop": "one and a half times, in words",
+    "No drive on charge": "torque of nothing, in words",
+    "Cable support": "600 mm and 42 are other countries' rules, beside the 300 mm that are asked",
+    "Routing": "the number of another country's manual",
+    "Pedal plausibility": "torque to zero, in words",
+    "5.1.3.4 | Isolation at the charge inlet": "1 MΩ is the 02 series, and stands in its set",
+    "5.3.3 | No drive while plugged": "torque of nothing, in words",
+    "5.4.3 | Normal charge": "25 g for each hour is a fact, since it depends on t2",
+    "6.4.1.2 | Shock by sled or table": "the number of a section of the notes",
+    "6.4.1.3 | Shock acceptance": "30 min is the 02 series, and stands in its set",
+    "6.12.1 | same, open type": "the number of a clause",
+}
+"""Rows with a figure in the column of limits that stands in no requirement that carries them, each with the reason."""
+
+
+def _limits() -> Iterator[tuple[str, str, list[str]]]:
+    """Row, limit, and the requirements that carry it, of the tables for R100 and for practice."""
+    table = {f"{r['clause']} | {r['title']}": r["limit"] for r in tree_of(HERE / "table.yaml")}
+    for row in tree_of(HERE / "rows.yaml"):
+        name = row.get("set", "un-r100-03")
+        yield row["row"], table[row["row"]], [f"{name}:{i}" for i in row.get("carried", ()) + row.get("within", ())]
+    table = {r["title"]: r["limit"] for r in tree_of(HERE / "table-practice.yaml")}
+    for row in tree_of(HERE / "rows-practice.yaml"):
+        yield row["row"], table[row["row"]], list(row.get("carried", ()))
+
+
+def test_every_limit_of_a_row_stands_in_a_requirement_that_carries_it() -> None:
+    missing = set()
+    for row, limit, carried in _limits():
+        words = " \n ".join(everything_in(requirement_named(reference)) for reference in carried)
+        if carried and figures(limit) - figures(words):
+            missing.add(row)
+    assert missing == set(NOT_IN_WORDS), "each has its reason, and nothing else stands there"
+
+
+def test_nothing_in_the_sets_for_duties_crash_and_practice_is_uncounted() -> None:
+    """Every requirement of these sets is named by a row: of these tables, or of the table of checks in practice."""
+    whole = ("workshop-duties", "post-crash", "conversion-practice")
+    named = {
+        carrier.partition("/")[0]
+        for name in (*TABLES, "practice")
+        for row in tree_of(HERE / f"rows-{name}.yaml")
+        for carrier in row.get("carried", ())
+        if isinstance(carrier, str)
+    }
+    have = {f"{name}:{r.id}" for name in whole for r in requirements_of(SETS / name)}
+    assert have - named == set(), "a requirement that comes from no row"
 
 
 def test_most_rows_are_carried() -> None:

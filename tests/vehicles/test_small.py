@@ -76,6 +76,13 @@ def test_what_was_typed_is_what_is_asked(entry: Mapping[str, Any], assessed: Map
 
 
 @pytest.mark.parametrize("entry", small(), ids=lambda e: e["name"])
+def test_what_is_stated_does_not_contradict_itself(
+    entry: Mapping[str, Any], assessed: Mapping[str, Assessment]
+) -> None:
+    assert [p.message for p in assessed[entry["name"]].problems if p.code.startswith("fact.")] == []
+
+
+@pytest.mark.parametrize("entry", small(), ids=lambda e: e["name"])
 def test_every_line_has_its_reason_and_stands_once(entry: Mapping[str, Any]) -> None:
     references = [ref for line in entry["expected"] for ref in line["of"]]
     assert references and len(set(references)) == len(references)

@@ -66,6 +66,11 @@ def test_each_requirement_is_asked_where_the_rules_say_so(name: str, assessed: M
 
 
 @pytest.mark.parametrize("name", VEHICLES)
+def test_what_is_stated_of_it_does_not_contradict_itself(name: str, assessed: Mapping[str, Assessment]) -> None:
+    assert [p.message for p in assessed[name].problems if p.code.startswith("fact.")] == []
+
+
+@pytest.mark.parametrize("name", VEHICLES)
 def test_every_line_has_its_reason(name: str) -> None:
     for of_set in expected(name).values():
         assert all(len(str(line["why"])) > 5 for line in of_set.values())

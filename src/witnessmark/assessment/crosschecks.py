@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from witnessmark.assessment.contradictions import contradictions
 from witnessmark.assessment.facts import VEHICLE, Fact, as_quantity
 from witnessmark.assessment.judging import World
 from witnessmark.assessment.ledger import vehicle_of
@@ -21,9 +22,10 @@ ROUNDING = 1e-9
 
 
 def fact_problems(world: World) -> Iterator[Problem]:
-    """A working voltage below cells × maximum cell voltage, or below what a record or log has seen."""
+    """A working voltage below what the cells make or below what was seen, and facts that exclude each other."""
     yield from _below_cells(world)
     yield from _below_seen(world)
+    yield from contradictions(world)
 
 
 def _voltage(fact: Fact) -> Quantity | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from witnessmark.assessment.contradictions import CHECKED
 from witnessmark.assessment.evidence import Evidence
 from witnessmark.assessment.facts import VEHICLE
 from witnessmark.assessment.judging import World
@@ -13,13 +14,13 @@ from witnessmark.assessment.references import split
 from witnessmark.records.acts import Record
 from witnessmark.records.canonical import digest_of
 from witnessmark.records.conditions import facts_of
-from witnessmark.records.printed import PRINTED_FACTS
+from witnessmark.records.printed import printed_facts
 from witnessmark.records.sets import Limit
 from witnessmark.records.world import Act
 
 __all__ = ["unused"]
 
-ALWAYS_NEEDED = frozenset({"vin", "requirement_sets", "category"}) | PRINTED_FACTS
+ALWAYS_NEEDED = frozenset({"vin", "requirement_sets", "category"})
 
 
 def unused(world: World, evidence: Evidence) -> tuple[Unused, ...]:
@@ -78,7 +79,7 @@ def _records(world: World, evidence: Evidence) -> Iterator[Unused]:
 
 
 def _facts(world: World) -> Iterator[Unused]:
-    needed: set[str] = set(ALWAYS_NEEDED)
+    needed: set[str] = set(ALWAYS_NEEDED | printed_facts(world.ledger.workshop.facts))
     for found in world.ledger.workshop.sets.values():
         for requirement in found.requirements:
             needed |= set(facts_of(requirement.applies))
@@ -93,7 +94,7 @@ def _facts(world: World) -> Iterator[Unused]:
         method = world.methods(record.method) if record.method else None
         needed |= {f.name for f in method.facts} if method else set()
     # Facts that check others are needed too.
-    needed |= {"cells_in_series", "cell_voltage_max", "working_voltage", "nominal_voltage"}
+    needed |= CHECKED
     for (part, key), said in world.facts.said.items():
         if key not in needed:
             whose = f" of {part}" if part else ""

@@ -6,8 +6,12 @@ import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from witnessmark.assessment.facts import VEHICLE
 from witnessmark.assessment.gaps import GROUPS
+from witnessmark.assessment.judging import World
+from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import PartState, RequirementState, Verdict
+from witnessmark.methods.registry import method
 from witnessmark.problems import Misuse, Problem
 from witnessmark.recording.forms import back
 from witnessmark.recording.forms import office as at_the_office
@@ -18,6 +22,7 @@ from witnessmark.recording.forms.evidence import Evidence, standing_fails
 from witnessmark.recording.forms.risks import Analysis
 from witnessmark.recording.forms.statement import Facts, Parts, facts_wanted, kinds_wanted
 from witnessmark.recording.questions import Given, Question
+from witnessmark.records.printed import groups_of_facts
 
 from .asking import ask_one, choose
 from .show import counted, harmless, progress
@@ -118,6 +123,9 @@ def facts(sitting: Sitting, subjects: tuple[str, ...]) -> bool:
     """Facts that are not stated, of the vehicle and of each part in turn."""
     assert sitting.assessment is not None
     wanted = facts_wanted(sitting.reading.workshop, sitting.assessment)
+    groups = groups_of_facts(sitting.reading.workshop.facts)
+    if subjects and subjects[0] in groups:
+        return _facts_for_a_sheet(sitting, subjects[0], groups[subjects[0]])
     chosen = subjects or tuple(wanted)
     for subject in subjects:
         if subject not in wanted:
@@ -125,7 +133,8 @@ def facts(sitting: Sitting, subjects: tuple[str, ...]) -> bool:
                 Problem(
                     "facts.none",
                     f"no fact of '{subject}' is missing",
-                    f"missing are facts of {', '.join(wanted) or 'nothing'}",
+                    f"missing are facts of {', '.join(wanted) or 'nothing'}; for what the file prints besides: "
+                    f"{', '.join(groups)}",
                 )
             )
     if not chosen:
@@ -137,6 +146,18 @@ def facts(sitting: Sitting, subjects: tuple[str, ...]) -> bool:
     for subject in chosen:
         some = sitting.run(_facts_of(subject)) is not None or some
     return some
+
+
+def _facts_for_a_sheet(sitting: Sitting, name: str, keys: tuple[str, ...]) -> bool:
+    """Facts that no requirement asks, but a chapter prints: those that nobody has stated."""
+    assert sitting.vehicle is not None
+    workshop = sitting.reading.workshop
+    world = World(Ledger(workshop), sitting.vehicle, None, method)
+    left = tuple(k for k in keys if k in workshop.facts and world.facts.fact(k, None).value is None)
+    if not left:
+        progress(f"No fact for {name} is missing. What was stated wrongly is corrected: --correct CODE.")
+        return False
+    return sitting.run(lambda desk: Facts(desk, VEHICLE, left)) is not None
 
 
 def _facts_of(subject: str) -> MakeForm:
@@ -262,10 +283,6 @@ class _Maker:
 
 
 def _design(desk: Desk, place: PartState) -> str:
-    from witnessmark.assessment.judging import World
-    from witnessmark.assessment.ledger import Ledger
-    from witnessmark.methods.registry import method
-
     designs = World(Ledger(desk.workshop), desk.vehicle or "", (), method).parts.designs(place.part or "")
     named = [d for d in designs if place.title.endswith(d)] or list(designs)
     if not named:

@@ -2,67 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping
 
 from witnessmark.problems import Place, Problem
 from witnessmark.quantities import QuantityError, parse_quantity, parse_unit
 from witnessmark.records.acts import (
-    Adoption,
-    Answer,
     Authorisation,
     Calibration,
     CarryOver,
     Check,
-    Comparison,
     Concession,
     DesignRevision,
     Event,
     Record,
-    Release,
-    RiskAnalysis,
     SetEdition,
     Statement,
     Withdrawal,
 )
 from witnessmark.records.sets import FactDefinition, LeafKind
 
+from . import names_of_sets
 from .acts import ActText, place_in, vehicle_of
 from .models import nearest
+from .naming import Known, Step, everything, unknown
 from .workshop import Reading
 
 __all__ = ["names_in_acts"]
 
-VEHICLE = "vehicle"
 SHIPPED = "shipped"
-
-Step = str | int
-
-
-@dataclass(frozen=True, slots=True)
-class _Known:
-    """Everything that an act can name."""
-
-    leaves: Mapping[str, frozenset[str]]
-    """Requirement id to its leaves, over all sets."""
-    sets: Mapping[str, Mapping[str, frozenset[str]]]
-    parts: Mapping[str, frozenset[str]]
-    """By vehicle: every part that any statement, event or design names."""
-    designs: frozenset[str]
-    people: frozenset[str]
-    instruments: frozenset[str]
-    functions: Mapping[str, tuple[str, ...]]
-    methods: frozenset[str]
-    codes: frozenset[str]
-    vehicles: frozenset[str]
-    facts: Mapping[str, FactDefinition]
-    issues: Mapping[str, frozenset[str]]
-    """By vehicle: letters of the issues that were frozen."""
 
 
 def names_in_acts(reading: Reading) -> Iterator[Problem]:
     """Every name in every act and draft that names nothing, with the nearest that there is."""
-    known = _everything(reading)
+    known = everything(reading)
     for text in reading.folder.texts:
         if text.body is None:
             continue
@@ -72,65 +44,16 @@ def names_in_acts(reading: Reading) -> Iterator[Problem]:
             yield from rule(text, known)
 
 
-def _everything(reading: Reading) -> _Known:
-    from witnessmark.methods.registry import method_ids
-
-    workshop = reading.workshop
-    sets = {s.id: {r.id: frozenset(r.leaves) for r in s.requirements} for s in workshop.sets.values()}
-    leaves: dict[str, frozenset[str]] = {}
-    for requirements in sets.values():
-        for name, own in requirements.items():
-            leaves[name] = leaves.get(name, frozenset()) | own
-    bodies = [(text, text.body) for text in reading.folder.texts if text.body is not None]
-    of_designs = {part for _, body in bodies if isinstance(body, DesignRevision) for part in body.parts}
-    parts: dict[str, set[str]] = {vehicle: {VEHICLE, *of_designs} for vehicle in workshop.vehicles}
-    releases = [(text, body) for text, body in bodies if isinstance(body, Release)]
-    for text, body in bodies:
-        mine = parts.get(vehicle_of(text.path) or "")
-        if mine is None:
-            continue
-        if isinstance(body, Statement):
-            mine.update(part for listed in body.parts.values() for part in listed.list)
-        elif isinstance(body, Event) and body.event == "fitted":
-            mine.add(body.part)
-    return _Known(
-        leaves=leaves,
-        sets=sets,
-        parts={vehicle: frozenset(names) for vehicle, names in parts.items()},
-        designs=frozenset(f"{b.design}/{b.revision}" for _, b in bodies if isinstance(b, DesignRevision)),
-        people=frozenset(workshop.people) | _named(reading, "evidence/people/"),
-        instruments=frozenset(workshop.instruments) | _named(reading, "evidence/instruments/"),
-        functions={name: file.functions for name, file in workshop.instruments.items()},
-        methods=frozenset(method_ids()),
-        codes=frozenset(t.code for t, _ in bodies if t.code and t.sealed) | frozenset(reading.known),
-        vehicles=frozenset(workshop.vehicles),
-        facts=workshop.facts,
-        issues={v: frozenset(b.release for t, b in releases if vehicle_of(t.path) == v) for v in workshop.vehicles},
-    )
-
-
-def _named(reading: Reading, folder: str) -> frozenset[str]:
-    """Ids that have a file, even one that cannot be read: that fault is said once, where it is."""
-    rest = [path.removeprefix(folder) for path in reading.folder.data if path.startswith(folder)]
-    return frozenset(path.partition("/")[0].removesuffix(".yaml") for path in rest)
-
-
-def _unknown(code: str, what: str, word: str, known: Iterable[str], place: Place, otherwise: str) -> Problem:
-    near = nearest(word, known)
-    remedy = f"did you mean '{near}'?" if near is not None else otherwise
-    return Problem(code, f"there is no {what} '{word}'", remedy, place)
-
-
-def _person(text: ActText, known: _Known, word: str, *steps: Step) -> Iterator[Problem]:
+def _person(text: ActText, known: Known, word: str, *steps: Step) -> Iterator[Problem]:
     if word not in known.people and not (word == SHIPPED and isinstance(text.body, SetEdition)):
-        yield _unknown(
+        yield unknown(
             "person.unknown", "person", word, known.people, place_in(text, *steps), f"write people/{word}.yaml"
         )
 
 
-def _code(text: ActText, known: _Known, word: str, *steps: Step) -> Iterator[Problem]:
+def _code(text: ActText, known: Known, word: str, *steps: Step) -> Iterator[Problem]:
     if word not in known.codes:
-        yield _unknown(
+        yield unknown(
             "code.unknown",
             "sealed act with the code",
             word,
@@ -140,7 +63,7 @@ def _code(text: ActText, known: _Known, word: str, *steps: Step) -> Iterator[Pro
         )
 
 
-def _common(text: ActText, known: _Known) -> Iterator[Problem]:
+def _common(text: ActText, known: Known) -> Iterator[Problem]:
     body = text.body
     assert body is not None
     if body.corrects is not None:
@@ -154,13 +77,13 @@ def _common(text: ActText, known: _Known) -> Iterator[Problem]:
         yield from _person(text, known, body.seal.by, "seal", "by")
 
 
-def _part(text: ActText, known: _Known, word: str, *steps: Step) -> Iterator[Problem]:
+def _part(text: ActText, known: Known, word: str, *steps: Step) -> Iterator[Problem]:
     vehicle = vehicle_of(text.path)
     if vehicle is None:
         return
     mine = known.parts.get(vehicle, frozenset())
     if word not in mine:
-        yield _unknown(
+        yield unknown(
             "part.unknown",
             f"part of {vehicle}",
             word,
@@ -170,7 +93,7 @@ def _part(text: ActText, known: _Known, word: str, *steps: Step) -> Iterator[Pro
         )
 
 
-def _record(text: ActText, known: _Known) -> Iterator[Problem]:
+def _record(text: ActText, known: Known) -> Iterator[Problem]:
     body = text.body
     assert isinstance(body, Record)
     for reference, claim in body.shows.items():
@@ -182,7 +105,7 @@ def _record(text: ActText, known: _Known) -> Iterator[Problem]:
     if body.part is not None:
         yield from _part(text, known, body.part, "part")
     if body.design is not None and body.design not in known.designs:
-        yield _unknown(
+        yield unknown(
             "design.unknown",
             "design revision",
             body.design,
@@ -192,12 +115,12 @@ def _record(text: ActText, known: _Known) -> Iterator[Problem]:
         )
     if body.log is not None and body.log.design is not None and body.log.design not in known.designs:
         place = place_in(text, "log", "design")
-        yield _unknown(
+        yield unknown(
             "design.unknown", "design revision", body.log.design, known.designs, place, "write it as id/REVISION"
         )
     for filled, instrument in body.instruments.items():
         if instrument not in known.instruments:
-            yield _unknown(
+            yield unknown(
                 "instrument.unknown",
                 "instrument",
                 instrument,
@@ -206,7 +129,7 @@ def _record(text: ActText, known: _Known) -> Iterator[Problem]:
                 f"write instruments/{instrument}/instrument.yaml",
             )
     if body.method is not None and body.method not in known.methods:
-        yield _unknown(
+        yield unknown(
             "method.unknown",
             "method",
             body.method,
@@ -218,27 +141,27 @@ def _record(text: ActText, known: _Known) -> Iterator[Problem]:
         yield from _code(text, known, code, "retest_of", number)
 
 
-def _leaf(text: ActText, known: _Known, reference: str) -> Iterator[Problem]:
+def _leaf(text: ActText, known: Known, reference: str) -> Iterator[Problem]:
     """`requirement/leaf`, or `set:requirement/leaf`."""
     chosen, _, rest = reference.rpartition(":")
     requirement, _, leaf = rest.partition("/")
     place = place_in(text, "shows", reference, key=True)
     if chosen and chosen not in known.sets:
-        yield _unknown("set.unknown", "requirement set", chosen, known.sets, place, "copy it into requirements/")
+        yield unknown("set.unknown", "requirement set", chosen, known.sets, place, "copy it into requirements/")
         return
     leaves = known.sets[chosen] if chosen else known.leaves
     if requirement not in leaves:
-        yield _unknown(
+        yield unknown(
             "leaf.unknown-requirement", "requirement", requirement, leaves, place, "see the sets in requirements/"
         )
     elif leaf not in leaves[requirement]:
         names = ", ".join(sorted(leaves[requirement]))
-        yield _unknown(
+        yield unknown(
             "leaf.unknown", f"leaf of {requirement}", leaf, leaves[requirement], place, f"its leaves are {names}"
         )
 
 
-def _statement(text: ActText, known: _Known) -> Iterator[Problem]:
+def _statement(text: ActText, known: Known) -> Iterator[Problem]:
     body = text.body
     assert isinstance(body, Statement)
     if body.part is not None:
@@ -253,7 +176,7 @@ def _statement(text: ActText, known: _Known) -> Iterator[Problem]:
             for number, member in enumerate(entry.members):
                 yield from _part(text, known, member, *steps, "members", number)
             if entry.design is not None and entry.design not in known.designs:
-                yield _unknown(
+                yield unknown(
                     "design.unknown",
                     "design revision",
                     entry.design,
@@ -265,7 +188,7 @@ def _statement(text: ActText, known: _Known) -> Iterator[Problem]:
                 yield from _fact(text, known, key, value, *steps, "facts", key)
 
 
-def _event(text: ActText, known: _Known) -> Iterator[Problem]:
+def _event(text: ActText, known: Known) -> Iterator[Problem]:
     body = text.body
     assert isinstance(body, Event)
     yield from _part(text, known, body.part, "part")
@@ -276,7 +199,7 @@ def _event(text: ActText, known: _Known) -> Iterator[Problem]:
             yield from _fact(text, known, key, value, "fitted", "facts", key)
 
 
-def _fact(text: ActText, known: _Known, key: str, value: str | tuple[str, ...], *steps: Step) -> Iterator[Problem]:
+def _fact(text: ActText, known: Known, key: str, value: str | tuple[str, ...], *steps: Step) -> Iterator[Problem]:
     """Whether the fact is one that is asked, and the value one that may be answered."""
     defined = known.facts.get(key)
     place = place_in(text, *steps)
@@ -301,7 +224,7 @@ def _fact(text: ActText, known: _Known, key: str, value: str | tuple[str, ...], 
         for number, one in enumerate(value if isinstance(value, tuple) else (value,)):
             if one not in known.sets:
                 at = place_in(text, *steps, number) if isinstance(value, tuple) else place
-                yield _unknown("set.unknown", "requirement set", one, known.sets, at, "copy it into requirements/")
+                yield unknown("set.unknown", "requirement set", one, known.sets, at, "copy it into requirements/")
 
 
 def _answer(key: str, defined: FactDefinition, value: str, place: Place) -> Iterator[Problem]:
@@ -336,28 +259,28 @@ def _answer(key: str, defined: FactDefinition, value: str, place: Place) -> Iter
         )
 
 
-def _withdrawal(text: ActText, known: _Known) -> Iterator[Problem]:
+def _withdrawal(text: ActText, known: Known) -> Iterator[Problem]:
     assert isinstance(text.body, Withdrawal)
     yield from _code(text, known, text.body.withdraws, "withdraws")
 
 
-def _carry_over(text: ActText, known: _Known) -> Iterator[Problem]:
+def _carry_over(text: ActText, known: Known) -> Iterator[Problem]:
     assert isinstance(text.body, CarryOver)
     yield from _code(text, known, text.body.carries_over, "carries_over")
     if text.body.event is not None:
         yield from _code(text, known, text.body.event, "event")
 
 
-def _check(text: ActText, known: _Known) -> Iterator[Problem]:
+def _check(text: ActText, known: Known) -> Iterator[Problem]:
     assert isinstance(text.body, Check)
     yield from _code(text, known, text.body.checks, "checks")
 
 
-def _calibration(text: ActText, known: _Known) -> Iterator[Problem]:
+def _calibration(text: ActText, known: Known) -> Iterator[Problem]:
     body = text.body
     assert isinstance(body, Calibration)
     if body.calibration not in known.instruments:
-        yield _unknown(
+        yield unknown(
             "instrument.unknown",
             "instrument",
             body.calibration,
@@ -371,7 +294,7 @@ def _calibration(text: ActText, known: _Known) -> Iterator[Problem]:
         return
     for number, row in enumerate(body.accuracy):
         if row.function not in functions:
-            yield _unknown(
+            yield unknown(
                 "instrument.function",
                 f"function of {body.calibration}",
                 row.function,
@@ -381,14 +304,14 @@ def _calibration(text: ActText, known: _Known) -> Iterator[Problem]:
             )
 
 
-def _authorisation(text: ActText, known: _Known) -> Iterator[Problem]:
+def _authorisation(text: ActText, known: Known) -> Iterator[Problem]:
     body = text.body
     assert isinstance(body, Authorisation)
     yield from _person(text, known, body.authorises, "authorises")
     work = {"all", *LeafKind, *(m.partition("/")[0] for m in known.methods)}
     for number, one in enumerate(body.work):
         if one not in work:
-            yield _unknown(
+            yield unknown(
                 "work.unknown",
                 "kind of work",
                 one,
@@ -398,13 +321,13 @@ def _authorisation(text: ActText, known: _Known) -> Iterator[Problem]:
             )
 
 
-def _concession(text: ActText, known: _Known) -> Iterator[Problem]:
+def _concession(text: ActText, known: Known) -> Iterator[Problem]:
     body = text.body
     assert isinstance(body, Concession)
     terms = body.concession
     requirement = terms.requirement.rpartition(":")[2]
     if requirement not in known.leaves:
-        yield _unknown(
+        yield unknown(
             "leaf.unknown-requirement",
             "requirement",
             requirement,
@@ -413,7 +336,7 @@ def _concession(text: ActText, known: _Known) -> Iterator[Problem]:
             "see the sets in requirements/",
         )
     elif terms.leaf is not None and terms.leaf not in known.leaves[requirement]:
-        yield _unknown(
+        yield unknown(
             "leaf.unknown",
             f"leaf of {requirement}",
             terms.leaf,
@@ -422,7 +345,7 @@ def _concession(text: ActText, known: _Known) -> Iterator[Problem]:
             f"its leaves are {', '.join(sorted(known.leaves[requirement]))}",
         )
     if terms.vehicle not in known.vehicles:
-        yield _unknown(
+        yield unknown(
             "vehicle.unknown",
             "vehicle",
             terms.vehicle,
@@ -431,7 +354,7 @@ def _concession(text: ActText, known: _Known) -> Iterator[Problem]:
             "write the id of one that there is",
         )
     elif terms.part is not None and terms.part not in known.parts.get(terms.vehicle, ()):
-        yield _unknown(
+        yield unknown(
             "part.unknown",
             f"part of {terms.vehicle}",
             terms.part,
@@ -441,7 +364,7 @@ def _concession(text: ActText, known: _Known) -> Iterator[Problem]:
         )
 
 
-def _revision(text: ActText, known: _Known) -> Iterator[Problem]:
+def _revision(text: ActText, known: Known) -> Iterator[Problem]:
     body = text.body
     assert isinstance(body, DesignRevision)
     for key, given in body.facts.items():
@@ -451,83 +374,8 @@ def _revision(text: ActText, known: _Known) -> Iterator[Problem]:
             yield from _fact(text, known, key, value, "parts", part, "facts", key)
 
 
-def _edition(text: ActText, known: _Known) -> Iterator[Problem]:
-    body = text.body
-    assert isinstance(body, SetEdition)
-    yield from _set(text, known, body.set, "set")
-
-
-def _letter(text: ActText, known: _Known) -> Iterator[Problem]:
-    assert isinstance(text.body, Answer)
-    if text.body.answers not in known.issues.get(vehicle_of(text.path) or "", ()):
-        yield _unknown(
-            "issue.unknown",
-            "frozen issue",
-            text.body.answers,
-            known.issues.get(vehicle_of(text.path) or "", ()),
-            place_in(text, "answers"),
-            "an answer is about an issue that was frozen: witnessmark freeze",
-        )
-    for name in text.body.requirements:
-        set_id, _, ident = name.rpartition(":")
-        if ident not in (known.sets.get(set_id, {}) if set_id else known.leaves):
-            yield _unknown(
-                "requirement.unknown",
-                "requirement",
-                name,
-                known.leaves,
-                place_in(text, "requirements", name, key=True),
-                "see the sets in requirements/",
-            )
-
-
-def _risks(text: ActText, known: _Known) -> Iterator[Problem]:
-    assert isinstance(text.body, RiskAnalysis)
-    for ident, risk in text.body.risks.items():
-        for name, control in risk.controls.items():
-            for n, ref in enumerate(control.shown_by):
-                yield from _requirement_or_leaf(text, known, ref, "risks", ident, "controls", name, "shown_by", n)
-
-
-def _requirement_or_leaf(text: ActText, known: _Known, ref: str, *steps: Step) -> Iterator[Problem]:
-    name, _, leaf = ref.partition("/")
-    set_id, _, ident = name.rpartition(":")
-    leaves = known.sets.get(set_id, {}) if set_id else known.leaves
-    if ident not in leaves:
-        yield _unknown(
-            "requirement.unknown", "requirement", name, known.leaves, place_in(text, *steps), "see the sets in "
-            "requirements/",
-        )  # fmt: skip
-    elif leaf and leaf not in leaves[ident]:
-        yield _unknown(
-            "leaf.unknown", f"leaf of {ident}", leaf, leaves[ident], place_in(text, *steps),
-            f"its leaves are {', '.join(sorted(leaves[ident]))}",
-        )  # fmt: skip
-
-
-def _comparison(text: ActText, known: _Known) -> Iterator[Problem]:
-    assert isinstance(text.body, Comparison)
-    yield from _set(text, known, text.body.compares, "compares")
-
-
-def _adoption(text: ActText, known: _Known) -> Iterator[Problem]:
-    assert isinstance(text.body, Adoption)
-    yield from _set(text, known, text.body.adopts, "adopts")
-
-
-def _set(text: ActText, known: _Known, name: str, key: str) -> Iterator[Problem]:
-    """The set of the folder it lies in. That a requirement of it is gone since is no fault: it was there then."""
-    folder = text.path.split("/")[1]
-    if name not in known.sets:
-        yield _unknown("set.unknown", "requirement set", name, known.sets, place_in(text, key), "name the folder's set")
-    elif name != folder:
-        yield Problem(
-            "set.other", f"this speaks of the set '{name}' and lies in requirements/{folder}/", "move it to its set",
-            place_in(text, key),
-        )  # fmt: skip
-
-
-_RULES: Mapping[type, Callable[[ActText, _Known], Iterator[Problem]]] = {
+_RULES: Mapping[type, Callable[[ActText, Known], Iterator[Problem]]] = {
+    **names_of_sets.RULES,
     Record: _record,
     Statement: _statement,
     Event: _event,
@@ -538,9 +386,4 @@ _RULES: Mapping[type, Callable[[ActText, _Known], Iterator[Problem]]] = {
     Authorisation: _authorisation,
     Concession: _concession,
     DesignRevision: _revision,
-    SetEdition: _edition,
-    Comparison: _comparison,
-    Adoption: _adoption,
-    Answer: _letter,
-    RiskAnalysis: _risks,
 }

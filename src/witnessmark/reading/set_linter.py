@@ -15,7 +15,7 @@ from witnessmark.methods.base import Method
 from witnessmark.problems import Place, Problem, Severity
 from witnessmark.quantities import UnitFault, parse_unit
 from witnessmark.records.acts import DesignRevision, Statement
-from witnessmark.records.printed import PRINTED_FACTS
+from witnessmark.records.printed import printed_facts
 from witnessmark.records.sets import FactDefinition, Requirement, RequirementSet
 from witnessmark.records.world import Workshop
 
@@ -218,6 +218,8 @@ def _facts(facts: Facts, data: bytes | None) -> Iterator[Problem]:
                 "write the other answers too, or take the fact out",
                 at.place(key, "choices", key=True),
             )
+        if fact.was is not None:
+            yield from _was(key, fact, facts, at)
         same = asked.setdefault((fact.of or "", fact.ask.casefold()), key)
         if same != key:
             yield _note(
@@ -227,6 +229,26 @@ def _facts(facts: Facts, data: bytes | None) -> Iterator[Problem]:
                 at.place(key, "ask"),
                 at.place(same, "ask"),
             )
+
+
+def _was(key: str, fact: FactDefinition, facts: Facts, at: Spot) -> Iterator[Problem]:
+    """The fact of the base vehicle is there, and is of the same sort."""
+    before = facts.get(fact.was or "")
+    if before is None:
+        near = nearest(fact.was or "", facts)
+        yield Problem(
+            "facts.was",
+            f"'{key}' names '{fact.was}' as what it was before the conversion, which is not defined",
+            f"did you mean '{near}'?" if near is not None else "define it: title, ask, why, and choices, unit or text",
+            at.place(key, "was"),
+        )
+    elif (before.unit, before.of) != (fact.unit, fact.of):
+        yield Problem(
+            "facts.was",
+            f"'{key}' and '{fact.was}', what it was before, differ in unit or in what they are asked of",
+            "give both the same",
+            at.place(key, "was"),
+        )
 
 
 def _quantity(key: str, fact: FactDefinition, at: Spot) -> Iterator[Problem]:
@@ -264,7 +286,7 @@ def _idle_facts(
     at = _facts_spot(data)
     needed = {
         *used,
-        *PRINTED_FACTS,
+        *printed_facts(facts),
         *needed_facts([r for one in sets.values() for r in one.requirements], facts, methods),
     }
     idle = [key for key in facts if key not in needed]

@@ -340,6 +340,10 @@ class FactDefinition(Model):
     """Whether a list may be stated."""
     of: Ident | None = None
     """The kind of part it is asked of; absent: the vehicle."""
+    field: Phrase | None = None
+    """Of the vehicle: its field in the registration document, such as `P.2`."""
+    was: Key | None = None
+    """The fact that says the same of the base vehicle, before the conversion; the two are printed side by side."""
 
     @model_validator(mode="after")
     def _one_sort(self) -> FactDefinition:

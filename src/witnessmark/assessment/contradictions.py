@@ -1,0 +1,265 @@
+"""Stated facts that cannot both be true (rule 1): each pair is a problem that names both values and both places.
+
+Only what is sure stands here: a pair that is merely unusual is none. To add a check, write a function from the world to
+its contradictions and name it in `CHECKS`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from witnessmark.assessment.facts import Fact, as_quantity, words_of
+from witnessmark.assessment.judging import World
+from witnessmark.problems import Place, Problem
+from witnessmark.quantities import Quantity, parse_unit
+
+__all__ = ["CHECKED", "contradictions"]
+
+HIGH_VOLTAGE = 60.0
+"""V DC: above it a pack is high voltage. Source: UN Regulation No. 100, 03 series, definition of high voltage."""
+SEATS_OF_A_CAR = 8
+"""Seats beside the driver's, at most in M1 and more in M2 and M3. Source: UN Resolution R.E.3, section 2."""
+ROUNDING = 1e-9
+CHECKED = frozenset({
+    "bus_topology", "category", "cell_temperature_max", "cell_temperature_min", "cell_voltage_max", "cell_voltage_min",
+    "cells_in_series", "electrolyte", "engine_drives_on_start", "external_charge", "fuel_cell", "inlet_circuit",
+    "nominal_voltage", "open_cells", "pack_voltage", "passengers", "pure_electric", "working_voltage",
+})  # fmt: skip
+"""Facts that a check here reads: they are needed, whatever the sets ask."""
+
+
+@dataclass(frozen=True, slots=True)
+class Contradiction:
+    """Two stated facts that cannot both be true. `against` is None where the other side is a list of parts."""
+
+    code: str
+    fact: Fact
+    message: str
+    against: Fact | None = None
+    related: tuple[Place, ...] = ()
+
+
+def contradictions(world: World) -> Iterator[Problem]:
+    """Every pair of facts of the vehicle and its parts that cannot both be true."""
+    for check in CHECKS:
+        for found in check(world):
+            names = [_called(world, found.fact)]
+            if found.against is not None and found.against.key != found.fact.key:
+                names.append(_called(world, found.against))
+            places = _places(world, found.fact)
+            others = found.related + (_places(world, found.against) if found.against is not None else ())
+            yield Problem(
+                found.code,
+                found.message,
+                f"correct {' or '.join(names)}, whichever is wrong, with a second person",
+                places[0] if places else None,
+                related=tuple(p for p in others if p not in places),
+            )
+
+
+def _called(world: World, fact: Fact) -> str:
+    return f"the {world.facts.named(fact.key)}{f' of {world.parts.title(fact.part)}' if fact.part else ''}"
+
+
+def _places(world: World, fact: Fact) -> tuple[Place, ...]:
+    acts = world.ledger.by_code.get(fact.code, [])
+    return (acts[0].place,) if acts and acts[0].place is not None else ()
+
+
+def _is(world: World, fact: Fact) -> str:
+    """`the pack voltage class of Traction pack is low`."""
+    return f"{_called(world, fact)} is {words_of(fact.value)}"
+
+
+def _number(fact: Fact, unit: str) -> Quantity | None:
+    """The fact as a quantity that can be compared with one in `unit`; None when it is not one."""
+    found = as_quantity(fact.value)
+    return found if found is not None and found.unit.compatible(parse_unit(unit)) else None
+
+
+def _holders(world: World) -> tuple[str | None, ...]:
+    """The vehicle and every part that is there."""
+    return (None, *sorted(p for p in world.parts.known if not world.parts.is_removed(p)))
+
+
+def _pairs(world: World, low: str, high: str, unit: str) -> Iterator[tuple[Fact, Quantity, Fact, Quantity]]:
+    """Where both facts are stated of the same thing as quantities of the unit."""
+    for part in _holders(world):
+        one, other = world.facts.stated(low, part), world.facts.stated(high, part)
+        first, second = _number(one, unit), _number(other, unit)
+        if first is not None and second is not None:
+            yield one, first, other, second
+
+
+def _nominal_above_working(world: World) -> Iterator[Contradiction]:
+    for nominal, low, working, high in _pairs(world, "nominal_voltage", "working_voltage", "V"):
+        if low.si > high.si * (1 + ROUNDING):
+            yield Contradiction(
+                "fact.nominal-voltage",
+                nominal,
+                f"{_is(world, nominal)}, and {_is(world, working)}: the working voltage is the highest that can be",
+                working,
+            )
+
+
+def _window_turned_round(world: World) -> Iterator[Contradiction]:
+    for what, unit in (("cell_voltage", "V"), ("cell_temperature", "°C")):
+        for least, low, most, high in _pairs(world, f"{what}_min", f"{what}_max", unit):
+            if low.si >= high.si:
+                yield Contradiction(
+                    f"fact.{what.replace('_', '-')}-window",
+                    least,
+                    f"{_is(world, least)}, and {_is(world, most)}: the lowest has to lie below the highest",
+                    most,
+                )
+
+
+def _pack_voltages(world: World, pack: str) -> Iterator[tuple[Fact, float, str]]:
+    """Voltages that are stated of the pack itself, in V, each with its words."""
+    for key in ("working_voltage", "nominal_voltage"):
+        fact = world.facts.stated(key, pack)
+        voltage = _number(fact, "V")
+        if voltage is not None:
+            yield fact, voltage.si, _is(world, fact)
+    cells, each = world.facts.stated("cells_in_series", pack), world.facts.stated("cell_voltage_max", pack)
+    count, highest = _number(cells, "1"), _number(each, "V")
+    if count is not None and highest is not None:
+        yield (
+            each,
+            count.si * highest.si,
+            f"{count} cells in series of up to {highest} make {count.si * highest.si:g} V",
+        )
+
+
+def _pack_class(world: World) -> Iterator[Contradiction]:
+    for pack in world.parts.of_kind("traction-pack").parts:
+        stated = world.facts.stated("pack_voltage", pack)
+        for fact, voltage, words in _pack_voltages(world, pack):
+            # The nominal voltage is not the highest: at 60 V or less it does not make the pack a low one.
+            too_high = stated.value == "low" and voltage > HIGH_VOLTAGE * (1 + ROUNDING)
+            too_low = stated.value == "high" and voltage <= HIGH_VOLTAGE and fact.key != "nominal_voltage"
+            if too_high or too_low:
+                side = "above" if too_high else "not above"
+                yield Contradiction(
+                    "fact.pack-voltage",
+                    stated,
+                    f"{_is(world, stated)}, but {words}, {side} {HIGH_VOLTAGE:g} V",
+                    fact,
+                )
+
+
+def _excused_bus(world: World) -> Iterator[Contradiction]:
+    for bus in world.parts.of_kind("hv-bus").parts:
+        stated, working = world.facts.stated("bus_topology", bus), world.facts.stated("working_voltage", bus)
+        voltage = _number(working, "V")
+        if stated.value == "low-voltage-tied" and voltage is not None and voltage.si > HIGH_VOLTAGE * (1 + ROUNDING):
+            yield Contradiction(
+                "fact.excused-bus",
+                stated,
+                f"{_is(world, stated)}, but {_is(world, working)}: such a bus never has more than {HIGH_VOLTAGE:g} V",
+                working,
+            )
+
+
+def _listed(world: World, kind: str) -> tuple[Place, ...]:
+    """Where the list of the kind was stated."""
+    acts = (act for act, _ in world.facts.lists.get(kind, ()) if not world.ledger.gone(act))
+    return tuple(dict.fromkeys(act.place for act in acts if act.place is not None))
+
+
+def _charging(world: World) -> Iterator[Contradiction]:
+    charge = world.facts.stated("external_charge", None)
+    if charge.value is None:
+        return
+    inlets, roof = world.parts.of_kind("charge-inlet"), world.parts.of_kind("roof-charging-contact")
+    if charge.value == "none":
+        for kind in (inlets, roof):
+            for part in kind.parts:
+                what = kind.kind.replace("-", " ")
+                yield Contradiction(
+                    "fact.external-charge",
+                    charge,
+                    f"{_is(world, charge)}, but {world.parts.title(part)} is a {what} of the vehicle",
+                    related=_listed(world, kind.kind),
+                )
+        return
+    # A heavy vehicle whose list of roof contacts nobody stated may have one.
+    car = world.facts.stated("category", None).value in ("M1", "N1")
+    if inlets.stated and not inlets.parts and not roof.parts and (roof.stated or car):
+        yield Contradiction(
+            "fact.external-charge",
+            charge,
+            f"{_is(world, charge)}, but the list of charge inlets is empty and no contact stands on the roof",
+            related=_listed(world, "charge-inlet"),
+        )
+
+
+def _inlet_circuit(world: World) -> Iterator[Contradiction]:
+    charge = world.facts.stated("external_charge", None)
+    other = {"ac": "dc-separate", "dc": "ac-separate"}.get(str(charge.value))
+    for inlet in world.parts.of_kind("charge-inlet").parts:
+        circuit = world.facts.stated("inlet_circuit", inlet)
+        if other is not None and circuit.value == other:
+            yield Contradiction(
+                "fact.inlet-circuit",
+                circuit,
+                f"{_is(world, circuit)}, but {_is(world, charge)}: that current does not flow in this circuit",
+                charge,
+            )
+
+
+def _drive(world: World) -> Iterator[Contradiction]:
+    pure = world.facts.stated("pure_electric", None)
+    if pure.value != "yes":
+        return
+    for key in ("fuel_cell", "engine_drives_on_start"):
+        also = world.facts.stated(key, None)
+        if also.value == "yes":
+            yield Contradiction(
+                "fact.pure-electric",
+                pure,
+                f"{_is(world, pure)}, and {_is(world, also)}: then the pack is not the only source of power",
+                also,
+            )
+
+
+def _passengers(world: World) -> Iterator[Contradiction]:
+    category, said = world.facts.stated("category", None), world.facts.stated("passengers", None)
+    count = _number(said, "1")
+    if count is None:
+        return
+    few = count.si <= SEATS_OF_A_CAR
+    if (category.value == "M1" and not few) or (category.value in ("M2", "M3") and few):
+        limit = f"at most {SEATS_OF_A_CAR}" if category.value == "M1" else f"more than {SEATS_OF_A_CAR}"
+        yield Contradiction(
+            "fact.passengers",
+            said,
+            f"{_is(world, said)}, but {_is(world, category)}, which carries {limit} beside the driver",
+            category,
+        )
+
+
+def _open_cells(world: World) -> Iterator[Contradiction]:
+    for pack in world.parts.of_kind("traction-pack").parts:
+        cells, electrolyte = world.facts.stated("open_cells", pack), world.facts.stated("electrolyte", pack)
+        if cells.value == "yes" and electrolyte.value == "non-aqueous":
+            yield Contradiction(
+                "fact.open-cells",
+                cells,
+                f"{_is(world, cells)}, but {_is(world, electrolyte)}: open cells are those that need water",
+                electrolyte,
+            )
+
+
+CHECKS: tuple[Callable[[World], Iterator[Contradiction]], ...] = (
+    _nominal_above_working,
+    _window_turned_round,
+    _pack_class,
+    _excused_bus,
+    _charging,
+    _inlet_circuit,
+    _drive,
+    _passengers,
+    _open_cells,
+)
