@@ -522,9 +522,9 @@ class Pairs:
     pairs: tuple[Pair, ...]
     columns: int = 1
     title: str = ""
+    id: str = ""
     wide: bool = False
     report: str = ""
-    id: str = ""
     kind: Literal["pairs"] = "pairs"
 
 
@@ -537,8 +537,8 @@ class Note:
     label: str = ""
     style: Literal["text", "lead", "quiet", "strong"] = "text"
     gap: bool = False
-    ends: str = ""
     id: str = ""
+    ends: str = ""
     kind: Literal["note"] = "note"
 
 

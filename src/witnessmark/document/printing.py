@@ -50,7 +50,7 @@ if TYPE_CHECKING:
 __all__ = ["PdfTree", "UnknownElement", "register"]
 
 # Fields that are not words for the reader: they go into the tree as they are.
-_VERBATIM = frozenset({"id", "file", "kind", "state", "align", "style", "report", "ends"})
+_VERBATIM = frozenset({"id", "file", "kind", "state", "align", "style"})
 _TALL = 900
 _PAGE = 2400
 """About half a page of text: what is shorter can stay whole."""
@@ -350,7 +350,7 @@ class _Maker:
             return [["railed", {}, out]]
         if any(_holds(child, Matrix) for child in node.children):
             return [["landscape", {}, out]]
-        if any(_holds(child, Pairs) and child["block"].report for child in node.children):
+        if any(block.report for block in _blocks(node) if isinstance(block, Pairs)):
             return [["together", {"whole": _letters(node) < _PAGE}, out]]
         return out
 
@@ -463,8 +463,12 @@ class _Maker:
 
 def _letters(node: nodes.Element) -> int:
     """How much text the blocks of a section hold."""
-    held = [child["block"] for child in node.children if isinstance(child, block_node)]
-    return sum(len(text) for block in held for text in walk(block) if isinstance(text, str))
+    return sum(len(text) for block in _blocks(node) for text in walk(block) if isinstance(text, str))
+
+
+def _blocks(node: nodes.Element) -> list[Any]:
+    """The blocks of a section, without those of the sections in it."""
+    return [child["block"] for child in node.children if isinstance(child, block_node)]
 
 
 class UnknownElement(Exception):
