@@ -1,7 +1,7 @@
 """`python -m tests.benchmarks`: each step as a ratio to the floor of its raw work, measured together. Never gated.
 
 Floors: the interpreter that does nothing for start and audit; reading and hashing the same files for cold records; the
-bytes of the output written and hashed for the build.
+bytes of the output written and hashed for the build, and that build for what `build --watch` does after a change.
 """
 
 # This is a command: it prints.
@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -94,6 +95,30 @@ def main() -> None:
 
         row("build of the demonstration van", taken, timed(write), "its bytes written and hashed")
         row("build of the demonstration van", taken, nothing, "python -c pass")
+        watched(Path(scratch) / "watched", taken)
+
+
+def watched(folder: Path, built: float) -> None:
+    """What `build --watch` takes from a change to the page, beside the whole build of the same van."""
+    from witnessmark.document.watch import Watch
+
+    for name in ("evidence", "requirements", "templates"):
+        shutil.copytree(ROOT / name, folder / name)
+    template = folder / "templates" / "people.rst.j2"
+    words = next((folder / "requirements" / "un-r100-03").glob("bonding.yaml"))
+    with Watch(folder, "van-07", folder / "out") as watch:
+        watch.once()
+        for what, path in (("words of a template", template), ("the words of a requirement", words)):
+
+            def change(path: Path = path) -> None:
+                text = path.read_text(encoding="utf-8")
+                at = " statement: " if path is words else "{{ heading(title) }}"
+                more = f"{at}Once more, " if path is words else f"{at}\n\nOnce more."
+                path.write_text(text.replace(at, more, 1), encoding="utf-8")
+                if not watch.once({str(path.resolve())}).written:
+                    raise SystemExit("the pages were refused")
+
+            row(f"watch: {what}, to the page", timed(change), built, "the whole build")
 
 
 if __name__ == "__main__":

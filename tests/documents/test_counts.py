@@ -79,6 +79,13 @@ def test_the_page_of_a_state_and_every_number_beside_a_link_are_counted(seen: li
     assert [p.code for p in compare([LISTING], [*GOOD, *seen], "HTML")] == codes
 
 
+@pytest.mark.parametrize(("said", "codes"), [("2 empty fields", []), ("3 empty fields", ["count.link"])])
+def test_the_number_of_empty_fields_beside_a_link_is_counted(said: str, codes: list[str]) -> None:
+    """Two fields are empty, one requirement is a gap: neither number stands for the other."""
+    seen = [*GOOD, LISTED_ONCE, count("information-document#", said)]
+    assert [p.code for p in compare([LISTING], seen, "HTML", empty=2)] == codes
+
+
 def test_numbers_beside_links_are_found_on_the_finished_pages(good: tuple[Path, BuildReport]) -> None:
     pages = {path.stem: path.read_text(encoding="utf-8") for path in (good[1].out / "html").glob("*.html")}
     seen = {(s.target, s.word) for s in seen_in_html(pages) if s.where == COUNT}

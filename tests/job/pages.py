@@ -1,8 +1,14 @@
 """The pages of the manual as a person follows them: each command run, each answer typed, each file written.
 
 A page says to the tests, in comments that no reader sees, where it begins: `<!-- after: PAGE -->` in the folder that
-another page leaves behind, `<!-- in: FOLDER -->` in a copy of that folder of the source; without, in an empty one.
+another page leaves behind, `<!-- in: FOLDER -->` in a copy of that folder of the source, `<!-- in: nothing -->` in an
+empty one.
 `<!-- ends: 1 -->` before a box says that its commands end with that status.
+
+Boxes are `sh`, commands; `typed`, the questions of the command above and what is typed; `yaml`, a file with its path in
+the first line (`# PATH, at its end:` is added to what is there); `change`, words in a file that are exchanged; `text`,
+lines that the commands above have said in this order. A picture that is typed and not there is one of any sort that the
+reader was told to bring.
 """
 
 from __future__ import annotations
@@ -17,13 +23,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from textwrap import dedent
 
+from PIL import Image
+
 from .conftest import ROOT, Ran, run
 
 __all__ = ["DOCS", "ENTER", "Box", "Followed", "boxes", "follow", "loose", "mentioned", "pages", "start_of", "state_in"]
 
 DOCS = ROOT / "docs"
 ENTER = "Enter"
-_BOX = re.compile(r"(?:^[ ]*<!-- ends: (\d) -->\n)?^([ ]*)```(sh|yaml|typed)\n(.*?)^\2```$", re.M | re.S)
+NOTHING = "nothing"
+ADDED = ", at its end:"
+_BOX = re.compile(r"(?:^[ ]*<!-- ends: (\d) -->\n)?^([ ]*)```(sh|yaml|typed|change|text)\n(.*?)^\2```$", re.M | re.S)
 _START = re.compile(r"<!-- (after|in): (\S+) -->")
 _ANY_FENCE = re.compile(r"^[ ]*```.*?^[ ]*```$", re.M | re.S)
 _COMMAND = re.compile(r"^\s*(?:\$ *)?(?:witnessmark|python3?|pip|git) ")
@@ -32,7 +42,7 @@ _INLINE = re.compile(r"`(witnessmark [^`\n]+)`")
 
 @dataclass(frozen=True)
 class Box:
-    """One box of a page: `kind` sh, yaml or typed; `ends` the status that its commands end with, if it is said."""
+    """One box of a page, of its `kind`; `ends` the status that its commands end with, if it is said."""
 
     kind: str
     text: str
@@ -95,6 +105,31 @@ def answers(text: str) -> tuple[list[str], str]:
     return [asked for asked, _ in pairs], "".join(("" if a == ENTER else a) + "\n" for _, a in pairs)
 
 
+def _write(shop: Path, text: str) -> None:
+    first, _, rest = text.partition("\n")
+    name = first.removeprefix("# ")
+    path = shop / name.removesuffix(ADDED)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    before = path.read_text(encoding="utf-8") if name.endswith(ADDED) else ""
+    path.write_text(before + rest, encoding="utf-8")
+
+
+def _change(shop: Path, text: str) -> None:
+    first, *rows = text.splitlines()
+    path = shop / first.removeprefix("# ")
+    content = path.read_text(encoding="utf-8")
+    for old, new in (row.split(" → ") for row in rows):
+        assert content.count(old) == 1, old
+        content = content.replace(old, new)
+    path.write_text(content, encoding="utf-8")
+
+
+def _bring_pictures(shop: Path, typed: str) -> None:
+    for name in (line for line in typed.splitlines() if line.endswith(".jpg") and not (shop / line).exists()):
+        (shop / name).parent.mkdir(parents=True, exist_ok=True)
+        Image.new("RGB", (640, 480), (90, 110, 90)).save(shop / name)
+
+
 _LEFT: dict[str, Path] = {}
 """The folder that each page left behind, so that another can begin there."""
 
@@ -106,29 +141,36 @@ def follow(page: str, base: Path, home: Path) -> Followed:
         shutil.copytree(_LEFT[where], base, dirs_exist_ok=True, symlinks=True)
     elif how == "after":
         follow(where, base, home)
-    elif how == "in":
+    elif how == "in" and where != NOTHING:
         shutil.copytree(ROOT / where, base / "source", ignore=shutil.ignore_patterns("__pycache__"))
-    shop = base / "source" if how == "in" else base / "shop"
+    shop = base / "source" if how == "in" and where != NOTHING else base / "shop"
     said: list[tuple[str, Ran, str]] = []
     ends: list[int | None] = []
     found = boxes(page)
+    latest: list[str] = []
     for number, box in enumerate(found):
         if box.kind == "yaml" and box.text.startswith("# "):
-            first, _, rest = box.text.partition("\n")
-            path = shop / first.removeprefix("# ")
-            path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_text(rest, encoding="utf-8")
+            _write(shop, box.text)
+        elif box.kind == "change":
+            _change(shop, box.text)
+        elif box.kind == "text" and start_of(page) != ("", ""):
+            lines = iter([line.strip() for line in latest])
+            for line in box.text.splitlines():
+                assert line.strip() in lines, f"never said in this order: {line}\n" + "\n".join(latest)
         elif box.kind == "sh":
+            latest = []
             asked: list[str] = []
             typed = ""
             if number + 1 < len(found) and found[number + 1].kind == "typed":
                 asked, typed = answers(found[number + 1].text)
+                _bring_pictures(shop, typed)
             for line in box.text.splitlines():
                 ran = _command(line, shop if shop.exists() else base, home, typed)
                 for question in asked:
                     assert question in ran.err, f"{line}: does not ask “{question}”\n{ran.err}"
                 said.append((line, ran, state_in(ran.out) if line.startswith("witnessmark audit") else ""))
                 ends.append(box.ends)
+                latest += [*ran.err.splitlines(), *ran.out.splitlines()]
     _LEFT.setdefault(page, base)
     return Followed(shop, said, ends)
 

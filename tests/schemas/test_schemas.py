@@ -43,6 +43,8 @@ def _kind(path: str, tree: Any) -> str:
         model = act_model(tree)
         assert model is not None, path
         return NAME_OF[model]
+    if parts[0] == "requirements" and parts[2:3] == ["forms"]:
+        return "form"
     if parts[0] == "requirements":
         return {"facts.yaml": "facts", "set.yaml": "set"}.get(parts[-1], "requirements")
     if parts[1] == "people":

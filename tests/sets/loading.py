@@ -9,6 +9,7 @@ from typing import Any
 import yaml
 
 from witnessmark.records.conditions import Need, NeedAll, NeedAny, Shown
+from witnessmark.records.forms import FormFile
 from witnessmark.records.sets import FactsFile, Requirement, RequirementFile, SetFile
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -40,6 +41,10 @@ def set_of(folder: Path) -> SetFile:
 def areas_of(folder: Path) -> list[RequirementFile]:
     files = [p for p in sorted(folder.glob("*.yaml")) if p.name not in ("set.yaml", "facts.yaml")]
     return sorted((RequirementFile.model_validate(tree_of(p)) for p in files), key=lambda a: a.order)
+
+
+def forms_of(folder: Path) -> list[FormFile]:
+    return [FormFile.model_validate(tree_of(p)) for p in sorted((folder / "forms").glob("*.yaml"))]
 
 
 @lru_cache(maxsize=32)

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.sets import table
 from tests.sets.loading import (
     HARDEST,
     SET_FOLDERS,
@@ -203,3 +204,14 @@ def test_a_set_file_is_no_act() -> None:
         for path in folder.glob("*.yaml"):
             if path.name not in ("facts.yaml",):
                 assert act_model(tree_of(path)) is None, path
+
+
+def test_the_list_in_the_manual_is_up_to_date() -> None:
+    assert table.PAGE.read_text(encoding="utf-8") == table.page(), "run: python -m tests.sets.table"
+
+
+def test_the_list_in_the_manual_has_every_requirement_once() -> None:
+    rows = [line for line in table.PAGE.read_text(encoding="utf-8").splitlines() if line.startswith("| ")]
+    found = [line.split("`")[1] for line in rows if "`" in line]
+    assert sorted(found) == sorted(r.id for folder in SET_FOLDERS for r in requirements_of(folder))
+    assert all(line.count(" | ") == 3 for line in rows)

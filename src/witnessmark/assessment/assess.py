@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from witnessmark.assessment.crosschecks import fact_problems
 from witnessmark.assessment.evidence import Evidence
+from witnessmark.assessment.filling import filled_forms
 from witnessmark.assessment.gaps import jobs
 from witnessmark.assessment.judging import FindMethod, World
 from witnessmark.assessment.ledger import Ledger, vehicle_of
@@ -69,6 +70,7 @@ def assess(workshop: Workshop, vehicle_id: str, *, methods: FindMethod = registe
         jobs=jobs(s for s in states if s.state.is_gap),
         unused=unused(world, evidence),
         problems=in_order(problems),
+        forms=filled_forms(world, states),
         risks=risk_state(ledger, vehicle_id, states),
     )
 

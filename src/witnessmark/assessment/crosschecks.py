@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from witnessmark.assessment.approvals import approval_problems
 from witnessmark.assessment.contradictions import contradictions
 from witnessmark.assessment.facts import VEHICLE, Fact, as_quantity
 from witnessmark.assessment.judging import World
@@ -22,9 +23,11 @@ ROUNDING = 1e-9
 
 
 def fact_problems(world: World) -> Iterator[Problem]:
-    """A working voltage below what the cells make or below what was seen, and facts that exclude each other."""
+    """A working voltage below cells × maximum cell voltage, or below what a record or log has seen; facts that
+    exclude each other; approval numbers that do not fit what else is stated."""
     yield from _below_cells(world)
     yield from _below_seen(world)
+    yield from approval_problems(world)
     yield from contradictions(world)
 
 

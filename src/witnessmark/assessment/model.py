@@ -12,6 +12,7 @@ from witnessmark.methods.base import Output, Result
 from witnessmark.problems import Problem
 from witnessmark.quantities.decision import Decision
 from witnessmark.records.acts import Claim, Record, RiskAnalysis
+from witnessmark.records.forms import FormFile, Item
 from witnessmark.records.risks import Control, Risk
 from witnessmark.records.sets import Criterion, Leaf, Requirement
 from witnessmark.records.world import Act
@@ -24,6 +25,11 @@ __all__ = [
     "Cause",
     "ConcessionNote",
     "CriterionResult",
+    "Field",
+    "FieldGap",
+    "FieldState",
+    "FieldValue",
+    "FilledForm",
     "Gap",
     "JobGroup",
     "LeafState",
@@ -343,6 +349,99 @@ class JobGroup:
     minutes: int
 
 
+class FieldState(StrEnum):
+    """What stands in one field of a form. It has no truth value."""
+
+    FILLED = "filled"
+    EMPTY = "empty"
+    """Something is missing: a gap."""
+    NOT_APPLICABLE = "not-applicable"
+    LEFT = "left"
+    """Somebody else fills it by hand."""
+    HEADING = "heading"
+
+    def __bool__(self) -> NoReturn:
+        raise TypeError("a field's state has no truth value: compare it with is")
+
+
+@dataclass(frozen=True, slots=True)
+class FieldValue:
+    """One value in a field, as it is printed. `part` None: of the vehicle."""
+
+    words: str
+    part: str | None = None
+    source: str = ""
+    """Where it was read."""
+    code: str = ""
+    """The act that states it; empty for what vehicle.yaml and workshop.yaml say."""
+    file: str = ""
+    """The paper as its record names it, with its digest and pages."""
+    sha256: str = ""
+    pages: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FieldGap:
+    """Why a field is empty: what is asked, why, and what to do. `command` can be pasted; empty where there is none."""
+
+    code: str
+    question: str
+    why: str
+    remedy: str
+    command: str = ""
+    part: str | None = None
+    key: str = ""
+    """As that of a `Cause`: one cause of several gaps."""
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One item of a form, filled or not. `why`: the fact and its source for which it is not applicable."""
+
+    item: Item
+    state: FieldState
+    values: tuple[FieldValue, ...] = ()
+    gaps: tuple[FieldGap, ...] = ()
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FilledForm:
+    """One form of a chosen set. `applies` NOT_STATED: `doubts` say why, and it is filled as if it applied."""
+
+    set_id: str
+    file: FormFile
+    applies: Applies
+    fields: tuple[Field, ...] = ()
+    doubts: tuple[FieldGap, ...] = ()
+    why: str = ""
+    """For not applicable: the fact and its source."""
+
+    @property
+    def name(self) -> str:
+        return f"{self.set_id}:{self.file.id}"
+
+    @property
+    def empty(self) -> tuple[Field, ...]:
+        """The fields that are empty; none where the form does not apply."""
+        return tuple(f for f in self.fields if f.state is FieldState.EMPTY)
+
+    @property
+    def asked(self) -> int:
+        """How many fields are to be filled: without headings, what does not apply and what others fill."""
+        return sum(1 for f in self.fields if f.state in (FieldState.FILLED, FieldState.EMPTY))
+
+    @property
+    def filled(self) -> int:
+        return sum(1 for f in self.fields if f.state is FieldState.FILLED)
+
+    @property
+    def empty_names(self) -> tuple[str, ...]:
+        """What is in the way of this form, `set:form/item`; a form of which nobody knows whether it applies first."""
+        doubt = (self.name,) if self.doubts else ()
+        return (*doubt, *(f"{self.name}/{f.item.number}" for f in self.empty))
+
+
 @dataclass(frozen=True, slots=True)
 class Assessment:
     """All requirements of one vehicle, in the order of the sets."""
@@ -353,7 +452,19 @@ class Assessment:
     jobs: tuple[JobGroup, ...]
     unused: tuple[Unused, ...]
     problems: tuple[Problem, ...] = ()
+    forms: tuple[FilledForm, ...] = ()
+    """The authority's forms of the chosen sets, those that do not apply among them."""
     risks: RiskState | None = None
+
+    @property
+    def empty_fields(self) -> tuple[str, ...]:
+        """Every field of the authority's forms that is empty, `set:form/item`."""
+        return tuple(name for form in self.forms for name in form.empty_names if "/" in name)
+
+    @property
+    def open_in_forms(self) -> tuple[str, ...]:
+        """Those, and each form of which it is not known whether it is to be filled, `set:form`."""
+        return tuple(name for form in self.forms for name in form.empty_names)
 
     @property
     def summary(self) -> Mapping[State, int]:

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from witnessmark.methods.base import Method
 from witnessmark.methods.registry import method, method_ids
 from witnessmark.records.conditions import facts_of
+from witnessmark.records.printed import printed_facts
 from witnessmark.records.sets import FactDefinition, Leaf, Limit, Requirement
 
 __all__ = [
@@ -79,13 +80,14 @@ def needed_facts(
 ) -> Mapping[str, tuple[Requirement, ...]]:
     """Each defined fact that the requirements need, in the order of its definition, with those that need it.
 
-    The tool's own facts are among them, and those that check a fact that is needed; no requirement hangs on these.
+    The tool's own facts are among them, those that the technical file prints, and those that check a fact that is
+    needed; no requirement hangs on these.
     """
     methods = tuple(known)
     found: dict[str, list[Requirement]] = {}
     for requirement in requirements:
         for key in asked_by(requirement, methods):
             found.setdefault(key, []).append(requirement)
-    for key in (*OWN, *(CHECKED if CHECKED & set(found) else ())):
+    for key in (*OWN, *printed_facts(facts), *(CHECKED if CHECKED & set(found) else ())):
         found.setdefault(key, [])
     return {key: tuple(found[key]) for key in facts if key in found}

@@ -10,12 +10,12 @@ from witnessmark.assessment.facts import VEHICLE
 from witnessmark.assessment.judging import World
 from witnessmark.assessment.ledger import vehicle_of
 from witnessmark.assessment.model import Unused
+from witnessmark.assessment.needs import conditions_ask, limits_ask
 from witnessmark.assessment.references import split
 from witnessmark.records.acts import Record
 from witnessmark.records.canonical import digest_of
-from witnessmark.records.conditions import facts_of
+from witnessmark.records.forms import forms_ask
 from witnessmark.records.printed import printed_facts
-from witnessmark.records.sets import Limit
 from witnessmark.records.world import Act
 
 __all__ = ["unused"]
@@ -79,17 +79,11 @@ def _records(world: World, evidence: Evidence) -> Iterator[Unused]:
 
 
 def _facts(world: World) -> Iterator[Unused]:
-    needed: set[str] = set(ALWAYS_NEEDED | printed_facts(world.ledger.workshop.facts))
+    workshop = world.ledger.workshop
+    needed: set[str] = {*ALWAYS_NEEDED, *printed_facts(workshop.facts), *forms_ask(workshop.sets.values())}
     for found in world.ledger.workshop.sets.values():
         for requirement in found.requirements:
-            needed |= set(facts_of(requirement.applies))
-            needed |= set(facts_of(requirement.each.where)) if requirement.each else set()
-            needed |= {
-                c.limit.fact
-                for leaf in requirement.leaves.values()
-                for c in leaf.criteria.values()
-                if isinstance(c.limit, Limit)
-            }
+            needed |= conditions_ask(requirement) | limits_ask(requirement)
     for _, record in world.ledger.of(Record):
         method = world.methods(record.method) if record.method else None
         needed |= {f.name for f in method.facts} if method else set()

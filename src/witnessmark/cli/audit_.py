@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from witnessmark.assessment.model import Assessment, RequirementState, State
+from witnessmark.assessment.model import Applies, Assessment, FieldGap, RequirementState, State
 from witnessmark.problems import Severity
 from witnessmark.records.world import Workshop
 
@@ -23,7 +23,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def call(options: argparse.Namespace) -> int:
-    """Exit 0 all shown, 1 gaps, 2 problems in the files."""
+    """Exit 0 all shown and every field filled, 1 gaps, 2 problems in the files."""
     from witnessmark.assessment.assess import assess
 
     root, workshop = read(options)
@@ -43,7 +43,7 @@ def call(options: argparse.Namespace) -> int:
             _all(workshop, assessments)
     if hard:
         return Exit.BAD_INPUT
-    return Exit.GAPS if any(a.gap_count for a in assessments) else Exit.DONE
+    return Exit.GAPS if any(a.gap_count or a.open_in_forms for a in assessments) else Exit.DONE
 
 
 def _head(workshop: Workshop, assessment: Assessment) -> None:
@@ -71,6 +71,7 @@ def _one(workshop: Workshop, assessment: Assessment) -> None:
     for line in table([(s.words, str(n)) for s, n in assessment.summary.items() if n]):
         say(line)
     _jobs(assessment)
+    _forms(assessment)
     say()
     say("Every requirement, worst first")
     ordered = sorted(assessment.requirements, key=lambda r: list(State).index(r.state))
@@ -128,6 +129,37 @@ def _jobs(assessment: Assessment) -> None:
                 say(line)
 
 
+def _forms(assessment: Assessment) -> None:
+    """The authority's forms: how far each is filled, and each empty field with its question."""
+    if not assessment.forms:
+        return
+    say()
+    say(f"Information document: {counted(len(assessment.empty_fields), 'empty field')}")
+    for form in assessment.forms:
+        if form.applies is Applies.NO:
+            say(f"  {harmless(form.file.title)}: not applicable")
+            for line in wrapped(harmless(form.why), indent=6):
+                say(line)
+            continue
+        say(f"  {harmless(form.file.title)}: {form.filled} of {form.asked} fields filled")
+        for gap in form.doubts:
+            for line in wrapped(f"Is it to be filled? {_asked(gap)}", indent=6):
+                say(line)
+        for field in form.empty:
+            asked = " ".join(_asked(gap) for gap in field.gaps)
+            for line in wrapped(f"{field.item.number} {harmless(field.item.title)}: {asked}", indent=6):
+                say(line)
+    if any(gap.command for form in assessment.forms for field in form.empty for gap in field.gaps):
+        say(f"  All of these are asked by: witnessmark record {assessment.vehicle} form")
+
+
+def _asked(gap: FieldGap) -> str:
+    """The question; what else is in the way where it is no missing fact."""
+    if gap.code == "fact.not-stated":
+        return harmless(gap.question)
+    return f"{harmless(gap.question)} {harmless(gap.why)} Do this: {harmless(gap.command or gap.remedy)}."
+
+
 def _all(workshop: Workshop, assessments: list[Assessment]) -> None:
     say(f"{harmless(workshop.file.name)}, as of {workshop.as_of.day} {workshop.as_of:%B %Y}")
     if workshop.file.demonstration:
@@ -145,5 +177,7 @@ def _all(workshop: Workshop, assessments: list[Assessment]) -> None:
         for group in sorted(assessment.jobs, key=lambda g: GROUP_ORDER.index(g.group)):
             effort = f", about {minutes_in_words(group.minutes)}" if group.minutes else ""
             say(f"  {group.title}: {counted(len(group.entries), 'job')}{effort}")
-        if assessment.gap_count:
+        if assessment.empty_fields:
+            say(f"  Information document: {counted(len(assessment.empty_fields), 'empty field')}")
+        if assessment.gap_count or assessment.open_in_forms:
             say(f"  All of it: witnessmark audit {assessment.vehicle}")

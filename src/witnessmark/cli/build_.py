@@ -30,6 +30,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         metavar="ROUTE",
         help="the folder to hand over on this route, into builds/VEHICLE/submission: un-r100, individual, inspector",
     )
+    parser.add_argument(
+        "--watch",
+        action="store_true",
+        help="HTML only, into builds/VEHICLE/watch, and again after every change in the folder, until Ctrl-C",
+    )
     add_folder_arguments(parser)
 
 
@@ -38,6 +43,8 @@ def call(options: argparse.Namespace) -> int:
     from witnessmark.assessment.assess import assess
     from witnessmark.document.build import build
 
+    if options.watch:
+        return _watch(options)
     root, workshop = read(options)
     vehicle = chosen_vehicle(workshop, options.vehicle)
     assessment = assess(workshop, vehicle)
@@ -78,6 +85,35 @@ def call(options: argparse.Namespace) -> int:
         say(f"Each with what to do: the gap register in the file, or witnessmark audit {vehicle}")
     else:
         say("Every requirement is shown, stands by permission or does not apply. The technical service decides.")
+    return Exit.DONE
+
+
+def _watch(options: argparse.Namespace) -> int:
+    """Until Ctrl-C: each change with the pages that it changed, or with what is wrong."""
+    from witnessmark.document.watch import Watch
+
+    if options.route or options.format == "json":
+        what = "--for" if options.route else "--format json"
+        raise Misuse(Problem("build.watch", f"--watch does not go with {what}", "run the two one after the other"))
+    root, workshop = read(options)
+    vehicle = chosen_vehicle(workshop, options.vehicle)
+    out = options.output or root / "builds" / vehicle / "watch"
+    progress(f"Watching {options.vehicle}. HTML only: the PDF is made by build without --watch. Ctrl-C ends.")
+    first = True
+    with Watch(root, vehicle, out, options.as_of) as watch:
+        try:
+            for one in watch.rounds():
+                show_problems(one.problems, root)
+                if not one.written:
+                    progress("The pages stay as they were: first mend what is listed above.")
+                elif first:
+                    say(f"  HTML  {out / 'html' / 'index.html'}")
+                    first = False
+                else:
+                    names = ", ".join(one.changed[:4]) + (" …" if len(one.changed) > 4 else "")
+                    say(f"  {one.seconds:.1f} s  {counted(len(one.changed), 'page')}{': ' if names else ''}{names}")
+        except KeyboardInterrupt:
+            progress("No longer watching.")
     return Exit.DONE
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from witnessmark.assessment.facts import VEHICLE
@@ -20,7 +20,7 @@ from witnessmark.recording.forms.authority import Answer
 from witnessmark.recording.forms.base import Desk, Form
 from witnessmark.recording.forms.evidence import Evidence, standing_fails
 from witnessmark.recording.forms.risks import Analysis
-from witnessmark.recording.forms.statement import Facts, Parts, facts_wanted, kinds_wanted
+from witnessmark.recording.forms.statement import SETS, Facts, Parts, facts_wanted, kinds_wanted
 from witnessmark.recording.questions import Given, Question
 from witnessmark.records.printed import groups_of_facts
 
@@ -92,6 +92,8 @@ def from_menu(sitting: Sitting) -> bool:
             return some
         if chosen == "facts":
             done = facts(sitting, ())
+        elif chosen == "form":
+            done = facts(sitting, (), forms_only=True)
         elif chosen == "parts":
             done = parts(sitting, ())
         else:
@@ -104,10 +106,14 @@ def _job(sitting: Sitting) -> str:
     assert assessment is not None
     choices: dict[str, str] = {}
     kinds, missing = kinds_wanted(assessment), facts_wanted(sitting.reading.workshop, assessment)
+    of_forms = facts_wanted(sitting.reading.workshop, assessment, forms_only=True)
     if kinds:
         choices["parts"] = f"{counted(len(kinds), 'list')} of parts not stated"
     if missing:
         choices["facts"] = f"{counted(sum(len(keys) for keys in missing.values()), 'fact')} not stated"
+    if of_forms:
+        number = sum(len(keys) for keys in of_forms.values())
+        choices["form"] = f"{counted(number, 'fact')} of these for the information document alone"
     for group, title in GROUPS.items():
         for state in assessment.requirements:
             when = next((gap.group for gap in state.gaps if gap.leaf is not None), None)
@@ -119,32 +125,30 @@ def _job(sitting: Sitting) -> str:
     return str(ask_one(question, sitting.clock, listed=True))
 
 
-def facts(sitting: Sitting, subjects: tuple[str, ...]) -> bool:
-    """Facts that are not stated, of the vehicle and of each part in turn."""
+def facts(sitting: Sitting, subjects: tuple[str, ...], *, forms_only: bool = False) -> bool:
+    """Facts that are not stated, of the vehicle and of each part in turn.
+
+    `subjects` are parts, or single facts: KEY, or PART/KEY. `forms_only`: those alone that a form asks.
+    """
     assert sitting.assessment is not None
-    wanted = facts_wanted(sitting.reading.workshop, sitting.assessment)
     groups = groups_of_facts(sitting.reading.workshop.facts)
     if subjects and subjects[0] in groups:
         return _facts_for_a_sheet(sitting, subjects[0], groups[subjects[0]])
-    chosen = subjects or tuple(wanted)
-    for subject in subjects:
-        if subject not in wanted:
-            raise Misuse(
-                Problem(
-                    "facts.none",
-                    f"no fact of '{subject}' is missing",
-                    f"missing are facts of {', '.join(wanted) or 'nothing'}; for what the file prints besides: "
-                    f"{', '.join(groups)}",
-                )
-            )
+    wanted = facts_wanted(sitting.reading.workshop, sitting.assessment, forms_only=forms_only)
+    keys = _named_facts(wanted, subjects) if subjects else {subject: tuple(wanted[subject]) for subject in wanted}
+    chosen = tuple(keys)
     if not chosen:
         progress("No fact is missing. What was stated wrongly is corrected: witnessmark record --correct CODE.")
         return False
     if sitting.answers is not None:
-        return _facts_from_file(sitting, chosen)
+        return _facts_from_file(sitting, keys)
     some = False
     for subject in chosen:
-        some = sitting.run(_facts_of(subject)) is not None or some
+        kept = sitting.run(_facts_of(subject, keys[subject])) is not None
+        some = some or kept
+        if kept and not subjects and SETS in wanted[subject]:
+            # The sets are known now, and with them what else is needed.
+            return facts(sitting, (), forms_only=forms_only) or some
     return some
 
 
@@ -160,15 +164,36 @@ def _facts_for_a_sheet(sitting: Sitting, name: str, keys: tuple[str, ...]) -> bo
     return sitting.run(lambda desk: Facts(desk, VEHICLE, left)) is not None
 
 
-def _facts_of(subject: str) -> MakeForm:
-    return lambda desk: Facts(desk, subject)
+def _named_facts(
+    wanted: Mapping[str, Mapping[str, tuple[str, ...]]], named: tuple[str, ...]
+) -> dict[str, tuple[str, ...]]:
+    """By subject the facts that are meant: all that are missing, or single ones. Misuse for what is not missing."""
+    found: dict[str, tuple[str, ...]] = {}
+    for name in named:
+        part, slash, key = name.partition("/")
+        subject = part if slash or name in wanted else VEHICLE
+        key = key if slash else "" if name in wanted else name
+        there = wanted.get(subject, {})
+        if not there or (key and key not in there):
+            single = [k if s == VEHICLE else f"{s}/{k}" for s, ks in wanted.items() for k in ks]
+            near = difflib.get_close_matches(name, [*wanted, *single], n=1)
+            known = f"missing are facts of {', '.join(wanted) or 'nothing'}"
+            raise Misuse(
+                Problem("facts.none", f"no fact of '{name}' is missing", f"did you mean {near[0]}?" if near else known)
+            )
+        found[subject] = (*found.get(subject, ()), *((key,) if key else tuple(there)))
+    return found
+
+
+def _facts_of(subject: str, keys: tuple[str, ...]) -> MakeForm:
+    return lambda desk: Facts(desk, subject, keys)
 
 
 def _list_of(kind: str, titles: tuple[str, ...]) -> MakeForm:
     return lambda desk: Parts(desk, kind, titles)
 
 
-def _facts_from_file(sitting: Sitting, subjects: tuple[str, ...]) -> bool:
+def _facts_from_file(sitting: Sitting, subjects: Mapping[str, tuple[str, ...]]) -> bool:
     """The vehicle's own facts stand at the top of the file, those of a part under `each`."""
     answers = sitting.answers
     assert answers is not None
@@ -177,7 +202,7 @@ def _facts_from_file(sitting: Sitting, subjects: tuple[str, ...]) -> bool:
         raise Misuse(*(_unknown("part", subject, sorted(subjects)) for subject in strange))
     of_vehicle = tuple(k for k in answers.common if k.startswith(("fact.", "source.")))
     chosen = [s for s in subjects if s in answers.each or (s == "vehicle" and of_vehicle)]
-    forms = [(_facts_of(s), s, () if s == "vehicle" else of_vehicle) for s in chosen]
+    forms = [(_facts_of(s, subjects[s]), s, () if s == "vehicle" else of_vehicle) for s in chosen]
     sitting.must_all_be_kept(forms)
     some = False
     for form, subject, elsewhere in forms:

@@ -84,6 +84,7 @@ def _as_json(done: Frozen) -> None:
         "files": done.files,
         "gaps": list(done.release.gaps),
         "unconfirmed": list(done.release.unconfirmed),
+        "fields": list(done.release.fields),
         "not_committed_elsewhere": list(done.elsewhere),
     }
     say(json.dumps(found, ensure_ascii=False, indent=2))
@@ -100,8 +101,9 @@ def _in_words(done: Frozen) -> None:
     say(f"  In the way: {len(release.gaps)} of {of}{f' ({sorts})' if sorts else ''}")
     unsure = counted(len(release.unconfirmed), "requirement")
     say(f"  Limits that nobody has compared with an official text, or adopted by name: {unsure}")
+    say(f"  Empty fields in the authority's forms: {len(release.fields)}")
     if release.with_gaps:
-        for line in wrapped(f"Both numbers stand on the cover, with the reason: {harmless(release.with_gaps)}", 2):
+        for line in wrapped(f"These numbers stand on the cover, with the reason: {harmless(release.with_gaps)}", 2):
             say(line)
     say()
     say(f"  Technical file  {done.folder / 'technical-file.pdf'}")

@@ -1,4 +1,4 @@
-"""`list`: methods, sets, what nobody has compared with the official text, schemas and the formats of logs."""
+"""`list`: methods, sets and their requirements, what nobody has compared with the official text, schemas, formats."""
 
 from __future__ import annotations
 
@@ -14,17 +14,22 @@ __all__ = ["arguments", "call"]
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("what", choices=("methods", "sets", "unconfirmed", "schemas", "logs"))
-    parser.add_argument("name", nargs="?", help="schemas: print this one; unconfirmed: of this set")
+    parser.add_argument("what", choices=("methods", "sets", "requirements", "unconfirmed", "schemas", "logs"))
+    parser.add_argument("name", nargs="?", help="schemas: print this one; requirements, unconfirmed: of this set")
     parser.add_argument(
-        "--folder", type=Path, default=Path(), metavar="DIR", help="sets, unconfirmed: the workshop's folder"
+        "--folder",
+        type=Path,
+        default=Path(),
+        metavar="DIR",
+        help="sets, requirements, unconfirmed: the workshop's folder",
     )
     parser.add_argument("--output", type=Path, metavar="DIR", help="schemas: write all of them there, one file each")
 
 
 def call(options: argparse.Namespace) -> int:
     commands = {
-        "methods": _methods, "sets": _sets, "unconfirmed": _unconfirmed, "schemas": _schemas, "logs": _logs,
+        "methods": _methods, "sets": _sets, "requirements": _requirements, "unconfirmed": _unconfirmed,
+        "schemas": _schemas, "logs": _logs,
     }  # fmt: skip
     return commands[options.what](options)
 
@@ -84,6 +89,34 @@ def _sets(options: argparse.Namespace) -> int:
     if missing:
         for line in wrapped(f"Came with the tool, and not in this folder: {', '.join(missing)}."):
             say(line)
+    return Exit.DONE
+
+
+def _requirements(options: argparse.Namespace) -> int:
+    """What each requirement of the folder's sets applies to, and what shows it."""
+    from witnessmark.document.views.requirement_list import listed
+    from witnessmark.problems import Misuse, Problem
+    from witnessmark.reading.workshop import read_workshop
+
+    workshop = read_workshop(root_of(options))
+    sets = workshop.sets
+    if options.name and options.name not in sets:
+        raise Misuse(Problem("set.unknown", f"there is no set {options.name!r}", f"known: {', '.join(sorted(sets))}"))
+    total = 0
+    for ident in sorted(sets) if not options.name else (options.name,):
+        say(f"{ident}: {harmless(sets[ident].file.title)}")
+        for row in listed(sets[ident], workshop.facts):
+            total += 1
+            say()
+            for line in wrapped(f"{harmless(row.clause)}  {row.id}: {harmless(row.title)}", indent=2):
+                say(line)
+            for line in wrapped(f"applies to {harmless(row.applies)}", indent=6):
+                say(line)
+            for name, kind, asks in row.leaves:
+                for line in wrapped(f"- {name} ({kind}): {harmless(asks)}", indent=6):
+                    say(line)
+        say()
+    say(f"{counted(total, 'requirement')}.")
     return Exit.DONE
 
 

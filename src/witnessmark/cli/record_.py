@@ -31,7 +31,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "what",
         nargs="*",
         metavar="WHAT",
-        help="VEHICLE: choose from its next jobs. VEHICLE REQUIREMENT[/LEAF], VEHICLE facts, VEHICLE parts [KIND]. "
+        help="VEHICLE: choose from its next jobs. VEHICLE REQUIREMENT[/LEAF], VEHICLE facts "
+        "[PART or FACT or PART/FACT], VEHICLE form: the facts of the information document; VEHICLE parts [KIND]. "
         f"Or one of {', '.join(OFFICE)}, with its id where it has one.",
     )
     parser.add_argument(
@@ -186,6 +187,8 @@ def _record(sitting: Sitting, options: argparse.Namespace, answers: Answers | No
         return from_menu(sitting)
     if rest[0] == "facts":
         return facts(sitting, tuple(rest[1:]) or tuple(options.part))
+    if rest[0] == "form":
+        return facts(sitting, tuple(rest[1:]) or tuple(options.part), forms_only=True)
     if rest[0] == "parts":
         return parts(sitting, tuple(rest[1:]))
     return evidence(sitting, rest[0], tuple(options.part))

@@ -14,9 +14,7 @@ __all__ = ["arguments", "call"]
 def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("directory", type=Path, metavar="DIR", help="a folder that is not there yet, or is empty")
     parser.add_argument("--example", action="store_true", help="a copy of the invented demonstration, with its history")
-    parser.add_argument(
-        "--sets", nargs="+", metavar="SET", help="the requirement sets (default: all that are shipped whole)"
-    )
+    parser.add_argument("--sets", nargs="+", metavar="SET", help="the requirement sets (default: the usual ones)")
     parser.add_argument("--name", default="Name of the workshop", help="name of the workshop")
     parser.add_argument(
         "--person", default="Name of the first person", help="who starts it: the first commits name them"
@@ -43,4 +41,19 @@ def call(options: argparse.Namespace) -> int:
     say("Next: write names and place in evidence/workshop.yaml, evidence/people/first.yaml and")
     say(f"evidence/vehicles/{options.vehicle}/vehicle.yaml, then cd there and witnessmark audit {options.vehicle}.")
     say(f"What is missing is asked by witnessmark record {options.vehicle}; people, instruments and policy likewise.")
+    facts, kinds = _needed(options.directory, options.vehicle)
+    say(f"These sets need {counted(facts, 'fact')} of the vehicle and {counted(kinds, 'list')} of parts to begin with:")
+    say(f"witnessmark record {options.vehicle} facts (or parts) asks each, with why and what hangs on it.")
     return Exit.DONE
+
+
+def _needed(directory: Path, vehicle: str) -> tuple[int, int]:
+    """How many facts of the vehicle and how many lists of parts the chosen sets need before anything else."""
+    from witnessmark.assessment.assess import assess
+    from witnessmark.assessment.facts import VEHICLE
+    from witnessmark.reading.workshop import read_workshop
+    from witnessmark.recording.forms.statement import facts_wanted, kinds_wanted
+
+    workshop = read_workshop(directory)
+    assessment = assess(workshop, vehicle)
+    return len(facts_wanted(workshop, assessment).get(VEHICLE, {})), len(kinds_wanted(assessment))

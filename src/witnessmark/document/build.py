@@ -13,17 +13,18 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from witnessmark.assessment.model import Assessment
+from witnessmark.assessment.model import Assessment, FieldState
 from witnessmark.document.attachments import LIMIT, Planned
 from witnessmark.document.content import Sources, sources
+from witnessmark.document.count_fields import ExpectedField
 from witnessmark.document.counts import CAUTIONS, COVER, Expected, Wanted
 from witnessmark.document.issued import Issued
-from witnessmark.document.views.book import MATRIX, REGISTER, anchor, area_page, listed, state_page
+from witnessmark.document.views.book import INFORMATION, MATRIX, REGISTER, anchor, area_page, listed, state_page
 from witnessmark.problems import Place, Problem, Severity, in_order
 from witnessmark.records.world import Workshop
 from witnessmark.shipped import shipped
 
-__all__ = ["BuildReport", "build", "expected", "swap", "wanted"]
+__all__ = ["BuildReport", "attached", "build", "expected", "expected_fields", "job_of", "swap", "wanted"]
 
 HTML_INDEX = "html/index.html"
 PDF = "technical-file.pdf"
@@ -72,6 +73,21 @@ def expected(assessment: Assessment, numbers: Mapping[tuple[str, str], str] | No
     )
 
 
+def expected_fields(assessment: Assessment) -> tuple[ExpectedField, ...]:
+    """What the finished file has to show of the authority's forms: every item of each one that is to be filled."""
+    return tuple(
+        ExpectedField(
+            table=f"{form.set_id}.{form.file.id}",
+            number=field.item.number,
+            title=field.item.title,
+            gap=field.state is FieldState.EMPTY,
+            page=INFORMATION,
+        )
+        for form in assessment.forms
+        for field in form.fields
+    )
+
+
 def wanted(made: Sources) -> tuple[Wanted, ...]:
     """The blocks that no template may leave out, with the words that they carry."""
     found: list[Wanted] = []
@@ -113,13 +129,13 @@ def build(
         tempfile.TemporaryDirectory(prefix=".building-", dir=place.parent) as beside,
     ):
         work, target = Path(folder), Path(beside) / "out"
-        attached, left_out, problems = _attachments(root, made, work / "attached")
+        files, left_out, problems = attached(root, made, work / "attached")
         if left_out:  # the pages again, with the reason beside what is not attached
             made = sources(workshop, assessment, draft=draft, issued=issued, left_out=dict(left_out))
         problems += _outside(root, made)
         if problems:
             return BuildReport(False, place, (), in_order(problems), left_out)
-        answer = _confined(_job(root, made, assessment, attached, work, target), work, target, root, seconds)
+        answer = _confined(job_of(root, made, assessment, files, work, target), work, target, root, seconds)
         problems += answer["problems"]
         stopped = any(problem.severity is Severity.PROBLEM for problem in problems)
         if not stopped:
@@ -129,7 +145,7 @@ def build(
         )
 
 
-def _attachments(
+def attached(
     root: Path, made: Sources, folder: Path
 ) -> tuple[list[dict[str, str]], tuple[tuple[str, str], ...], list[Problem]]:
     """The attachments as files, in order of name, as long as they fit together; the rest with the reason."""
@@ -186,9 +202,10 @@ def _bytes(root: Path, planned: Planned, problems: list[Problem]) -> bytes | Non
     return data
 
 
-def _job(
-    root: Path, made: Sources, assessment: Assessment, attached: list[dict[str, str]], work: Path, target: Path
+def job_of(
+    root: Path, made: Sources, assessment: Assessment, files: list[dict[str, str]], work: Path, target: Path
 ) -> dict[str, Any]:
+    """What the confined child is told; see `produce.run`. `files` are the attachments as `attached` gave them."""
     from witnessmark.document.blockdata import as_json
 
     own = root / "templates"
@@ -206,10 +223,11 @@ def _job(
             {"path": str(root / photo.path), "name": photo.path, "sha256": photo.sha256, "file": photo.file}
             for photo in made.photos
         ],
-        "attachments": attached,
+        "attachments": files,
         "settings": as_json(made.settings),
         "expected": [as_json(row) for row in expected(assessment, made.numbers)],
         "wanted": [as_json(row) for row in wanted(made)],
+        "fields": [as_json(row) for row in expected_fields(assessment)],
     }
 
 

@@ -27,6 +27,7 @@ from witnessmark.document.views import (
     cover,
     files,
     glossary,
+    information,
     instruments,
     lookup,
     matrix,
@@ -44,7 +45,8 @@ from witnessmark.document.views import (
     vehicle,
 )
 from witnessmark.document.views.book import FILES, REGISTER, Book, Chapter, View, state_page
-from witnessmark.document.views.words import day, plural
+from witnessmark.document.views.cover import open_words
+from witnessmark.document.views.words import capital, day, plural
 from witnessmark.records.world import Workshop
 
 __all__ = ["VIEWS", "Published", "Sources", "sources"]
@@ -56,6 +58,7 @@ VIEWS: tuple[View, ...] = (
     register.VIEW,
     vehicle.VIEW,
     conversion.VIEW,
+    information.VIEW,
     rules_applied.VIEW,
     rule.VIEW,
     matrix.VIEW,
@@ -167,8 +170,12 @@ def _settings(book: Book) -> Settings:
     else:
         stand = "stands" if gaps == 1 else "stand"
         verdict = "Not ready to submit."
+        fields = open_words(book)
         detail = f"{gaps} of {total} requirements {stand} in the way" if gaps else "The files have problems"
         short = f"{gaps} gap{'' if gaps == 1 else 's'}" if gaps else "problems in the files"
+        if fields and not gaps:
+            empty = len(assessment.empty_fields)
+            detail, short = capital(fields), f"{empty} empty field{'' if empty == 1 else 's'}" if empty else "in doubt"
     if history.consulted:
         files_ = plural(history.uncommitted, "file")
         origin = f"commit {(history.commit or 'none')[:12]}, {files_} not committed"
@@ -206,6 +213,8 @@ def _listed(chapter: Chapter) -> ListedChapter:
     note = ""
     if chapter.gaps:
         note = f"{chapter.gaps} gap{'' if chapter.gaps == 1 else 's'}"
+    elif chapter.fields:
+        note = f"{chapter.fields} empty field{'' if chapter.fields == 1 else 's'}"
     elif chapter.concessions:
         note = f"{chapter.concessions} concession{'' if chapter.concessions == 1 else 's'}"
     return ListedChapter(chapter.name, chapter.short or chapter.title, chapter.number, note, chapter.flows)

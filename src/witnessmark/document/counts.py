@@ -13,7 +13,7 @@ from typing import Any
 
 from witnessmark.problems import Place, Problem
 
-__all__ = ["Expected", "Seen", "Wanted", "compare", "seen_in_html", "seen_in_tree"]
+__all__ = ["Expected", "Seen", "Wanted", "compare", "odd", "seen_in_html", "seen_in_tree"]
 
 HEAD, ROW, TODO = "chapter", "matrix", "register"
 """Where a requirement has to stand: in its chapter and in the matrix once, and, as a gap, in the register."""
@@ -66,9 +66,9 @@ class Seen:
 
 
 def compare(
-    expected: Sequence[Expected], seen: Iterable[Seen], output: str, wanted: Sequence[Wanted] = ()
+    expected: Sequence[Expected], seen: Iterable[Seen], output: str, wanted: Sequence[Wanted] = (), empty: int = 0
 ) -> tuple[Problem, ...]:
-    """What differs, as problems (`count.*`); `output` is "HTML" or "PDF"."""
+    """What differs, as problems (`count.*`); `output` is "HTML" or "PDF", `empty` the number of empty fields."""
     found: dict[tuple[str, str], list[Seen]] = {}
     for one in seen:
         found.setdefault((one.where, one.target), []).append(one)
@@ -104,7 +104,7 @@ def compare(
             )
     for (where, target), places in sorted(found.items()):
         if where == COUNT:
-            problems += _miscounted(expected, target, places, output)
+            problems += _miscounted(expected, target, places, output, empty)
         elif (where, target) not in known and where in (HEAD, ROW, LISTED):
             problems.append(
                 _problem(
@@ -117,8 +117,10 @@ def compare(
     return tuple(problems)
 
 
-def _miscounted(expected: Sequence[Expected], target: str, places: list[Seen], output: str) -> Iterator[Problem]:
-    """Links whose number is not that of the requirements which they lead to."""
+def _miscounted(
+    expected: Sequence[Expected], target: str, places: list[Seen], output: str, empty: int
+) -> Iterator[Problem]:
+    """Links whose number is not that of the requirements, or of the empty fields, which they lead to."""
     page, _, anchor = target.partition("#")
     among = [e for e in expected if e.listed.partition("#")[0] == page]
     if among:
@@ -128,6 +130,7 @@ def _miscounted(expected: Sequence[Expected], target: str, places: list[Seen], o
         if not any(e.listed.partition("#")[0] == page for e in expected):
             here = [e for e in expected if e.target.partition("#")[0] == page] or expected
             right = sum(e.state == "under-concession" if "concession" in said else e.gap for e in here)
+            right = empty if "empty field" in said else right
         if said.partition(" ")[0] != str(right):
             yield _problem(
                 "count.link",
@@ -199,7 +202,7 @@ class _Reader(HTMLParser):
         classes = tuple(given.get("class", "").split())
         above = self.stack[-1] if self.stack else None
         element = _Element(
-            tag, classes, given.get("id", ""), (above is not None and above.odd) or _odd(tag, classes, given)
+            tag, classes, given.get("id", ""), (above is not None and above.odd) or odd(tag, classes, given)
         )
         state = next((c.removeprefix("state-") for c in classes if c.startswith("state-")), "")
         if state and (tag in ("section", "tr") or "listed" in classes):
@@ -266,7 +269,8 @@ class _Reader(HTMLParser):
         return f"{page.removesuffix('.html') or self.page}#{anchor}" if anchor else ""
 
 
-def _odd(tag: str, classes: tuple[str, ...], given: Mapping[str, str]) -> bool:
+def odd(tag: str, classes: tuple[str, ...], given: Mapping[str, str]) -> bool:
+    """Whether an element is none that a page of ours has: it may hide what it holds."""
     if "hidden" in given or ("style" in given and tag in ("section", "div", "tr", "li")):
         return True
     if tag == "section":

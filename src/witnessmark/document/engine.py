@@ -21,7 +21,7 @@ from typing import Any
 from witnessmark.document.settings import Attachment, Settings, cleaned
 from witnessmark.problems import Place, Problem, Severity, in_order
 
-__all__ = ["PDF_NAME", "Report", "build"]
+__all__ = ["PDF_NAME", "Report", "build", "rebuild", "take_fonts"]
 
 PDF_NAME = "technical-file.pdf"
 _OWN = Path(__file__).parent
@@ -94,6 +94,21 @@ def build(
     return Report(tuple(written), in_order(known.problems))
 
 
+def rebuild(known: Any, work: Path, *, everything: bool) -> None:
+    """Read again the pages of `known` that changed since the last call with this `work`, and write them to its `html`.
+
+    `everything`: all pages are written, because what stands on each of them has changed. Problems go into `known`.
+    """
+    from witnessmark.document.pages import BUILD
+
+    token = BUILD.set(known)
+    try:
+        with _sphinx_closed():
+            _run(known, work, "html", everything=everything)
+    finally:
+        BUILD.reset(token)
+
+
 def _is_name(name: str) -> bool:
     return bool(re.fullmatch(r"[\w()+,-][\w .()+,-]*", name)) and not name.endswith((" ", "."))
 
@@ -163,7 +178,7 @@ def _sphinx_closed() -> Iterator[None]:
             os.environ["SOURCE_DATE_EPOCH"] = epoch
 
 
-def _run(known: Any, work: Path, builder: str) -> None:
+def _run(known: Any, work: Path, builder: str, *, everything: bool = False) -> None:
     from docutils.utils import SystemMessage
     from sphinx.application import Sphinx
     from sphinx.errors import SphinxError
@@ -188,7 +203,7 @@ def _run(known: Any, work: Path, builder: str) -> None:
                 parallel=1,
             )
             logger.addHandler(_Collect(app, known))
-            app.build(force_all=builder != "html")
+            app.build(force_all=everything or builder != "html")
     except (UnknownElement, SphinxError, SystemMessage) as fault:
         known.problems.append(
             Problem("document.stopped", f"the pages could not be built: {fault}", "mend the page that is named")
@@ -238,13 +253,18 @@ def _take_html(built: Path, out: Path, attachments: Sequence[Attachment]) -> Non
             shutil.rmtree(path)
         else:
             path.unlink(missing_ok=True)
-    fonts = built / "_static" / "fonts"
-    fonts.mkdir(parents=True, exist_ok=True)
-    for font in sorted((_OWN / "fonts").glob("*.woff2")):
-        shutil.copyfile(font, fonts / font.name)
-    shutil.copyfile(_OWN / "fonts" / "OFL-FiraSans.txt", fonts / "OFL-FiraSans.txt")
+    take_fonts(built)
     if attachments:
         (built / "attached").mkdir()
         for attachment in attachments:
             shutil.copyfile(attachment.path, built / "attached" / attachment.name)
     shutil.copytree(built, out)
+
+
+def take_fonts(built: Path) -> None:
+    """Put the fonts of the theme and their licence beside the pages."""
+    fonts = built / "_static" / "fonts"
+    fonts.mkdir(parents=True, exist_ok=True)
+    for font in sorted((_OWN / "fonts").glob("*.woff2")):
+        shutil.copyfile(font, fonts / font.name)
+    shutil.copyfile(_OWN / "fonts" / "OFL-FiraSans.txt", fonts / "OFL-FiraSans.txt")

@@ -31,6 +31,8 @@ class Issued:
     """Requirements that are not shown."""
     unconfirmed: int = 0
     """Requirements whose figures nobody has compared with the official text."""
+    fields: int = 0
+    """Fields of the authority's forms that are empty."""
     with_gaps: str = ""
     """Why it is issued in spite of them."""
     previous: str = ""

@@ -64,6 +64,8 @@ class Build:
     attachments: frozenset[str] = frozenset()
     problems: list[Problem] = field(default_factory=list)
     anchors: dict[str, set[str]] = field(default_factory=dict)
+    links: dict[str, list[tuple[Place, str]]] = field(default_factory=dict)
+    """By page, where each link stands and what it leads to."""
     files: dict[Path, Any] = field(default_factory=dict)
     markdown: bool = False
     """Whether pages may be written in Markdown: ours of the manual, never those of a workshop."""
@@ -165,6 +167,7 @@ class _Block(SphinxDirective):
             build.problem("document.block", f"{key}: {fault}", "mend the data of this block", place)
             # What cannot be shown is said on the page as well: silence would look like nothing missing.
             block = Note(f"Block {key} could not be shown: {fault}", style="strong", gap=True)
+        self.env.note_dependency(file)  # A page is read anew when the data of its blocks changed.
         node = block_node("", block=block, file=file, key=key)
         wanted = str(self.options.get("ids", "")).split()
         node["ids"] = list(dict.fromkeys(wanted))
@@ -245,6 +248,7 @@ def _read(app: Sphinx, doctree: nodes.document) -> None:
         heads = [child for child in section.children if isinstance(child, block_node)]
         if heads and isinstance(heads[0]["block"], RequirementHead):
             section["rail"] = heads[0]["block"]
+    build.links[docname] = list(_led(doctree, docname))
     found = build.anchors.setdefault(docname, set())
     for element in doctree.findall(nodes.Element):
         names = list(element.get("ids", []))
@@ -263,29 +267,37 @@ def _read(app: Sphinx, doctree: nodes.document) -> None:
             found.add(name)
 
 
+def _led(doctree: nodes.document, docname: str) -> Iterator[tuple[Place, str]]:
+    """Where each link of a page stands, and what it leads to."""
+    for node in doctree.findall(nodes.Element):
+        if isinstance(node, to_node):
+            yield Place(f"{docname}.rst", node.line or 0), str(node["to"])
+        elif isinstance(node, block_node):
+            for item in walk(node["block"]):
+                if isinstance(item, Link):
+                    yield Place(str(node["file"])), item.to
+
+
 def _links(app: Sphinx, env: Any) -> list[str]:
     """After all pages are read: every link that leads nowhere is told once."""
     build = BUILD.get()
-    for docname in sorted(env.all_docs):
-        for node in env.get_doctree(docname).findall(lambda n: isinstance(n, (block_node, to_node))):
-            place = (
-                Place(str(node["file"])) if isinstance(node, block_node) else Place(f"{docname}.rst", node.line or 0)
-            )
-            targets = (
-                [item.to for item in walk(node["block"]) if isinstance(item, Link)]
-                if isinstance(node, block_node)
-                else [str(node["to"])]
-            )
-            for to in targets:
-                if build.target(to) is None:
-                    build.problem(
-                        "document.link",
-                        f"the link to {to!r} leads nowhere",
-                        "name a page, page#id, attachment:NAME or an http, https or mailto address",
-                        place,
-                        Severity.NOTE,
-                    )
+    for docname in sorted(build.links):
+        for place, to in build.links[docname]:
+            if build.target(to) is None:
+                build.problem(
+                    "document.link",
+                    f"the link to {to!r} leads nowhere",
+                    "name a page, page#id, attachment:NAME or an http, https or mailto address",
+                    place,
+                    Severity.NOTE,
+                )
     return []
+
+
+def _purge(app: Sphinx, env: Any, docname: str) -> None:
+    """Before a page is read anew, or when it is gone: what was known of it is forgotten."""
+    BUILD.get().anchors.pop(docname, None)
+    BUILD.get().links.pop(docname, None)
 
 
 def register(app: Sphinx) -> None:
@@ -293,5 +305,6 @@ def register(app: Sphinx) -> None:
     app.add_directive("block", _Block)
     app.add_directive("formula", _Formula)
     app.add_role("to", _To())
+    app.connect("env-purge-doc", _purge)
     app.connect("doctree-read", _read)
     app.connect("env-updated", _links)

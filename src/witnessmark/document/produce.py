@@ -11,11 +11,12 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from witnessmark.document.count_fields import ExpectedField, compare_fields, compare_printed, rows_in_html, rows_in_tree
 from witnessmark.document.count_pdf import compare_pdf, printed
 from witnessmark.document.counts import Expected, Wanted, compare, seen_in_html, seen_in_tree
 from witnessmark.problems import Place, Problem, Severity
 
-__all__ = ["problem_from_json", "problem_to_json", "run"]
+__all__ = ["problem_from_json", "problem_to_json", "publish", "run"]
 
 
 def run(job: Mapping[str, Any]) -> dict[str, Any]:
@@ -32,7 +33,7 @@ def run(job: Mapping[str, Any]) -> dict[str, Any]:
     pictures: dict[str, str] = {}
     problems: list[Problem] = []
     for photo in job["photos"]:
-        problems += _publish(photo, work, pictures)
+        problems += publish(photo, work, pictures)
     made = make({**job, "pictures": pictures, "tree": str(tree)})
     problems += [problem_from_json(row) for row in made["problems"]]
     if made["written"]:
@@ -40,13 +41,13 @@ def run(job: Mapping[str, Any]) -> dict[str, Any]:
     return {"files": made["files"], "problems": [problem_to_json(p) for p in problems]}
 
 
-def _publish(photo: Mapping[str, Any], work: Path, pictures: dict[str, str]) -> list[Problem]:
+def publish(photo: Mapping[str, Any], work: Path, pictures: dict[str, str]) -> list[Problem]:
     """The published copy of one photograph. What cannot be printed stops the build: its page counts on it."""
-    from witnessmark.reading.pictures import publish
+    from witnessmark.reading import pictures as reader
 
     to = work / photo["file"]
     to.parent.mkdir(parents=True, exist_ok=True)
-    answer = publish({"path": photo["path"], "to": str(to)})
+    answer = reader.publish({"path": photo["path"], "to": str(to)})
     if "code" in answer:
         return [Problem(answer["code"], answer["message"], answer["remedy"], Place(photo["name"]))]
     if answer["source_sha256"].removeprefix("sha256:") != photo["sha256"]:
@@ -62,11 +63,18 @@ def _counted(job: Mapping[str, Any], out: Path, tree: Path) -> list[Problem]:
     expected = [Expected(**row) for row in job["expected"]]
     wanted = [Wanted(**row) for row in job["wanted"]]
     pages = {path.stem: path.read_text(encoding="utf-8") for path in sorted((out / "html").glob("*.html"))}
-    found = list(compare(expected, seen_in_html(pages), "HTML", wanted))
+    fields = [ExpectedField(**row) for row in job.get("fields", ())]
+    empty = sum(field.gap for field in fields)
+    found = list(compare(expected, seen_in_html(pages), "HTML", wanted, empty))
+    found += compare_fields(fields, rows_in_html(pages), "HTML")
     if tree.is_file():
-        found += compare(expected, seen_in_tree(json.loads(tree.read_text(encoding="utf-8"))), "PDF", wanted)
+        body = json.loads(tree.read_text(encoding="utf-8"))
+        found += compare(expected, seen_in_tree(body), "PDF", wanted, empty)
+        found += compare_fields(fields, rows_in_tree(body), "PDF")
     if (out / PDF_NAME).is_file():
-        found += compare_pdf(expected, printed(out / PDF_NAME), PDF_NAME)
+        pages_printed = printed(out / PDF_NAME)
+        found += compare_pdf(expected, pages_printed, PDF_NAME)
+        found += compare_printed(fields, pages_printed, PDF_NAME)
     if not tree.is_file() or not (out / PDF_NAME).is_file():
         found.append(Problem("document.no-pdf", "the PDF was not written", "mend what is listed beside this"))
     return found

@@ -144,7 +144,8 @@ class _Pages:
 
     def picture(self, file: str) -> str:
         builder = self.translator.builder
-        name = builder.images.setdefault(file, f"{len(builder.images)}-{Path(file).name}")
+        # One name for one file, in whatever order and how often pages are written.
+        name = builder.images.setdefault(file, file.replace("_", "__").replace("/", "_"))
         return "../" * builder.current_docname.count("/") + "_images/" + str(name)
 
 

@@ -21,6 +21,7 @@ from witnessmark.document.routes import Item, Route
 from witnessmark.document.tables import defused
 from witnessmark.document.text import clean
 from witnessmark.document.views.book import Book, Use
+from witnessmark.document.views.papers import Paper, papers
 from witnessmark.document.views.words import day, plural
 from witnessmark.problems import Problem
 from witnessmark.records.sets import LeafKind
@@ -39,7 +40,10 @@ _PAPERS: Mapping[str, LeafKind] = {"documents": LeafKind.DOCUMENT, "reports": Le
 
 @dataclass(frozen=True, slots=True)
 class Handed:
-    """One file that is handed over: path in the folder, item, what it is, pages as its record says, what it shows."""
+    """One file that is handed over: path in the folder, item, what it is, pages as its record says, what it shows.
+
+    `row` is its number in the index of the technical file, `items` what it fills in the authority's forms.
+    """
 
     path: str
     item: str
@@ -49,6 +53,9 @@ class Handed:
     shows: str
     sha256: str
     size: int
+    row: str = ""
+    items: str = ""
+    level: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,12 +122,21 @@ def _assemble(
 
 
 def _put(
-    target: Path, item: Item, name: str, data: bytes, title: str, origin: str, pages: str = "", shows: str = ""
+    target: Path,
+    item: Item,
+    name: str,
+    data: bytes,
+    title: str,
+    origin: str,
+    pages: str = "",
+    shows: str = "",
+    paper: Paper | None = None,
 ) -> Handed:
     path = target / name
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_bytes(data)
-    return Handed(name, item.no, title, origin, pages, shows, hashlib.sha256(data).hexdigest(), len(data))
+    told = (str(paper.row), " ".join(paper.items), paper.level) if paper is not None else ("", "", "")
+    return Handed(name, item.no, title, origin, pages, shows, hashlib.sha256(data).hexdigest(), len(data), *told)
 
 
 def _papers(root: Path, book: Book, item: Item, target: Path) -> tuple[list[Handed], list[tuple[str, str]]]:
@@ -131,6 +147,7 @@ def _papers(root: Path, book: Book, item: Item, target: Path) -> tuple[list[Hand
     found: list[Handed] = []
     back: list[tuple[str, str]] = []
     seen: set[str] = set()
+    index = {(paper.code, paper.name): paper for paper in papers(book)}
     for code, uses in sorted(book.uses.items()):
         for use in uses:
             name = use.result.claim.file
@@ -152,12 +169,9 @@ def _papers(root: Path, book: Book, item: Item, target: Path) -> tuple[list[Hand
                 claim = use.result.claim
                 title = f"{use.requirement.requirement.title}: {claim.number or Path(name).name}"
                 to = f"papers/{code}-{Path(name).name}"
-                found.append(_put(target, item, to, data, title, _origin(use), claim.pages or "", _shows(uses)))
+                paper = index[code, name]
+                found.append(_put(target, item, to, data, title, paper.origin, claim.pages or "", _shows(uses), paper))
     return found, back
-
-
-def _origin(use: Use) -> str:
-    return "laboratory or service" if use.leaf.leaf.kind is LeafKind.REPORT else "applicant or supplier"
 
 
 def _shows(uses: Iterable[Use]) -> str:
@@ -166,7 +180,7 @@ def _shows(uses: Iterable[Use]) -> str:
 
 def _photographs(book: Book, made: Sources, built: BuildReport, item: Item, target: Path) -> list[Handed]:
     """The published copies, and the table that says which original each is of."""
-    images = {p.name.partition("-")[2]: p for p in sorted((built.html.parent / "_images").glob("*"))}
+    images = {p.name.partition("_")[2]: p for p in sorted((built.html.parent / "_images").glob("*"))}
     by_path = {photo.path: photo for photo in book.photos.values()}
     rows = [("published", "sha256 of it", "original", "sha256 of the original", "finding", "shows")]
     handed: list[Handed] = []
@@ -205,15 +219,17 @@ def _csv(rows: Iterable[Iterable[str]]) -> str:
 
 
 def _index(route: Route, handed: list[Handed]) -> str:
-    rows = [("no", "item", "brought by", "file", "title", "origin", "pages", "bytes", "sha256", "shows")]
+    more = ("format", "level", "index row", "form items")
+    head = ("no", "item", "brought by", "file", "title", "origin", "pages", "bytes", "sha256", "shows", *more)
+    rows: list[tuple[str, ...]] = [head]
     for item in route.items:
         files = [h for h in handed if h.item == item.no]
         for h in files:
-            rows.append(
-                (item.no, item.title, item.by, h.path, h.title, h.origin, h.pages, str(h.size), h.sha256, h.shows)
-            )
+            kept = (h.path, h.title, h.origin, h.pages, str(h.size), h.sha256, h.shows)
+            form = Path(h.path).suffix.removeprefix(".").upper()
+            rows.append((item.no, item.title, item.by, *kept, form, h.level, h.row, h.items))
         if not files:
-            rows.append((item.no, item.title, item.by, "not in this folder", "", "", "", "", "", ""))
+            rows.append((item.no, item.title, item.by, "not in this folder", *[""] * (len(rows[0]) - 4)))
     return _csv(rows)
 
 
@@ -221,6 +237,7 @@ def _readme(
     book: Book, route: Route, handed: list[Handed], missing: list[Item], kept_back: list[tuple[str, str]]
 ) -> str:
     total, gaps = len(book.assessment.requirements), len(book.gaps)
+    empty = len(book.assessment.empty_fields)
     demonstration = book.workshop.file.demonstration
     lines = [
         f"{book.vehicle.title}: {route.title}",
@@ -230,7 +247,8 @@ def _readme(
         "",
         f"All {total} requirements are shown or do not apply. The office decides."
         if book.ready
-        else f"Not ready to submit. {gaps} of {total} requirements stand in the way: see the gap register.",
+        else f"Not ready to submit. {gaps} of {total} requirements stand in the way"
+        f"{f', {empty} fields of the information document are empty' if empty else ''}: see the gap register.",
         f"For: {route.to}. How well this route is known: {route.confidence}. Ask the office before anything is sent.",
         "",
         "Index (the same with hashes: index.csv)",

@@ -11,7 +11,17 @@ from datetime import date, datetime
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
-from witnessmark.assessment.model import Assessment, Gap, LeafState, PartState, RequirementState, Unused
+from witnessmark.assessment.model import (
+    Assessment,
+    Field,
+    FieldGap,
+    FilledForm,
+    Gap,
+    LeafState,
+    PartState,
+    RequirementState,
+    Unused,
+)
 from witnessmark.methods.base import Output
 from witnessmark.problems import Problem, in_order
 from witnessmark.quantities.format import decimal_string
@@ -102,6 +112,7 @@ def _assessment(assessment: Assessment) -> dict[str, Any]:
             for job in assessment.jobs
         ],
         "unused": [_unused(row) for row in assessment.unused],
+        "forms": [_form(form) for form in assessment.forms],
         "risks": None
         if assessment.risks is None
         else {
@@ -118,6 +129,48 @@ def _assessment(assessment: Assessment) -> dict[str, Any]:
                 for row in assessment.risks.rows
             ],
         },
+    }
+
+
+def _form(form: FilledForm) -> dict[str, Any]:
+    return {
+        "set": form.set_id,
+        "id": form.file.id,
+        "title": form.file.title,
+        "place": form.file.place,
+        "applies": form.applies.value,
+        "why": form.why,
+        "asked": form.asked,
+        "filled": form.filled,
+        "empty": list(form.empty_names),
+        "doubts": [_field_gap(gap) for gap in form.doubts],
+        "fields": [_field(field) for field in form.fields],
+    }
+
+
+def _field(field: Field) -> dict[str, Any]:
+    return {
+        "number": field.item.number,
+        "title": field.item.title,
+        "state": field.state.value,
+        "values": [
+            {"words": v.words, "part": v.part, "code": v.code, "source": v.source, "file": v.file, "sha256": v.sha256}
+            for v in field.values
+        ],
+        "gaps": [_field_gap(gap) for gap in field.gaps],
+        "why": field.why,
+    }
+
+
+def _field_gap(gap: FieldGap) -> dict[str, Any]:
+    return {
+        "code": gap.code,
+        "question": gap.question,
+        "why": gap.why,
+        "remedy": gap.remedy,
+        "command": gap.command,
+        "part": gap.part,
+        "key": gap.key,
     }
 
 

@@ -15,7 +15,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
 
-from witnessmark.records import acts, authority, release, reviews, risks, sealed, sets, workshop
+from witnessmark.records import acts, authority, forms, release, reviews, risks, sealed, sets, workshop
 from witnessmark.records.acts import (
     Adoption,
     Answer,
@@ -35,6 +35,7 @@ from witnessmark.records.acts import (
     Statement,
     Withdrawal,
 )
+from witnessmark.records.forms import FormFile
 from witnessmark.records.sets import FactsFile, RequirementFile, SetFile
 from witnessmark.records.workshop import InstrumentFile, PersonFile, VehicleFile, WorkshopFile
 
@@ -50,6 +51,7 @@ FILES: tuple[tuple[str, type[BaseModel]], ...] = (
     ("facts", FactsFile),
     ("set", SetFile),
     ("requirements", RequirementFile),
+    ("form", FormFile),
     ("record", Record),
     ("statement", Statement),
     ("event", Event),
@@ -100,7 +102,7 @@ def schema_of(model: type[BaseModel], name: str) -> dict[str, Any]:
 def _words_of_fields() -> dict[str, dict[str, str]]:
     """By class and key of the file, the words that stand below a field in the models' source."""
     found: dict[str, dict[str, str]] = {}
-    for module in (sealed, acts, authority, reviews, risks, release, sets, workshop):
+    for module in (sealed, acts, authority, reviews, risks, release, sets, forms, workshop):
         for node in ast.parse(inspect.getsource(module)).body:
             if not isinstance(node, ast.ClassDef):
                 continue

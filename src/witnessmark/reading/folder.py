@@ -17,6 +17,7 @@ from witnessmark.records.workshop import InstrumentFile, PersonFile, VehicleFile
 
 from .acts import ActText, folder_of_files, read_act
 from .files import Entry, Walk, hash_file, read_file, walk
+from .forms import form_problems
 from .models import read_model
 from .sets import FACTS, is_act_of_set, read_facts, read_sets
 from .yamltree import MAX_BYTES, read_tree
@@ -122,6 +123,7 @@ def read_folder(root: Path) -> Folder:
     folder.problems += faults
     folder.sets, faults = read_sets({p: d for p, d in data.items() if p.startswith("requirements/")})
     folder.problems += faults
+    folder.problems += form_problems(folder.sets, folder.facts, data)
     texts = []
     for path, content in data.items():
         if is_act_path(path):

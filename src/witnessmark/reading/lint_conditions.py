@@ -19,12 +19,14 @@ from witnessmark.records.sets import FactDefinition, Requirement
 from .lint_places import Placed, Spot, placed, tests_in
 from .models import nearest
 
-__all__ = ["condition_faults", "unit_of", "unknown_fact"]
+__all__ = ["LIKE_A_FACT", "condition_faults", "unit_of", "unknown_fact"]
 
 Facts = Mapping[str, FactDefinition]
 Value = Fraction | frozenset[str]
 Said = tuple[str, str, str]
 """Code, message and remedy."""
+LIKE_A_FACT = 0.75
+"""How near a name has to come to that of a fact to be taken for it misspelt."""
 MOST_TRIALS = 5_000
 """A condition that asks more combinations of answers than this is not tried."""
 MOST_SUBSETS = 6
@@ -43,7 +45,7 @@ def unit_of(fact: FactDefinition) -> Unit | None:
 
 def unknown_fact(whose: str, key: str, facts: Facts, place: Place) -> Problem:
     """A fact that no file defines."""
-    near = nearest(key, facts, cutoff=0.75)
+    near = nearest(key, facts, cutoff=LIKE_A_FACT)
     define = "define it there: title, ask, why, and choices, unit or text"
     return Problem(
         "set.unknown-fact",

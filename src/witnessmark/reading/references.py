@@ -19,6 +19,8 @@ from witnessmark.records.acts import (
     Statement,
     Withdrawal,
 )
+from witnessmark.records.approvals import ApprovalError, parse_approval
+from witnessmark.records.base import is_day
 from witnessmark.records.sets import FactDefinition, LeafKind
 
 from . import names_of_sets
@@ -238,6 +240,16 @@ def _answer(key: str, defined: FactDefinition, value: str, place: Place) -> Iter
                 f"did you mean '{near}'?" if near else f"write one of {words}",
                 place,
             )
+        return
+    if defined.approval == "yes":
+        try:
+            parse_approval(value)
+        except ApprovalError as wrong:
+            yield Problem("fact.approval", wrong.message, wrong.remedy, place)
+        return
+    if defined.day == "yes":
+        if not is_day(value):
+            yield Problem("fact.day", f"'{key}' is '{value}', which is no day", "write it as 2026-10-14", place)
         return
     if defined.unit is None:
         return

@@ -10,16 +10,16 @@ import re
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 
-from witnessmark.assessment.needs import all_methods, needed_facts
+from witnessmark.assessment.needs import all_methods, conditions_ask, limits_ask, needed_facts
 from witnessmark.methods.base import Method
 from witnessmark.problems import Place, Problem, Severity
 from witnessmark.quantities import UnitFault, parse_unit
 from witnessmark.records.acts import DesignRevision, Statement
-from witnessmark.records.printed import printed_facts
+from witnessmark.records.forms import forms_ask
 from witnessmark.records.sets import FactDefinition, Requirement, RequirementSet
 from witnessmark.records.world import Workshop
 
-from .lint_conditions import condition_faults
+from .lint_conditions import LIKE_A_FACT, condition_faults
 from .lint_leaves import leaf_faults
 from .lint_places import Spot, spots
 from .lint_ways import way_faults
@@ -44,6 +44,7 @@ def lint(
     whole: bool = True,
     kinds: Collection[str] = (),
     beside: Callable[[], Iterable[Requirement]] = tuple,
+    forms_beside: Callable[[], Iterable[str]] = tuple,
     used: Collection[str] = (),
 ) -> tuple[Problem, ...]:
     """Every finding in the sets and in the file of facts, in order of the files.
@@ -51,7 +52,7 @@ def lint(
     `facts` is None where they could not be read. `data`: the bytes of the files by path. `methods`: all that are known.
     `whole`: no file of a set was unreadable, so what nobody names here nobody names. `kinds`: kinds of part that
     anything else names (lists of parts, designs). `beside`: requirements that need facts too, asked only when a fact
-    seems idle. `used`: facts that forms and pages take.
+    seems idle; `forms_beside`: facts that forms of other sets ask. `used`: facts that pages take.
     """
     found: list[Problem] = []
     named = Counter(r.each.part for one in sets.values() for r in one.requirements if r.each)
@@ -72,7 +73,7 @@ def lint(
     if facts is not None:
         found += _facts(facts, data.get(FACTS))
         if whole:
-            found += _idle_facts(facts, data.get(FACTS), sets, methods, beside, used)
+            found += _idle_facts(facts, data.get(FACTS), sets, methods, beside, forms_beside, used)
     return tuple(found)
 
 
@@ -89,6 +90,7 @@ def findings_in(workshop: Workshop, data: Mapping[str, bytes]) -> tuple[Problem,
         whole=not unread,
         kinds=kinds,
         beside=lambda: (r for one in shipped_sets().values() for r in one.requirements),
+        forms_beside=lambda: forms_ask(shipped_sets().values()),
     )
 
 
@@ -281,17 +283,19 @@ def _idle_facts(
     sets: Mapping[str, RequirementSet],
     methods: Sequence[Method],
     beside: Callable[[], Iterable[Requirement]],
+    forms_beside: Callable[[], Iterable[str]],
     used: Collection[str],
 ) -> Iterator[Problem]:
     at = _facts_spot(data)
-    needed = {
-        *used,
-        *printed_facts(facts),
-        *needed_facts([r for one in sets.values() for r in one.requirements], facts, methods),
-    }
+    requirements = [r for one in sets.values() for r in one.requirements]
+    needed = {*used, *needed_facts(requirements, facts, methods)}
+    # A fact that is probably meant by a misspelt name is needed: the name has been told.
+    asked = {key for r in requirements for key in conditions_ask(r) | limits_ask(r) if key not in facts}
+    needed |= {near for key in asked if (near := nearest(key, facts, cutoff=LIKE_A_FACT)) is not None}
+    needed |= forms_ask(sets.values())
     idle = [key for key in facts if key not in needed]
     if idle and at is not None:
-        needed |= {*needed_facts(beside(), facts, methods)}
+        needed |= {*needed_facts(beside(), facts, methods), *forms_beside()}
         for key in idle:
             if key not in needed:
                 yield _note(

@@ -10,6 +10,7 @@ from witnessmark.records.base import Frozen
 from witnessmark.records.canonical import digest_of
 from witnessmark.records.sets import FactDefinition, FactsFile, Requirement, RequirementFile, RequirementSet, SetFile
 
+from .forms import is_form, read_forms
 from .models import read_model
 from .yamltree import Node, as_text, place_of, read_tree
 
@@ -56,10 +57,10 @@ def read_sets(files: Mapping[str, bytes]) -> tuple[Mapping[str, RequirementSet],
         parts = path.split("/")
         if path == FACTS or is_act_of_set(path):
             continue
-        if len(parts) != 3:
+        if len(parts) != 3 and not is_form(path):
             problems.append(
                 Problem("set.stray", "this file belongs to no requirement set",
-                        "put it into requirements/SET/, or delete it", Place(path))
+                        "put it into requirements/SET/ (a form: requirements/SET/forms/), or delete it", Place(path))
             )  # fmt: skip
             continue
         by_set.setdefault(parts[1], []).append(path)
@@ -93,8 +94,10 @@ def _read_set(
     if file is None:
         return None, tuple(problems)
     read: list[tuple[int, str, RequirementFile, Node]] = []
+    forms, faults = read_forms([(path, data) for path, data in files if is_form(path)])
+    problems += faults
     for path, data in files:
-        if path == head:
+        if path == head or is_form(path):
             continue
         node = read_tree(data, path)
         if isinstance(node, Problem):
@@ -144,6 +147,7 @@ def _read_set(
         area_of=Frozen(area_of),
         digests=Frozen(digests),
         places=Frozen(places),
+        forms=forms,
     )
     return found, tuple(problems)
 

@@ -15,6 +15,7 @@ from typing import Literal
 
 from witnessmark.problems import Problem
 from witnessmark.quantities import QuantityError, parse_quantity, parse_unit
+from witnessmark.records.approvals import ApprovalError, parse_approval
 from witnessmark.records.base import text_of_instant
 
 __all__ = ["Answer", "Given", "Question", "Understood", "one", "unasked", "understood"]
@@ -23,7 +24,7 @@ Answer = str | tuple[str, ...]
 Given = Mapping[str, Answer]
 """Answers as understood, by the key of their question. An empty answer stands for a blank that was left."""
 
-Sort = Literal["words", "choice", "quantity", "number", "count", "day", "instant", "file", "id", "code"]
+Sort = Literal["words", "choice", "quantity", "number", "count", "day", "instant", "file", "id", "code", "approval"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +162,11 @@ def _one(question: Question, text: str, now: datetime) -> Understood | Problem:
             return Problem(
                 "answer.code", f"{question.ask}: {text!r} is not a code", "a code has six characters, as in 7k4qxm"
             )
+        case "approval":
+            try:
+                return Understood(str(parse_approval(text)))
+            except ApprovalError as fault:
+                return Problem("answer.approval", f"{question.ask}: {fault.message}", fault.remedy)
         case "words" | "file":
             return Understood(text)
 

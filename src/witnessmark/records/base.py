@@ -40,6 +40,7 @@ __all__ = [
     "Size",
     "Value",
     "YesNo",
+    "is_day",
     "text_form",
     "text_of_instant",
 ]
@@ -210,6 +211,15 @@ def _day(value: object) -> object:
         return date.fromisoformat(value)
     except ValueError:
         raise ValueError(f"{value} is not a day that exists") from None
+
+
+def is_day(text: str) -> bool:
+    """Whether the text is a day that exists, as files write it."""
+    try:
+        _day(text)
+    except ValueError:
+        return False
+    return True
 
 
 def _count(value: object) -> object:

@@ -34,6 +34,8 @@ class Release(Sealable):
     """Requirements that stand in the way: nonconforming, lapsed, not shown or undecided."""
     unconfirmed: Count
     """Requirements whose figures nobody has compared with the official text."""
+    fields: Count = 0
+    """Fields of the authority's forms that are empty."""
     with_gaps: Phrase | None = None
     """Why it was released in spite of them."""
 
@@ -43,8 +45,8 @@ class Release(Sealable):
 
     @model_validator(mode="after")
     def _reasons(self) -> Release:
-        if (self.gaps or self.unconfirmed) and not self.with_gaps:
-            raise ValueError("a release with gaps or unconfirmed limits says why: with_gaps: …")
+        if (self.gaps or self.unconfirmed or self.fields) and not self.with_gaps:
+            raise ValueError("a release with gaps, empty fields or unconfirmed limits says why: with_gaps: …")
         if self.previous and not self.why:
             raise ValueError("a later issue says why there is one: why: …")
         return self

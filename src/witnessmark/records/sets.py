@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
 from functools import cached_property
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from pydantic import Field, model_validator
 
@@ -16,6 +16,9 @@ from witnessmark.quantities.decision import DecisionRule as Rule
 
 from .base import Count, Day, Digest, Format, Frozen, Ident, Key, MethodId, Misfits, Model, Number, Phrase, Scalar, Size
 from .conditions import ConditionField, ShownField, leaves_of
+
+if TYPE_CHECKING:
+    from .forms import Form
 
 __all__ = [
     "VERDICT_CRITERION",
@@ -336,6 +339,10 @@ class FactDefinition(Model):
     """Plausible range in `unit`; outside is a problem."""
     text: Literal["yes", "no"] = "no"
     """Free words."""
+    approval: Literal["yes", "no"] = "no"
+    """The number of an approval to a UN Regulation, in its long form."""
+    day: Literal["yes", "no"] = "no"
+    """A day, such as 2026-10-14."""
     several: Literal["yes", "no"] = "no"
     """Whether a list may be stated."""
     of: Ident | None = None
@@ -347,8 +354,9 @@ class FactDefinition(Model):
 
     @model_validator(mode="after")
     def _one_sort(self) -> FactDefinition:
-        if (bool(self.choices) + (self.unit is not None) + (self.text == "yes")) != 1:
-            raise ValueError("a fact has exactly one of choices, unit, text: yes")
+        flags = (self.text, self.approval, self.day)
+        if (bool(self.choices) + (self.unit is not None) + sum(flag == "yes" for flag in flags)) != 1:
+            raise ValueError("a fact has exactly one of choices, unit, text, approval and day, such as text: yes")
         return self
 
 
@@ -374,6 +382,8 @@ class RequirementSet:
     area_of: Frozen[str, str] = field(default_factory=Frozen)
     digests: Frozen[str, Digest] = field(default_factory=Frozen)
     places: Frozen[str, Place] = field(default_factory=Frozen)
+    forms: tuple[Form, ...] = ()
+    """The authority's forms that this set fills, in their order."""
 
     def requirement(self, ident: str) -> Requirement | None:
         return next((r for r in self.requirements if r.id == ident), None)

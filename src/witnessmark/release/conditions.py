@@ -199,9 +199,12 @@ def _gaps(workshop: Workshop, assessment: Assessment, request: Request) -> Itera
             f"the reason for the gaps has {len(request.with_gaps or '')} characters, and stands on the cover",
             f"say it in at most {_LONGEST}",
         )
+    fields = assessment.open_in_forms
     risks = assessment.risks.open_rows if assessment.risks is not None else ()
-    if request.with_gaps and not gaps and not unsure:
-        yield Problem("freeze.no-gaps", "there is no gap and no unconfirmed limit", "leave --with-gaps out")
+    if request.with_gaps and not gaps and not unsure and not fields:
+        yield Problem(
+            "freeze.no-gaps", "there is no gap, no empty field and no unconfirmed limit", "leave --with-gaps out"
+        )
     if risks and not gaps:
         # A control that does not hold is a gap of its own where its requirement does not apply or is not asked.
         rows = ", ".join(row.name for row in risks[:_NAMED])
@@ -219,6 +222,8 @@ def _gaps(workshop: Workshop, assessment: Assessment, request: Request) -> Itera
             f"close them (witnessmark audit {assessment.vehicle}), or say why it is released all the same: "
             "--with-gaps REASON; the cover then shows their number and the reason",
         )
+    if fields:
+        yield _fields(assessment, fields)
     if unsure:
         yield Problem(
             "freeze.unconfirmed",
@@ -226,6 +231,18 @@ def _gaps(workshop: Workshop, assessment: Assessment, request: Request) -> Itera
             f"nobody, found to differ from it, or, where there is no such text, adopted by nobody: {_named(unsure)}",
             "work through them: witnessmark list unconfirmed; or --with-gaps REASON",
         )
+
+
+def _fields(assessment: Assessment, fields: Sequence[str]) -> Problem:
+    """The fields of the authority's forms that are empty, as what stands in the way."""
+    more = f" and {len(fields) - _NAMED} more" if len(fields) > _NAMED else ""
+    stand = "field of the authority's forms is" if len(fields) == 1 else "fields of the authority's forms are"
+    return Problem(
+        "freeze.fields",
+        f"{len(fields)} {stand} empty: {', '.join(fields[:_NAMED])}{more}",
+        f"fill them (witnessmark record {assessment.vehicle} form), or say why it is released all the same: "
+        "--with-gaps REASON",
+    )
 
 
 def _counted(found: Sequence[RequirementState], one: str, many: str) -> str:

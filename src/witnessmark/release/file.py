@@ -81,11 +81,14 @@ class ReleaseFile(_Part):
     why: str | None = None
     """Why there is a new issue."""
     with_gaps: str | None = None
-    """Why it was released in spite of gaps or of limits that nobody has compared with the official text."""
+    """Why it was released in spite of gaps, empty fields or limits that nobody has compared with the official text."""
     gaps: tuple[str, ...]
     """`set:requirement` of each that stands in the way: nonconforming, lapsed, not shown or undecided."""
     unconfirmed: tuple[str, ...]
     """`set:requirement` of each whose figures nobody has compared with the official text."""
+    fields: tuple[str, ...] = ()
+    """`set:form/item` of each field of the authority's forms that is empty; `set:form` where it is not known whether
+    the form is to be filled."""
     requirements: _Number
     states: dict[str, _Number]
     """Number of requirements in each state."""

@@ -228,6 +228,7 @@ def _release_file(
         with_gaps=request.with_gaps,
         gaps=tuple(f"{r.set_id}:{r.id}" for r in assessment.requirements if r.state.is_gap),
         unconfirmed=tuple(f"{r.set_id}:{r.id}" for r in unconfirmed(assessment)),
+        fields=assessment.open_in_forms,
         requirements=len(assessment.requirements),
         states={state.value: number for state, number in assessment.summary.items()},
         demonstration=demonstration.notice if demonstration else None,
@@ -256,6 +257,7 @@ def _document(
         commit=release.commit,
         gaps=len(release.gaps),
         unconfirmed=len(release.unconfirmed),
+        fields=len(release.fields),
         with_gaps=release.with_gaps or "",
         previous=previous.issue if previous else "",
         previous_as_of=day(date.fromisoformat(previous.as_of)) if previous else "",
@@ -341,6 +343,7 @@ def _sealed(
         "why": request.why,
         "gaps": str(len(release.gaps)),
         "unconfirmed": str(len(release.unconfirmed)),
+        "fields": str(len(release.fields)),
         "with_gaps": request.with_gaps,
     }
     entered = Entered(release_path(vehicle, issue), tree, f"evidence/vehicles/{vehicle}")

@@ -29,6 +29,7 @@ def _state(release: ReleaseFile) -> list[str]:
         *(f"{number:>8} {state.replace('-', ' ')}" for state, number in release.states.items() if number),
         f"So {gaps} stand in the way. The limits of {unconfirmed} nobody has compared with an",
         "official text or adopted by name. data/release.json names each of them.",
+        *([f"{len(release.fields)} fields of the authority's forms are empty."] if release.fields else []),
     ]
     if release.with_gaps:
         lines += [f"Released all the same, because: {release.with_gaps}"]

@@ -85,6 +85,7 @@ def recompute(store: Store, release: ReleaseFile, payload: Mapping[str, str]) ->
         assessment = assess(workshop, release.vehicle)
         now = describe(workshop, assessment)
         problems += _states(was.audit, now.audit)
+        problems += _forms(was.audit, now.audit)
         problems += _results(was.results, now.results)
         problems += _said(release, now)
         problems += _readings(store, all_readings(workshop, assessment))
@@ -177,6 +178,29 @@ def _states(was: Json, now: Json) -> Iterator[Problem]:
                 yield _differs("differs.leaf", path, f"{name}: the leaf {leaf} has another state or other records")
 
 
+def _forms(was: Json, now: Json) -> Iterator[Problem]:
+    """What stands in the authority's forms; a release of an older program knew none."""
+    path = "data/results/states.json"
+    if "forms" not in was:
+        return
+    before, after = (_by(rows, "set", "id") for rows in (was["forms"], now["forms"]))
+    for name in dict.fromkeys([*before, *after]):
+        one, other = before.get(name), after.get(name)
+        if one is None or other is None:
+            yield _differs("differs.form", path, f"the form {name} stands in only one of the two")
+            continue
+        for key in ("applies", "asked", "filled", "empty"):
+            if one.get(key) != other[key]:
+                was_, now_ = _word(one.get(key)), _word(other[key])
+                yield _differs("differs.form", path, f"{name}: {key} is {was_}, computed now {now_}")
+        pairs = tuple(_by(rows, "number") for rows in (one.get("fields"), other["fields"]))
+        for number in dict.fromkeys([*pairs[0], *pairs[1]]):
+            fields = [found.get(number, {}) for found in pairs]
+            said = [[v.get("words") for v in f.get("values") or ()] for f in fields]
+            if fields[0].get("state") != fields[1].get("state") or said[0] != said[1]:
+                yield _differs("differs.form", path, f"{name}: item {number} has another state or another value")
+
+
 def _same_leaf(one: Json | None, other: Json | None) -> bool:
     if one is None or other is None or one.get("state") != other["state"]:
         return False
@@ -236,6 +260,8 @@ def _said(release: ReleaseFile, now: Description) -> Iterator[Problem]:
         "gaps": [f"{r['set']}:{r['id']}" for r in rows if r["state"] in gaps],
         "unconfirmed": [f"{r['set']}:{r['id']}" for r in rows if r["unconfirmed"] and r["state"] != "not-applicable"],
     }
+    if "fields" in release.model_fields_set:  # A release of an older program knew no forms.
+        found["fields"] = [name for form in now.audit["forms"] for name in form["empty"]]
     for key, names in found.items():
         if list(getattr(release, key)) != names:
             yield _differs("differs.release", "data/release.json", f"{key} does not name what is computed now")

@@ -20,6 +20,7 @@ from witnessmark.assessment.needs import all_methods
 from witnessmark.problems import Problem, Severity, in_order
 from witnessmark.reading.set_linter import lint
 from witnessmark.reading.sets import FACTS, read_facts, read_sets
+from witnessmark.records.forms import forms_ask
 from witnessmark.shipped import shipped
 
 METHODS = all_methods()
@@ -611,6 +612,16 @@ def test_one_cause_gives_one_finding() -> None:
     assert [p.code for p in _linted(files)] == ["set.condition-word", "set.unknown-measurand"]
 
 
+def test_a_fact_whose_name_is_misspelt_is_not_called_idle_too() -> None:
+    files = {
+        "requirements/mini/set.yaml": HEAD.encode(),
+        AREA: _area(_with(REQUIREMENT, {"applies": "{chargin: ac}"})).encode(),
+        FACTS: _facts().encode(),
+    }
+    found = [p.code for p in _linted(files, set(BASE_FACTS) - {"charging"})]
+    assert found == ["set.unknown-fact"]
+
+
 def test_where_facts_could_not_be_read_nothing_is_concluded_from_them() -> None:
     files = {
         "requirements/mini/set.yaml": HEAD.encode(),
@@ -880,7 +891,8 @@ def _read_and_lint(files: dict[str, bytes], name: str = "") -> tuple[Problem, ..
     of_all = [r for one in sets.values() for r in one.requirements]
     kinds = {fact.of for fact in facts.values() if fact.of}
     chosen = {name: sets[name]} if name else sets
-    return in_order(lint(chosen, facts, files, METHODS, beside=lambda: of_all, kinds=kinds))
+    asked = forms_ask(sets.values())
+    return in_order(lint(chosen, facts, files, METHODS, beside=lambda: of_all, forms_beside=lambda: asked, kinds=kinds))
 
 
 @pytest.mark.parametrize("number", range(len(PLANTED)), ids=[plant.__name__ for plant in PLANTED])

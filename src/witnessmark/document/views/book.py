@@ -47,6 +47,7 @@ __all__ = [
 
 COVER, CONTENTS, REGISTER = "index", "contents", "gap-register"
 VEHICLE, MATRIX = "vehicle", "compliance-matrix"
+INFORMATION = "information-document"
 RULE, CONCESSIONS, INSTRUMENTS, PEOPLE = "decision-rule", "concessions", "instruments", "people"
 RULES_APPLIED, AUTHORITY, RISKS = "rules-applied", "authority-answers", "risk-analysis"
 CONVERSION = "conversion"
@@ -66,6 +67,8 @@ class Chapter:
     subject: tuple[str, ...] = ()
     gaps: int = 0
     concessions: int = 0
+    fields: int = 0
+    """Fields of the authority's forms that are empty."""
     flows: bool = False
     """Whether it is short enough to follow on the page of the chapter before."""
     printed: bool = True
@@ -244,13 +247,14 @@ class Book:
 
     @property
     def ready(self) -> bool:
-        """Whether nothing stands in the way: no gap, something to show, and no problem in the files."""
+        """Whether nothing stands in the way: no gap, no empty field, something to show, no problem in the files."""
         from witnessmark.problems import Severity
 
         troubles = (*self.workshop.problems, *self.assessment.problems)
         return (
             bool(self.assessment.requirements)
             and not self.gaps
+            and not self.assessment.open_in_forms
             and not any(p.severity is Severity.PROBLEM for p in troubles)
         )
 

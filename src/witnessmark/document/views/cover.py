@@ -14,7 +14,7 @@ from .book import CONCESSIONS, COVER, REGISTER, RULE, Book, Chapter, Page, View,
 from .requirement import gap_words
 from .words import capital, count, day, effort, joined, opening, plural, sentence, short_day, shortened, worst_first
 
-__all__ = ["VIEW", "summary"]
+__all__ = ["VIEW", "open_words", "summary"]
 
 _ROWS = 9
 _ROOM = 46.5
@@ -115,8 +115,9 @@ def summary(book: Book) -> str:
         if conceded
         else ""
     )
+    fields = f" {capital(words)}." if (words := open_words(book)) else ""
     if not gaps:
-        return f"All {total} requirements are shown or do not apply.{permitted}{trouble}"
+        return f"All {total} requirements are shown or do not apply.{permitted}{fields}{trouble}"
     away = [r for r in gaps if any(g.group == "away" for g in r.gaps)]
     here = len(gaps) - len(away)
     minutes = sum(job.minutes for job in book.assessment.jobs if job.group != "away")
@@ -129,7 +130,15 @@ def summary(book: Book) -> str:
     if away:
         waits = f"{count(len(away))} wait{'s' if len(away) == 1 else ''} for somebody else"
         words += f"; {waits}" if here else f" {capital(waits)}"
-    return f"{words}.{trouble}"
+    return f"{words}.{fields}{trouble}"
+
+
+def open_words(book: Book) -> str:
+    """What is open in the information document, as the beginning of a sentence; "" when nothing is."""
+    empty = len(book.assessment.empty_fields)
+    if empty:
+        return f"{plural(empty, 'field')} of the information document {'is' if empty == 1 else 'are'} empty"
+    return "whether a form is to be filled is not known" if book.assessment.open_in_forms else ""
 
 
 def _sentence(book: Book) -> Text:
@@ -140,10 +149,11 @@ def _sentence(book: Book) -> Text:
 
 def _in_spite_of(book: Book) -> str:
     issued = book.issued
-    if issued is None or not (issued.gaps or issued.unconfirmed):
+    if issued is None or not (issued.gaps or issued.unconfirmed or issued.fields):
         return ""
     sorts = [
         *([plural(issued.gaps, "gap")] if issued.gaps else []),
+        *([plural(issued.fields, "empty field")] if issued.fields else []),
         *([_unconfirmed(issued.unconfirmed)] if issued.unconfirmed else []),
     ]
     return f"Issue {issued.letter} is released with {joined(sorts)}. Reason: {sentence(issued.with_gaps)}"

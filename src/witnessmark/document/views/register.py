@@ -8,6 +8,7 @@ from witnessmark.document.blocks import Block, Entry, Group, Link, Note, Pair, R
 
 from .book import CONCESSIONS, REGISTER, Book, Chapter, Page, View
 from .cover import summary
+from .information import field_gap_tables
 from .requirement import gap_words
 from .words import capital, duration, joined, plural, worst_first
 
@@ -34,7 +35,10 @@ def page(book: Book, chapter: Chapter) -> Page:
     permissions = tuple(_permission(book, state) for state in book.conceded)
     if groups or permissions:
         made["register"] = Register(groups, permissions)
-    return Page({"title": chapter.heading, "has_register": "register" in made}, made)
+    fields = field_gap_tables(book, chapter.number)
+    made |= {f"fields.{key}": table for key, table in fields.items()}
+    context = {"title": chapter.heading, "has_register": "register" in made, "fields": [f"fields.{k}" for k in fields]}
+    return Page(context, made)
 
 
 def _lead(book: Book) -> str:

@@ -16,7 +16,7 @@ from witnessmark.records.acts import DesignRevision
 from ..keep import Entered
 from ..questions import Given, Question, one
 from .base import Desk, free_path, id_of, instant_question, note_question, person_question
-from .statement import fact_question, facts_of_kind
+from .statement import fact_question, facts_of_kind, of_sets
 
 __all__ = ["Change"]
 
@@ -128,7 +128,8 @@ class Change:
         )
         chosen = given.get("facts", ())
         for key in (chosen,) if isinstance(chosen, str) and chosen else chosen:
-            yield fact_question(key, self.desk.workshop.facts[key], f"fact.{key}")
+            asked = fact_question(key, self.desk.workshop.facts[key], f"fact.{key}")
+            yield of_sets(self.desk.workshop, asked, key)
             yield Question(f"source.{key}", "Where was it read")
 
     def _part(self, given: Given) -> str:

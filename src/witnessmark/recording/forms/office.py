@@ -373,7 +373,7 @@ class Design(Harmless):
             "changes", "What differs from the revision before, and what is to be shown again", required=False
         )
         source = ""
-        for key, (definition, titles) in facts_of_kind(self.desk, one(given, "kind")).items():
+        for key, (definition, titles) in facts_of_kind(self.desk, one(given, "kind"), forms=True).items():
             yield fact_question(key, definition, f"fact.{key}", titles=titles, required=False)
             if given.get(f"fact.{key}"):
                 yield Question(

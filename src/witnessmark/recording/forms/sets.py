@@ -14,6 +14,7 @@ from witnessmark.assessment.reviews import review_of
 from witnessmark.document.views.words import CONFIDENCE, leaf_asks, plain_name
 from witnessmark.problems import Misuse, Problem
 from witnessmark.reading.set_differences import changed_between, differences_of, unexplained
+from witnessmark.reading.sets import FACTS
 from witnessmark.records.acts import SetEdition
 from witnessmark.records.conditions import Condition, in_words
 from witnessmark.records.sets import Requirement, RequirementSet
@@ -144,7 +145,7 @@ class Edition(_OfSet):
         texts = tuple(
             p
             for p in sorted(self.desk.reading.folder.data)
-            if p.startswith(f"requirements/{name}/") and (p.count("/") == 2 or "/forms/" in p)
+            if p == FACTS or (p.startswith(f"requirements/{name}/") and (p.count("/") == 2 or "/forms/" in p))
         )
         return Entered(path, {**tree, "note": one(given, "note")}, "evidence", beside=texts)
 

@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import Any
 
 from witnessmark.assessment.facts import VEHICLE
+from witnessmark.assessment.facts import Facts as StatedFacts
 from witnessmark.assessment.judging import World
 from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import Assessment, State
@@ -15,6 +16,7 @@ from witnessmark.assessment.needs import all_methods, always_calculated_with, li
 from witnessmark.assessment.seals import vin
 from witnessmark.methods.registry import method
 from witnessmark.records.acts import DesignRevision, Statement
+from witnessmark.records.forms import facts_of_item
 from witnessmark.records.sets import FactDefinition
 from witnessmark.records.world import Workshop
 
@@ -22,14 +24,24 @@ from ..keep import Entered
 from ..questions import Given, Question, one
 from .base import Desk, Harmless, free_path, id_of, instant_question, note_question, person_question, title_of_part
 
-__all__ = ["Facts", "Parts", "fact_question", "facts_of_kind", "facts_wanted", "kinds_wanted"]
+__all__ = ["SETS", "Facts", "Parts", "fact_question", "facts_of_kind", "facts_wanted", "kinds_wanted", "of_sets"]
+
+SETS = "requirement_sets"
+"""The fact that says which sets a vehicle has to meet."""
 
 
-def facts_wanted(workshop: Workshop, assessment: Assessment) -> dict[str, dict[str, tuple[str, ...]]]:
-    """Facts that nobody has stated, by subject (`vehicle` or a part) and key; which requirements hang on each."""
+def facts_wanted(
+    workshop: Workshop, assessment: Assessment, *, forms_only: bool = False
+) -> dict[str, dict[str, tuple[str, ...]]]:
+    """Facts that nobody has stated, by subject (`vehicle` or a part) and key; which requirements and which items of
+    forms hang on each. Those that a requirement hangs on come first; `forms_only` leaves the others out."""
     found: dict[str, dict[str, list[str]]] = {}
+    facts = World(Ledger(workshop), assessment.vehicle, None, method).facts
+    # No requirement asks these: every record is sealed for the one, and what is asked at all hangs on the other.
     if vin(workshop, assessment.vehicle) is None:
-        found[VEHICLE] = {"vin": []}  # No requirement asks it, and every record is sealed for it.
+        found[VEHICLE] = {"vin": []}
+    if (None, SETS) not in facts.said and SETS in workshop.facts:
+        found.setdefault(VEHICLE, {})[SETS] = []
     for state in assessment.requirements:
         for gap in state.gaps:
             sort, _, rest = gap.key.partition(":")
@@ -38,18 +50,31 @@ def facts_wanted(workshop: Workshop, assessment: Assessment) -> dict[str, dict[s
                 titles = found.setdefault(subject, {}).setdefault(key, [])
                 if state.requirement.title not in titles:
                     titles.append(state.requirement.title)
-    for subject, key, title in _calculated_with(workshop, assessment):
+    for subject, key, title in _calculated_with(workshop, assessment, facts):
         titles = found.setdefault(subject, {}).setdefault(key, [])
         if title not in titles:
             titles.append(title)
+    of_forms: set[tuple[str, str]] = set()
+    for form in assessment.forms:
+        asked = [(gap, f"whether “{form.file.title}” is to be filled") for gap in form.doubts]
+        asked += [(g, f"item {f.item.number} of {form.file.title}") for f in form.empty for g in f.gaps]
+        for field_gap, title in asked:
+            sort, _, rest = field_gap.key.partition(":")
+            if field_gap.code == "fact.not-stated" and sort == "fact":
+                subject, _, key = rest.partition(":")
+                of_forms.add((subject, key))
+                titles = found.setdefault(subject, {}).setdefault(key, [])
+                if title not in titles:
+                    titles.append(title)
+    if forms_only:
+        found = {s: kept for s in found if (kept := {k: t for k, t in found[s].items() if (s, k) in of_forms})}
     ordered = sorted(found, key=lambda subject: (subject != VEHICLE, subject))
     return {s: {k: tuple(found[s][k]) for k in found[s]} for s in ordered}
 
 
-def _calculated_with(workshop: Workshop, assessment: Assessment) -> Iterator[tuple[str, str, str]]:
+def _calculated_with(workshop: Workshop, assessment: Assessment, facts: StatedFacts) -> Iterator[tuple[str, str, str]]:
     """Facts that nobody has stated and that are a limit, or that every method which may show a leaf needs: subject,
     key and the title of what hangs on it. Those of designs are asked with the design."""
-    facts = World(Ledger(workshop), assessment.vehicle, None, method).facts
     methods = all_methods()
     for state in assessment.requirements:
         if state.state is State.NOT_APPLICABLE or state.requirement.about != "vehicle":
@@ -64,7 +89,7 @@ def _calculated_with(workshop: Workshop, assessment: Assessment) -> Iterator[tup
 
 
 def kinds_wanted(assessment: Assessment) -> dict[str, tuple[str, ...]]:
-    """Kinds of part whose list nobody has stated, with the requirements that hang on each."""
+    """Kinds of part whose list nobody has stated, with the requirements and forms that hang on each."""
     found: dict[str, list[str]] = {}
     for state in assessment.requirements:
         for gap in state.gaps:
@@ -72,23 +97,36 @@ def kinds_wanted(assessment: Assessment) -> dict[str, tuple[str, ...]]:
                 titles = found.setdefault(gap.key.removeprefix("parts:"), [])
                 if state.requirement.title not in titles:
                     titles.append(state.requirement.title)
+    for form in assessment.forms:
+        for field_gap in (*form.doubts, *(g for f in form.empty for g in f.gaps)):
+            if field_gap.code == "parts.not-stated" and field_gap.key.startswith("parts:"):
+                titles = found.setdefault(field_gap.key.removeprefix("parts:"), [])
+                if (title := form.file.title) not in titles:
+                    titles.append(title)
     return {kind: tuple(titles) for kind, titles in found.items()}
 
 
-def facts_of_kind(desk: Desk, kind: str) -> dict[str, tuple[FactDefinition, tuple[str, ...]]]:
+def facts_of_kind(desk: Desk, kind: str, *, forms: bool = False) -> dict[str, tuple[FactDefinition, tuple[str, ...]]]:
     """The facts that the chosen sets need of every part of a kind, with the titles of what hangs on each.
 
-    Without a vehicle, as for a design that several are built to: those that any set of the folder needs.
+    Without a vehicle, as for a design that several are built to: those that any set of the folder needs. `forms`: also
+    those that only a form of the authority asks; of a part they are asked by themselves.
     """
     if desk.assessment is not None:
         requirements = [state.requirement for state in desk.assessment.requirements]
     else:
         requirements = [r for one in desk.workshop.sets.values() for r in one.requirements]
     needed = needed_facts(requirements, desk.workshop.facts, all_methods())
+    titles = {key: [r.title for r in hanging_on] for key, hanging_on in needed.items()}
+    for found in desk.workshop.sets.values() if forms else ():
+        for form in found.forms:
+            for item in form.file.items:
+                for key in facts_of_item(item):
+                    titles.setdefault(key, []).append(f"item {item.number} of {form.file.title}")
     return {
-        key: (desk.workshop.facts[key], tuple(dict.fromkeys(r.title for r in hanging_on)))
-        for key, hanging_on in needed.items()
-        if desk.workshop.facts[key].of == kind
+        key: (definition, tuple(dict.fromkeys(titles[key])))
+        for key, definition in desk.workshop.facts.items()
+        if key in titles and definition.of == kind
     }
 
 
@@ -114,10 +152,11 @@ def fact_question(
     if definition is None:
         return Question(name, key.replace("_", " "), required=required)
     sort = "choice" if definition.choices else "quantity" if definition.unit is not None else "words"
+    sort = "approval" if definition.approval == "yes" else "day" if definition.day == "yes" else sort
     return Question(
         name,
         definition.ask,
-        sort,  # type: ignore[arg-type]  # one of the three above
+        sort,  # type: ignore[arg-type]  # one of the five above
         " ".join(w for w in (definition.why, hanging(titles)) if w),
         unit=definition.unit or "",
         choices=dict(definition.choices),
@@ -127,6 +166,14 @@ def fact_question(
         high=float(definition.highest) if definition.highest is not None else None,
         told=told,
     )
+
+
+def of_sets(workshop: Workshop, question: Question, key: str) -> Question:
+    """The question for the choice of requirement sets has the folder's sets as its answers; any other stays."""
+    if key != SETS or not workshop.sets:
+        return question
+    titles = {ident: one.file.title for ident, one in sorted(workshop.sets.items())}
+    return replace(question, sort="choice", choices=titles)
 
 
 def _last_source(workshop: Workshop) -> str:
@@ -166,7 +213,8 @@ class Facts(Harmless):
         for key, titles in self.wanted.items():
             definition = self.desk.workshop.facts.get(key)
             # What cannot be answered now is left blank and stays a gap.
-            yield fact_question(key, definition, f"fact.{key}", titles=titles, required=False)
+            asked = fact_question(key, definition, f"fact.{key}", titles=titles, required=False)
+            yield of_sets(self.desk.workshop, asked, key)
             if given.get(f"fact.{key}"):
                 yield Question(
                     f"source.{key}",
