@@ -42,7 +42,7 @@ def _reports() -> list[str]:
 
 
 def test_each_page_of_a_report_says_its_number_and_its_own_pages(pages: list[str]) -> None:
-    """ISO/IEC 17025:2017, 7.8.2.1 d (from memory): every part is known to belong to the report, and its end is clear."""
+    """ISO/IEC 17025:2017, 7.8.2.1 d (from memory): every page is known to belong to the report, its end is clear."""
     codes = _reports()
     assert len(codes) > 15
     for code in codes:
