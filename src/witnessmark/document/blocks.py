@@ -69,6 +69,7 @@ from .drawings import (
     Placed,
 )
 from .lists import ListedRow, Listing
+from .paragraphs import Cautions, Note, Pairs
 from .pieces import GAPS, STATES, Link, Pair, Piece, State, Strong, Symbol, Text
 
 __all__ = [
@@ -491,55 +492,6 @@ class Table:
     wide: bool = False
     id: str = ""
     kind: Literal["table"] = "table"
-
-
-# ---------------------------------------------------------------- words
-
-
-@dataclass(frozen=True, slots=True)
-class Cautions:
-    """The hazard band, black with white words: the vehicle's voltage largest ("403 V DC, live"), then the cautions.
-
-    `authority` always says that local codes and a qualified person decide.
-    """
-
-    voltage: str
-    lines: tuple[str, ...]
-    authority: str = "Local codes and a qualified person decide, not this document."
-    title: str = ""
-    id: str = ""
-    kind: Literal["cautions"] = "cautions"
-
-
-@dataclass(frozen=True, slots=True)
-class Pairs:
-    """Labels with values, in `columns` columns; `wide` takes the side column too.
-
-    `report` is the number of a test report that begins here: print says it at the head of each of its pages, until the
-    note that `ends` it.
-    """
-
-    pairs: tuple[Pair, ...]
-    columns: int = 1
-    title: str = ""
-    id: str = ""
-    wide: bool = False
-    report: str = ""
-    kind: Literal["pairs"] = "pairs"
-
-
-@dataclass(frozen=True, slots=True)
-class Note:
-    """A paragraph of record text. `lead` is larger, below a title; `gap` gives it a tab; `label` stands left; `ends` is
-    the number of the test report whose last line it is."""
-
-    text: Text
-    label: str = ""
-    style: Literal["text", "lead", "quiet", "strong"] = "text"
-    gap: bool = False
-    id: str = ""
-    ends: str = ""
-    kind: Literal["note"] = "note"
 
 
 Block = (

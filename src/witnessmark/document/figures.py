@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from html import escape
 
 from witnessmark.document.blocks import Band, Curves, Decay, IntervalChart, IntervalRow, OneLine, Outlines
+from witnessmark.document.catalogue import marked
 from witnessmark.document.marks import LIGHT
 
 __all__ = ["Canvas", "Style", "draw", "for_print", "for_screen", "number_text"]
@@ -75,7 +76,7 @@ def _label(value: float, step: float) -> str:
     text = f"{value:.{places}f}"
     if float(text) == 0:
         text = text.lstrip("-")
-    return text.replace("-", "\u2212")
+    return marked(text).replace("-", "\u2212")
 
 
 def _nice(rough: float) -> float:

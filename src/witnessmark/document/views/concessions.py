@@ -6,7 +6,7 @@ from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Table, 
 from witnessmark.records.acts import Concession
 
 from .book import CONCESSIONS, Book, Chapter, Page, View
-from .words import day, plain_name
+from .words import day, plain_name, state_word
 
 __all__ = ["VIEW"]
 
@@ -63,11 +63,11 @@ def _rows(book: Book, code: str, body: Concession) -> list[tuple[Text | Cell, ..
             (
                 what,
                 Cell(
-                    "covers nothing" if idle else state.state.words if state else "no such requirement",
+                    "covers nothing" if idle else state_word(state.state) if state else "no such requirement",
                     strong=not idle,
                     state=state.state.value if state and not idle else None,
                 ),
-                state.beneath.words if state else "not assessed",
+                state_word(state.beneath) if state else "not assessed",
                 f"{terms.issuer}, {terms.number}",
                 f"{day(terms.issued)}, {day(terms.last_day)}",
                 terms.terms,

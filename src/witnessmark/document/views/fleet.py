@@ -7,6 +7,7 @@ from datetime import datetime
 
 from witnessmark.assessment.assess import assess
 from witnessmark.assessment.model import Assessment, RecordResult, RequirementState
+from witnessmark.document.catalogue import t
 from witnessmark.records.acts import Event, Record, Statement
 from witnessmark.records.world import Workshop
 
@@ -67,7 +68,9 @@ def alike(book: Book) -> Like:
         OtherVehicle(
             v,
             book.workshop.vehicles[v].file_number,
-            f"measured {short_day(newest[v])}" if newest.get(v) else "nothing measured",
+            t("production.measured_on", day=short_day(newest[v]))
+            if newest.get(v)
+            else t("production.nothing_measured"),
         )
         for v in shown
     )

@@ -11,7 +11,7 @@ from .book import INSTRUMENTS, LOOKUP, PEOPLE, Book, Chapter, Page, View, walk
 from .instruments import used
 from .people import roles
 from .results import who_and_when
-from .words import capital, plain_name
+from .words import capital, plain_name, state_word
 
 __all__ = ["VIEW"]
 
@@ -51,7 +51,11 @@ def page(book: Book, chapter: Chapter) -> Page:
 def _requirements(book: Book) -> Table:
     found = sorted(book.assessment.requirements, key=lambda r: (r.requirement.title.casefold(), r.set_id, r.id))
     rows: list[tuple[Text | Cell, ...]] = [
-        ((book.link(r, r.requirement.title, page=True),), book.clause(r), Cell(r.state.words, strong=r.state.is_gap))
+        (
+            (book.link(r, r.requirement.title, page=True),),
+            book.clause(r),
+            Cell(state_word(r.state), strong=r.state.is_gap),
+        )
         for r in found
     ]
     return Table(

@@ -9,6 +9,7 @@ from datetime import date
 
 from witnessmark.assessment.model import RecordResult, RequirementState
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Table, Text
+from witnessmark.document.catalogue import t
 from witnessmark.records.printed import PRODUCTION_FACTS
 
 from .book import PEOPLE, PRODUCTION, Book, Chapter, Counter, Page, View
@@ -16,17 +17,16 @@ from .fleet import MOST, Like, alike
 from .requirement import met_words
 from .results import as_text, does_not_count, leading
 from .stated import IN_FORCE, StatedFact
-from .words import capital, count, day, joined, plain_name, plural, short_day
+from .words import capital, count, day, joined, plain_name, short_day, state_word
 
 __all__ = ["VIEW"]
 
 EVERY_VEHICLE = "every-vehicle"
 """The area of a set that says what is checked on each vehicle that leaves the workshop."""
-_TITLES = ("Clearance by the authority", "It runs out on", "Records are kept")
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(PRODUCTION, "Conformity of production", "Production", flows=True),)
+    return (Chapter(PRODUCTION, t("production.chapter"), t("production.chapter_short"), flows=True),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:
@@ -39,24 +39,24 @@ def page(book: Book, chapter: Chapter) -> Page:
         arranged,
         counter,
         "b.arranged",
-        "What the workshop shows once, for all its vehicles",
-        "No chosen set asks anything of the workshop as a whole.",
+        t("production.once_caption"),
+        t("production.once_none"),
     )
     made["who"] = Note(_who(book), id="b.who")
-    sections.append({"title": "Arrangements", "keys": ["arranged", "who"]})
+    sections.append({"title": t("production.arrangements"), "keys": ["arranged", "who"]})
     made["checked"] = _requirements(
         book,
         [r for r in book.assessment.requirements if r.area == EVERY_VEHICLE],
         counter,
         "b.checked",
-        "What is checked on every vehicle, and how it stands for this one",
-        "No chosen set says what is checked on every vehicle that leaves the workshop.",
+        t("production.checked_caption"),
+        t("production.checked_none"),
     )
-    sections.append({"title": "Checked on every vehicle", "keys": ["checked"]})
+    sections.append({"title": t("production.checked"), "keys": ["checked"]})
     found = alike(book)
     made["beside"] = _beside(book, found, counter)
     made["how"] = Note(_how(found), style="quiet", id="b.how")
-    sections.append({"title": "Measured values beside those of other vehicles", "keys": ["beside", "how"]})
+    sections.append({"title": t("production.beside_title"), "keys": ["beside", "how"]})
     return Page({"title": chapter.heading, "sections": sections}, made)
 
 
@@ -67,19 +67,24 @@ def _stated(book: Book, counter: Counter) -> Table:
     in_force = {f.key: f for f in book.stated if f.part is None and f.standing == IN_FORCE}
     rows: list[tuple[Text | Cell, ...]] = []
     gaps: list[int] = []
-    for title, key in zip(_TITLES, PRODUCTION_FACTS, strict=True):
+    for key in PRODUCTION_FACTS:
+        title = t(f"production.facts.{key}")
         fact = in_force.get(key)
         if fact is None:
-            rows.append((title, Cell("Not stated.", strong=True), "none"))
+            rows.append((title, Cell(t("production.not_stated"), strong=True), t("layout.none")))
             continue
         value, past = _value(book, fact)
         if past:
             gaps.append(len(rows))
         rows.append((title, Cell(value, strong=past), f"{fact.source}, {fact.code}"))
     return Table(
-        (Column("What", width=1.3), Column("As stated", width=2.2), Column("Source", width=1.6)),
+        (
+            Column(t("production.what"), width=1.3),
+            Column(t("production.as_stated"), width=2.2),
+            Column(t("production.source"), width=1.6),
+        ),
         tuple(rows),
-        "Clearance and records",
+        t("production.stated_caption"),
         counter.table(),
         gaps=tuple(gaps),
         id="b.stated",
@@ -95,7 +100,7 @@ def _value(book: Book, fact: StatedFact) -> tuple[str, bool]:
     except ValueError:
         return capital(fact.value), False
     past = last < book.assessment.as_of.date()
-    return day(last) + (": it has run out" if past else ""), past
+    return t("production.run_out", day=day(last)) if past else day(last), past
 
 
 # ---------------------------------------------------------------- arrangements
@@ -110,17 +115,17 @@ def _requirements(
         (
             (book.link(state, state.requirement.title, page=True),),
             book.clause(state),
-            Cell(state.state.words, strong=state.state.is_gap, state=state.state.value),
+            Cell(state_word(state.state), strong=state.state.is_gap, state=state.state.value),
             _papers(book, state),
         )
         for state in found
     ]
     return Table(
         (
-            Column("Requirement", width=2.2),
-            Column("Clause", width=1.3),
-            Column("State", width=1.3),
-            Column("Shown by", width=2.2),
+            Column(t("production.requirement"), width=2.2),
+            Column(t("production.clause"), width=1.3),
+            Column(t("production.state"), width=1.3),
+            Column(t("production.shown_by"), width=2.2),
         ),
         tuple(rows),
         caption,
@@ -140,13 +145,13 @@ def _papers(book: Book, state: RequirementState) -> str:
                 continue
             what = result.claim.number or plain_name(leaf.name)
             said[f"{what}, {short_day(result.record.performed)}"] = None
-    return "; ".join(said) or met_words(state) or "nothing"
+    return "; ".join(said) or met_words(state) or t("production.nothing")
 
 
 def _who(book: Book) -> Text:
     named = book.testers()
-    tested = f"{joined(named)} tested this vehicle. " if named else "Nobody has tested this vehicle. "
-    return (tested, "Who may do what, and until when: ", Link(PEOPLE, "people and authorisations", True), ".")
+    tested = t("production.tested", names=joined(named)) if named else t("production.tested_nobody")
+    return (tested, t("production.who"), Link(PEOPLE, t("production.people"), True), ".")
 
 
 # ---------------------------------------------------------------- beside other vehicles
@@ -154,15 +159,14 @@ def _who(book: Book) -> Text:
 
 def _beside(book: Book, found: Like, counter: Counter) -> Table | Note:
     if not found.designs:
-        return Note("No part of this vehicle is stated to be built to a design, so nothing can be set beside it.")
+        return Note(t("production.no_design"))
     designs = joined(found.designs)
     if not found.vehicles:
-        return Note(f"No other vehicle of this workshop is stated to be built to the same design ({designs}).")
+        return Note(t("production.no_other", designs=designs))
     names = [f"{v.file_number}, {v.since}" for v in found.vehicles]
     if not found.rows:
         return Note(
-            f"Built to the same design ({designs}): {joined(names)}. Nothing that was measured on this vehicle has a "
-            "counting result there yet.",
+            t("production.no_result", designs=designs, names=joined(names)),
             id="b.beside",
         )
     rows: list[tuple[Text | Cell, ...]] = []
@@ -171,20 +175,20 @@ def _beside(book: Book, found: Like, counter: Counter) -> Table | Note:
         rows.append(
             (
                 (book.link(state, state.requirement.title, page=True), f", {book.part_title(row.part)}"),
-                first.asked if first else "not asked",
+                first.asked if first else t("layout.not_asked"),
                 _said(row.here),
                 *(_said(result) for result in row.there),
             )
         )
     return Table(
         (
-            Column("Measured", width=2.4),
-            Column("Asked", width=1.2),
-            Column("This vehicle", width=1.2),
+            Column(t("production.measured"), width=2.4),
+            Column(t("production.asked"), width=1.2),
+            Column(t("production.this_vehicle"), width=1.2),
             *(Column(name, width=1.2) for name in names),
         ),
         tuple(rows),
-        f"This vehicle and {plural(len(names), 'other')} built to the same design ({designs})",
+        t("production.beside", n=len(names), designs=designs),
         counter.table(),
         wide=True,
         id="b.beside",
@@ -194,18 +198,15 @@ def _beside(book: Book, found: Like, counter: Counter) -> Table | Note:
 def _said(result: RecordResult | None) -> Text | Cell:
     """The value; with its statement beside it where it is no pass."""
     if result is None:
-        return "none"
+        return t("layout.none")
     first = leading(result)
-    said = first.statement if first else "no statement"
+    said = first.statement if first else t("production.no_statement")
     return as_text(result) if said == "pass" else Cell(f"{as_text(result)}, {said}", strong=True)
 
 
 def _how(found: Like) -> str:
-    left = f" The {count(MOST)} measured last are shown; {found.more} more are not." if found.more else ""
-    return (
-        "Only results that count today stand here, each with U (k = 2, about 95 %), by requirement, demonstration and "
-        f"part; other vehicles by the number of their file. Nothing is averaged and no trend is judged.{left}"
-    )
+    more = [t("production.how_more", n=found.more, most=count(MOST))] if found.more else []
+    return " ".join([t("production.how"), *more])
 
 
 VIEW = View("conformity-of-production.rst.j2", chapters, page)
