@@ -31,9 +31,9 @@ from witnessmark.reading.workshop import read_workshop
 ROOT = Path(__file__).parents[2]
 DOCUMENT = ROOT / "src" / "witnessmark" / "document"
 MARK = "ø"
-CONVERTED = ("emergency-responders", "conformity-of-production", "instruments", "concessions", "places")
+CONVERTED = ("emergency-responders", "conformity-of-production", "instruments", "concessions", "places", "test-reports")
 """Pages whose view and template say nothing but through the catalogue."""
-AREAS = ("rescue", "waiting", "production", "instruments", "concessions", "lookup")
+AREAS = ("rescue", "waiting", "production", "instruments", "concessions", "lookup", "reports")
 
 
 def _marked(text: str) -> str:
