@@ -85,14 +85,35 @@ def test_lines_differ_by_their_dashes_too() -> None:
     assert len({p.get("stroke-dasharray") for p in lines}) == 2
 
 
+def test_let_through_stands_against_cable_and_contactor() -> None:
+    """I²t is a straight line of slope −2 in log-log (closed form): three parallels, the let-through ends at 5040 A."""
+    chart = _coordination(let_through="60000 A²·s", contactor_withstand="150000 A²·s").data
+    assert isinstance(chart, Curves)
+    assert [curve.words.partition(" (")[0] for curve in chart.curves] == [
+        "fuse melts",
+        "cable bears",
+        "closed contactor bears",
+        "fuse lets through in all",
+    ]
+    for curve, energy in zip(chart.curves[1:], (143.0**2 * 35.0**2, 150000.0, 60000.0), strict=True):
+        assert [x * x * y for x, y in zip(curve.x, curve.y, strict=True)] == pytest.approx([energy] * len(curve.x))
+    assert max(chart.curves[3].x) == pytest.approx(5040)
+    assert {min(curve.y) for curve in chart.curves[1:]} == {min(chart.curves[3].y)}
+    dashes = [p.get("stroke-dasharray") for p in _picture(chart).iter(f"{_SVG}path")]
+    assert {"6 2.5", "1.5 2", "9 2 1.5 2", "3 2"} <= set(dashes), "each told apart without colour"
+
+
 @pytest.mark.parametrize("narrow", [False, True])
 def test_everything_stays_on_the_picture(narrow: bool) -> None:
-    chart = _coordination().data
+    chart = _coordination(let_through="60000 A²·s", contactor_withstand="150000 A²·s").data
     assert isinstance(chart, Curves)
     picture = _picture(chart, narrow=narrow)
     _, _, width, height = map(float, picture.get("viewBox", "").split())
     for text in picture.iter(f"{_SVG}text"):
-        assert 0 <= float(text.get("x", "nan")) <= width
+        x = float(text.get("x", "nan"))
+        assert 0 <= x <= width
+        if text.get("text-anchor", "start") == "start":
+            assert x + 3.9 * len(text.text or "") <= width + 4, text.text
         assert 0 < float(text.get("y", "nan")) <= height
 
 

@@ -144,3 +144,20 @@ def test_an_edited_policy_makes_nothing_known(tmp_path: Path) -> None:
     policy.write_text(seal_by_hand(POLICY % "", "2wxyz3").replace("plugins: []", f'plugins: ["{NAMED}"]'))
     assert "method.unknown" in {p.code for p in check(tmp_path, [], use_cache=False)}
     assert "touch_voltage" not in sys.modules
+
+
+@pytest.mark.usefixtures("installed")
+@pytest.mark.parametrize(
+    ("named", "found"),
+    [(f'"{NAMED}"', []), (None, ["set.unknown-measurand"]), ('"nobody-made-this==1.0"', [])],
+)
+def test_a_set_may_ask_what_only_a_plug_in_measures(tmp_path: Path, named: str | None, found: list[str]) -> None:
+    """Where the plug-in is not named, nobody can show it; where it could not be loaded, that alone is told."""
+    area = FILES["requirements/mini/bus.yaml"].replace(
+        "measure: isolation-resistance, criteria: {full: {at_least: 1 MΩ}}",
+        "measure: touch-voltage, criteria: {full: {at_most: 60 V}}",
+    )
+    _folder(tmp_path, named)
+    (tmp_path / "requirements/mini/bus.yaml").write_text(area, encoding="utf-8")
+    codes = [p.code for p in check(tmp_path, [], use_cache=False) if p.code.startswith("set.unknown")]
+    assert codes == found

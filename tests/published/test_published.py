@@ -11,6 +11,7 @@ from tests.published.calls import CALLS, run
 from tests.published.casefile import Case, load_cases
 from tests.published.readme import README, with_table
 from tests.published.values import CaseFault, compare
+from witnessmark.methods.registry import METHODS
 
 
 def check(case: Case) -> list[str]:
@@ -88,3 +89,8 @@ def test_the_readme_names_every_call_and_method() -> None:
     text = README.read_text(encoding="utf-8")
     assert with_table(text) == text, "run: python -m tests.published.readme"
     assert not [name for name in CALLS if f"`{name}`" not in text]
+
+
+def test_every_method_is_called_by_a_case_of_ours() -> None:
+    called = {case.call for case in load_cases(README.parent / "cases")}
+    assert not set(METHODS) - called

@@ -186,6 +186,27 @@ def test_conditions_of_the_leaf() -> None:
     assert Story([live]).rec("P1", finding=True, record={"conditions": {"contactors": "closed"}}).state() is C
 
 
+def test_a_condition_that_the_method_reads_is_taken_from_the_reading() -> None:
+    """½ · 1 µF · (300 V)² = 0.045 J: by either form less than 0.2 J, and only the newer form is asked for."""
+    leaf = {
+        "measure": "energy-largest",
+        "criteria": {"limit": {"less_than": "0.2 J"}},
+        "conditions": {"form": "newer"},
+    }
+    pairs = {"cx": "1 µF ± 0.01 µF (k=2)", "cy1": "0.1 µF ± 0.01 µF (k=2)", "cy2": "0.1 µF ± 0.01 µF (k=2)"}
+    readings = {**pairs, "ub": "300 V", "u1": "150 V", "u2": "150 V"}
+
+    def story(read: str, /, **said: str) -> Story:
+        record = {"method": "capacitor-energy/1", "readings": {**readings, "form": read}, "conditions": said}
+        return Story([one_leaf(leaves={"x": leaf})]).rec("P1", record={**record, "instruments": {"voltmeter": "m1"}})
+
+    assert story("newer").state() is C
+    assert story("older").codes() == {"condition.not-met"}
+    assert story("older", form="newer").codes() == {"condition.not-met"}
+    assert story("newer", form="older").codes() == {"condition.not-met"}
+    assert story("newer", form="newer").state() is C
+
+
 def test_long_enough_after_another_leaf() -> None:
     leaves = {"wade": {"trial": "wade"}, "x": {"inspect": "again", "after": {"leaf": "wade", "wait": "24 h"}}}
     later = paper_leaf("level", leaves, {"all": ["wade", "x"]})

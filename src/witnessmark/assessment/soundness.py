@@ -206,16 +206,26 @@ def _persons(case: Case) -> Iterator[Cause]:
 
 
 def _conditions(case: Case) -> Iterator[Cause]:
-    """A6: the conditions of leaf and method held."""
+    """A6: the conditions of leaf and method held.
+
+    A condition that is one of the method's own readings, such as the form of a calculation, is taken from the reading:
+    the result was computed from that. What the record says beside it cannot help, and hurts when it says otherwise.
+    """
     record, leaf = case.record, case.asked.leaf
     wanted = dict(leaf.conditions)
     method = case.world.methods(record.method) if record.method else None
+    words: frozenset[str] = frozenset()
     if method is not None and leaf.kind is LeafKind.MEASURE:
+        words = frozenset(spec.name for spec in method.inputs if spec.choices)
         for spec in method.conditions:
             if spec.required:
                 wanted.setdefault(spec.name, spec.must)
     for name, must in wanted.items():
         stated = record.conditions.get(name)
+        if name in words:
+            read = record.readings.get(name)
+            agrees = stated is None or stated.casefold() == must.casefold()
+            stated = stated if not agrees else read if isinstance(read, str) else None
         if stated is None:
             yield Cause(
                 "condition.not-stated",

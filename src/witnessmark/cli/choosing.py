@@ -113,7 +113,7 @@ def _job(sitting: Sitting) -> str:
         choices["facts"] = f"{counted(sum(len(keys) for keys in missing.values()), 'fact')} not stated"
     if of_forms:
         number = sum(len(keys) for keys in of_forms.values())
-        choices["form"] = f"{counted(number, 'fact')} of these for the information document alone"
+        choices["form"] = f"{counted(number, 'fact')} for the information document"
     for group, title in GROUPS.items():
         for state in assessment.requirements:
             when = next((gap.group for gap in state.gaps if gap.leaf is not None), None)
@@ -131,11 +131,13 @@ def facts(sitting: Sitting, subjects: tuple[str, ...], *, forms_only: bool = Fal
     `subjects` are parts, or single facts: KEY, or PART/KEY. `forms_only`: those alone that a form asks.
     """
     assert sitting.assessment is not None
-    groups = groups_of_facts(sitting.reading.workshop.facts)
-    if subjects and subjects[0] in groups:
-        return _facts_for_a_sheet(sitting, subjects[0], groups[subjects[0]])
     wanted = facts_wanted(sitting.reading.workshop, sitting.assessment, forms_only=forms_only)
-    keys = _named_facts(wanted, subjects) if subjects else {subject: tuple(wanted[subject]) for subject in wanted}
+    groups = groups_of_facts(sitting.reading.workshop.facts)
+    if subjects and subjects[0] in groups and not forms_only:
+        return _facts_for_a_sheet(sitting, subjects[0], groups[subjects[0]])
+    keys = {subject: tuple(wanted[subject]) for subject in wanted}
+    if subjects:
+        keys = _named_facts(wanted, subjects, tuple(groups))
     chosen = tuple(keys)
     if not chosen:
         progress("No fact is missing. What was stated wrongly is corrected: witnessmark record --correct CODE.")
@@ -165,7 +167,7 @@ def _facts_for_a_sheet(sitting: Sitting, name: str, keys: tuple[str, ...]) -> bo
 
 
 def _named_facts(
-    wanted: Mapping[str, Mapping[str, tuple[str, ...]]], named: tuple[str, ...]
+    wanted: Mapping[str, Mapping[str, tuple[str, ...]]], named: tuple[str, ...], groups: tuple[str, ...]
 ) -> dict[str, tuple[str, ...]]:
     """By subject the facts that are meant: all that are missing, or single ones. Misuse for what is not missing."""
     found: dict[str, tuple[str, ...]] = {}
@@ -176,8 +178,9 @@ def _named_facts(
         there = wanted.get(subject, {})
         if not there or (key and key not in there):
             single = [k if s == VEHICLE else f"{s}/{k}" for s, ks in wanted.items() for k in ks]
-            near = difflib.get_close_matches(name, [*wanted, *single], n=1)
-            known = f"missing are facts of {', '.join(wanted) or 'nothing'}"
+            near = difflib.get_close_matches(name, [*wanted, *single, *groups], n=1)
+            known = f"missing are facts of {', '.join(wanted) or 'nothing'}; for what the file prints besides: "
+            known += ", ".join(groups)
             raise Misuse(
                 Problem("facts.none", f"no fact of '{name}' is missing", f"did you mean {near[0]}?" if near else known)
             )

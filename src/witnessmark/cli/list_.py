@@ -70,6 +70,8 @@ def _sets(options: argparse.Namespace) -> int:
         why = {requirement: (edition.edition, words) for _, edition, requirement, words in changes_of(ledger, ident)}
         for line in (one for words in difference.head for one in wrapped(f"{ident}: {harmless(words)}", indent=2)):
             say(line)
+        for form, words in difference.forms:
+            say(f"  {ident}: the form {form}: {harmless(words)}")
         for word, ids in (
             ("added", difference.added), ("taken out", difference.taken_out), ("changed", difference.changed),
         ):  # fmt: skip

@@ -146,8 +146,12 @@ def answer(planned: Plan, *, good: bool = True) -> tuple[str, ...]:
         side = "at least" if planned.limit.lower else "at most"
         edge = _edge(passing.output.value, passing.output.unit, up=planned.limit.lower)
         lines.append(
-            f"A pass needs {side} {edge} ({planned.limit} is asked): {passing.name} at {reading} or "
-            f"{'more' if more else 'less'}, with the other readings as given."
+            f"A pass needs {side} {edge} ({planned.limit} is asked)"
+            + (
+                f", with repeats of {passing.name} that scatter like these."
+                if passing.several
+                else f": {passing.name} at {reading} or {'more' if more else 'less'}, with the other readings as given."
+            )
         )
     if failing is not None:
         edge = _edge(failing.output.value, failing.output.unit, up=not planned.limit.lower)

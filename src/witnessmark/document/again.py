@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from witnessmark.document.count_fields import ExpectedField, SeenRow, compare_fields, rows_in_html
 from witnessmark.document.counts import Expected, Seen, Wanted, compare, seen_in_html
 from witnessmark.document.engine import rebuild, take_fonts
 from witnessmark.document.pages import Build
@@ -34,8 +35,8 @@ class _Kept:
     known: Build
     sources: dict[str, str] = field(default_factory=dict)
     photos: dict[str, tuple[Any, ...]] = field(default_factory=dict)
-    seen: dict[str, tuple[str, tuple[Seen, ...]]] = field(default_factory=dict)
-    """By page: digest of its HTML, and what of the count it shows."""
+    seen: dict[str, tuple[str, tuple[Seen, ...], tuple[SeenRow, ...]]] = field(default_factory=dict)
+    """By page: digest of its HTML, and what of the count it shows: requirements, and items of forms."""
 
 
 _KEPT: dict[str, _Kept] = {}
@@ -77,10 +78,16 @@ def _again(job: Mapping[str, Any]) -> dict[str, Any]:
     rebuild(known, kept.work, everything=everything)
     problems += known.problems
     changed = _changed(kept)
-    found = [one for _, seen in kept.seen.values() for one in seen]
+    found = [one for _, seen, _ in kept.seen.values() for one in seen]
+    fields = [ExpectedField(**row) for row in job.get("fields", ())]
     problems += compare(
-        [Expected(**row) for row in job["expected"]], found, "HTML", [Wanted(**row) for row in job["wanted"]]
+        [Expected(**row) for row in job["expected"]],
+        found,
+        "HTML",
+        [Wanted(**row) for row in job["wanted"]],
+        sum(one.gap for one in fields),
     )
+    problems += compare_fields(fields, [row for _, _, rows in kept.seen.values() for row in rows], "HTML")
     if any(problem.severity is Severity.PROBLEM for problem in problems):
         _KEPT.pop(
             str(work)
@@ -140,7 +147,7 @@ def _changed(kept: _Kept) -> tuple[str, ...]:
     for name, text in pages.items():
         digest = hashlib.sha256(text.encode()).hexdigest()
         if name not in kept.seen or kept.seen[name][0] != digest:
-            kept.seen[name] = (digest, seen_in_html({name: text}))
+            kept.seen[name] = (digest, seen_in_html({name: text}), rows_in_html({name: text}))
             changed.append(name)
     return tuple(changed)
 

@@ -93,8 +93,8 @@ METHOD = Method(
         InputSpec("contact", "", "what was seen", choices=("no contact", "contact")),
     ),
     roles=(
-        RoleSpec("force-gauge", "force gauge", "force"),
-        RoleSpec("voltmeter", "voltmeter", "dc-voltage", required=False),
+        RoleSpec("force-gauge", "force gauge", "force", "0.1 N or finer for the wire"),
+        RoleSpec("voltmeter", "voltmeter", "dc-voltage", "1 V or finer", required=False),
     ),
     conditions=(ConditionSpec("bus", "high-voltage bus", "dead"),),
     measurands=(

@@ -7,7 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result, RoleSpec
+from witnessmark.methods.base import (
+    Caution,
+    ConditionSpec,
+    InputSpec,
+    MeasurandSpec,
+    Method,
+    Reading,
+    Refused,
+    Result,
+    RoleSpec,
+)
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, larger, ordered, worked
 
@@ -77,6 +87,7 @@ METHOD = Method(
         InputSpec("permitted_total", "M", "permitted in total", "kg", 100, 40000, False),
     ),
     roles=(RoleSpec("scale", "vehicle scale", "mass", "verified; ticket with date, axle and load"),),
+    conditions=(ConditionSpec("load", "load, fuel and driver on the scale", required=False),),
     measurands=(
         MeasurandSpec("mass-ratio-largest", "largest of the three masses over permitted", "q", "1"),
         MeasurandSpec("mass-total", "total mass after", "m_1", "kg"),

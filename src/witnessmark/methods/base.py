@@ -127,13 +127,18 @@ class Caution:
 
 @dataclass(frozen=True, slots=True)
 class ChannelSpec:
-    """A channel of a log: with `many`, a record names several by a pattern such as `cell_*`."""
+    """A channel of a log: with `many`, a record names several by a pattern such as `cell_*`.
+
+    `moves`: in any log that shows something its sensor moves. One that never does may hang or be unplugged, and nothing
+    from it is believed.
+    """
 
     name: str
     title: str
     unit: str
     many: bool = False
     required: bool = True
+    moves: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -342,12 +347,13 @@ class Method:
         `figures` are what `reduce` gave, for a method that reads a log.
         """
         from witnessmark.methods.checking import faults_of
+        from witnessmark.methods.watching import watched
 
         faults = faults_of(self, readings, facts or {}, figures)
         if faults:
             return Refused(faults)
         try:
-            return self.evaluate_with(readings, facts or {}, figures or {})
+            return watched(self.evaluate_with(readings, facts or {}, figures or {}), figures or {})
         except (ArithmeticError, NoResult) as fault:
             # Numbers far outside all measure overflow, or divide by what has become zero: no result, and no crash.
             return Refused(
@@ -370,4 +376,7 @@ class Method:
         """
         if self.reduce_with is None:
             raise ValueError(f"{self.id} reads no log")
-        return self.reduce_with(columns, options or {})
+        from witnessmark.methods.watching import WATCHED, seen
+
+        figures = self.reduce_with(columns, options or {})
+        return figures if figures.get("faults") else figures | {WATCHED: seen(self.channels, columns)}

@@ -335,8 +335,8 @@ METHOD = Method(
             finest="0.01 Ω",
             required=False,
         ),
-        RoleSpec("voltmeter", "voltmeter at the sense leads", "dc-voltage", required=False),
-        RoleSpec("ammeter", "ammeter in the current leads", "dc-current", required=False),
+        RoleSpec("voltmeter", "voltmeter at the sense leads", "dc-voltage", "10 µV or finer", required=False),
+        RoleSpec("ammeter", "ammeter in the current leads", "dc-current", "for the full test current", required=False),
     ),
     conditions=(
         ConditionSpec("contactors", "main contactors", "open"),

@@ -10,7 +10,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result, RoleSpec
+from witnessmark.methods.base import (
+    Caution,
+    ConditionSpec,
+    InputSpec,
+    MeasurandSpec,
+    Method,
+    Reading,
+    Refused,
+    Result,
+    RoleSpec,
+)
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, larger, ordered, worked
 
@@ -111,6 +121,7 @@ METHOD = Method(
         InputSpec("energy_limit", "E_{max}", "energy for which the capacitance is asked", "J", 0.01, 10, False),
     ),
     roles=(RoleSpec("voltmeter", "voltmeter", "dc-voltage", "rated for the bus"),),
+    conditions=(ConditionSpec("parted", "how the bus was parted from its source", required=False),),
     measurands=(
         MeasurandSpec("energy-largest", "largest of the three energies", "E", "J"),
         MeasurandSpec("energy-x", "energy of the X capacitance", "E_x", "J"),

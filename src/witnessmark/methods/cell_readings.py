@@ -7,7 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result, RoleSpec
+from witnessmark.methods.base import (
+    Caution,
+    ConditionSpec,
+    InputSpec,
+    MeasurandSpec,
+    Method,
+    Reading,
+    Refused,
+    Result,
+    RoleSpec,
+)
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, larger, ordered, smaller, worked
 
@@ -67,6 +77,10 @@ METHOD = Method(
         InputSpec("voltage", "U_n", "voltage of each cell, in order", "V", 1, 5, repeats=True, role="voltmeter"),
     ),
     roles=(RoleSpec("voltmeter", "voltmeter", "dc-voltage", "1 mV or finer", finest="1 mV"),),
+    conditions=(
+        ConditionSpec("rest", "how long the battery has rested", required=False),
+        ConditionSpec("air", "air temperature", required=False),
+    ),
     measurands=(
         MeasurandSpec("cell-reading-highest", "highest cell voltage", "U_{max}", "V"),
         MeasurandSpec("cell-reading-lowest", "lowest cell voltage", "U_{min}", "V"),

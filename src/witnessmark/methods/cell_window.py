@@ -262,6 +262,8 @@ METHOD = Method(
             "U",
             "a cell voltage, for the accuracy of the log",
             "V",
+            0.5,
+            5,
             required=False,
             order=1,
             role="logger",
@@ -272,6 +274,8 @@ METHOD = Method(
             r"\vartheta",
             "a cell temperature, for the accuracy of the log",
             "°C",
+            -40,
+            120,
             required=False,
             order=2,
             role="thermometer",
@@ -279,8 +283,8 @@ METHOD = Method(
         ),
     ),
     roles=(
-        RoleSpec("logger", "battery management system or cell logger", "cell-voltage", required=False),
-        RoleSpec("thermometer", "its temperature sensors", "temperature", required=False),
+        RoleSpec("logger", "battery management system or cell logger", "cell-voltage", "every cell", required=False),
+        RoleSpec("thermometer", "its temperature sensors", "temperature", "at the cells", required=False),
     ),
     conditions=(ConditionSpec("air", "air temperature", required=False),),
     channels=(

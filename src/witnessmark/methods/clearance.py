@@ -7,7 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result, RoleSpec
+from witnessmark.methods.base import (
+    Caution,
+    ConditionSpec,
+    InputSpec,
+    MeasurandSpec,
+    Method,
+    Reading,
+    Refused,
+    Result,
+    RoleSpec,
+)
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.insulation_tables import ALTITUDE, CLEARANCE, RULES, look_up, reinforced_impulse
 from witnessmark.methods.working import EXACT, Working, ordered, worked
@@ -87,6 +97,7 @@ METHOD = Method(
         InputSpec("distance", "d_m", "clearance that is there", "mm", 0.01, 500, False, role="gauge"),
     ),
     roles=(RoleSpec("gauge", "caliper or gauge", "length", "0.1 mm or finer", required=False),),
+    conditions=(ConditionSpec("surface", "state of the parts: fitted, clean", required=False),),
     measurands=(
         MeasurandSpec("clearance-ratio", "clearance over what is needed", "q", "1"),
         MeasurandSpec("required-clearance", "clearance that is needed", "d", "mm"),

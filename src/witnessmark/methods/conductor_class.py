@@ -7,7 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result, RoleSpec
+from witnessmark.methods.base import (
+    Caution,
+    ConditionSpec,
+    InputSpec,
+    MeasurandSpec,
+    Method,
+    Reading,
+    Refused,
+    Result,
+    RoleSpec,
+)
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.conductor_data import ALPHA_COPPER, CLASSES, resistance_per_length
 from witnessmark.methods.working import Working, ordered, worked
@@ -79,8 +89,9 @@ METHOD = Method(
             "ohmmeter", "four-wire resistance tester", "four-wire-resistance", "resolution of 1 µΩ for short pieces"
         ),
         RoleSpec("thermometer", "thermometer", "temperature", "at the cable"),
-        RoleSpec("tape", "tape measure", "length"),
+        RoleSpec("tape", "tape measure", "length", "1 mm or finer"),
     ),
+    conditions=(ConditionSpec("air", "temperature of conductor and air", required=False),),
     measurands=(
         MeasurandSpec("class-ratio", "resistance over the largest of the class", "q", "1"),
         MeasurandSpec("resistance-per-length-20", "resistance per length at 20 °C", r"R^{\prime}_{20}", "Ω/km"),

@@ -13,6 +13,7 @@ from typing import Any, cast
 from witnessmark.methods.base import (
     Caution,
     ChannelSpec,
+    ConditionSpec,
     InputSpec,
     MeasurandSpec,
     Method,
@@ -162,8 +163,12 @@ METHOD = Method(
         ChannelSpec("first", "first main contactor, 1 for closed", "1"),
         ChannelSpec("precharge", "precharge contactor, 1 for closed", "1"),
         ChannelSpec("second", "second main contactor, 1 for closed", "1"),
-        ChannelSpec("bus_voltage", "voltage behind the contactors", "V"),
+        ChannelSpec("bus_voltage", "voltage behind the contactors", "V", moves=True),
         ChannelSpec("pack_voltage", "voltage of the pack", "V"),
+    ),
+    conditions=(
+        ConditionSpec("charge", "state of charge of the battery", required=False),
+        ConditionSpec("air", "air temperature", required=False),
     ),
     measurands=(
         MeasurandSpec("precharge-ratio", "bus over pack voltage at closing", "q", "1"),

@@ -8,7 +8,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TypeVar
 
-from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result, RoleSpec
+from witnessmark.methods.base import (
+    Caution,
+    ConditionSpec,
+    InputSpec,
+    MeasurandSpec,
+    Method,
+    Reading,
+    Refused,
+    Result,
+    RoleSpec,
+)
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, ordered, worked
 from witnessmark.quantities.propagation import Uncertain
@@ -78,6 +88,7 @@ METHOD = Method(
             "thermometer", "pair of thermometers", "temperature-difference", "both in one bath first", required=False
         ),
     ),
+    conditions=(ConditionSpec("air", "air temperature", required=False),),
     measurands=(
         MeasurandSpec("coolant-heat", "heat carried away", "Q", "W"),
         MeasurandSpec("coolant-flow", "flow that is needed", "q_v", "L/min"),

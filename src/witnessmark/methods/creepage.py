@@ -10,7 +10,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result, RoleSpec
+from witnessmark.methods.base import (
+    Caution,
+    ConditionSpec,
+    InputSpec,
+    MeasurandSpec,
+    Method,
+    Reading,
+    Refused,
+    Result,
+    RoleSpec,
+)
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.insulation_tables import GROUPS, RULES, creepage_rows, look_up, material_group
 from witnessmark.methods.working import EXACT, Working, ordered, worked
@@ -116,6 +126,7 @@ METHOD = Method(
         InputSpec("distance", "d_m", "creepage that is there", "mm", 0.01, 500, False, role="gauge"),
     ),
     roles=(RoleSpec("gauge", "caliper or gauge", "length", "0.1 mm or finer", required=False),),
+    conditions=(ConditionSpec("surface", "state of the surface: clean, coated, dusty", required=False),),
     measurands=(
         MeasurandSpec("creepage-ratio", "creepage over what is needed", "q", "1"),
         MeasurandSpec("required-creepage", "creepage that is needed", "d", "mm"),

@@ -14,6 +14,7 @@ from typing import Any, cast
 from witnessmark.methods.base import (
     Caution,
     ChannelSpec,
+    ConditionSpec,
     InputSpec,
     MeasurandSpec,
     Method,
@@ -176,12 +177,16 @@ METHOD = Method(
     ),
     channels=(
         ChannelSpec("time", "time", "s"),
-        ChannelSpec("voltage", "voltage of the bus", "V"),
-        ChannelSpec("current", "current through the resistor", "A"),
+        ChannelSpec("voltage", "voltage of the bus", "V", moves=True),
+        ChannelSpec("current", "current through the resistor", "A", moves=True),
     ),
     options=(
         OptionSpec("start", "closing of the switch, in the log's own time", "s", 0.0),
         OptionSpec("safe_voltage", "voltage at which the sum ends", "V", 60.0, bench_only=True),
+    ),
+    conditions=(
+        ConditionSpec("parted", "how the bus was parted from its source", required=False),
+        ConditionSpec("air", "air temperature", required=False),
     ),
     measurands=(MeasurandSpec("discharge-energy", "energy through the resistor", "T_E", "J"),),
     evaluate_with=_evaluate,

@@ -16,6 +16,7 @@ from typing import Any, cast
 from witnessmark.methods.base import (
     Caution,
     ChannelSpec,
+    ConditionSpec,
     FigureData,
     InputSpec,
     MeasurandSpec,
@@ -218,11 +219,15 @@ METHOD = Method(
         ),
     ),
     roles=(RoleSpec("logger", "voltage logger", "dc-voltage", "20 samples or more down to the safe voltage"),),
-    channels=(ChannelSpec("time", "time", "s"), ChannelSpec("voltage", "voltage of the bus", "V")),
+    channels=(ChannelSpec("time", "time", "s"), ChannelSpec("voltage", "voltage of the bus", "V", moves=True)),
     options=(
         OptionSpec("start", "moment of switching off, in the log's own time", "s", 0.0),
         OptionSpec("safe_voltage", "voltage that is safe", "V", 60.0, bench_only=True),
         OptionSpec("fit_down_to", "samples below this voltage are left out", "V", 20.0),
+    ),
+    conditions=(
+        ConditionSpec("parted", "how the bus was parted from its source", required=False),
+        ConditionSpec("air", "air temperature", required=False),
     ),
     measurands=(
         MeasurandSpec("fitted-time-to-safe-voltage", "time to the safe voltage", "t", "s"),

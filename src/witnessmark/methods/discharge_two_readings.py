@@ -9,7 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result, RoleSpec
+from witnessmark.methods.base import (
+    Caution,
+    ConditionSpec,
+    InputSpec,
+    MeasurandSpec,
+    Method,
+    Reading,
+    Refused,
+    Result,
+    RoleSpec,
+)
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, ordered, worked
 from witnessmark.quantities.propagation import exp, log
@@ -87,6 +97,10 @@ METHOD = Method(
     roles=(
         RoleSpec("voltmeter", "voltmeter", "dc-voltage", "rated for the bus; its own resistance discharges too"),
         RoleSpec("clock", "stop watch", "time", "a person's start and stop: 0.2 s or so each", required=False),
+    ),
+    conditions=(
+        ConditionSpec("parted", "how the bus was parted from its source", required=False),
+        ConditionSpec("air", "air temperature", required=False),
     ),
     measurands=(
         MeasurandSpec("estimated-time-to-safe-voltage", "time to the safe voltage", "t", "s"),

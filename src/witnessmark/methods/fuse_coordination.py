@@ -1,7 +1,8 @@
 r"""What the contactors can break, what the fuse clears and in which time, and the gap between them, on one chart.
 
 Below the current that the contactors can break, they open. From the current on at which the fuse clears in the time
-named, the fuse does. A fault in between is broken by neither in time: that is the gap.
+named, the fuse does. A fault in between is broken by neither in time: that is the gap. Where the total let-through of
+the fuse is stated, it stands on the chart against what cable and closed contactor bear: I²t is a straight line there.
 
 Source: the makers' curves and ratings; straight in log I and log t between points (closed form).
 """
@@ -15,8 +16,35 @@ from witnessmark.methods.base import Caution, FigureData, InputSpec, MeasurandSp
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.fuse_curve import ADIABATIC_TIME, current_for, curve_error, curve_points, melting_time
 from witnessmark.methods.working import Working, ordered, smaller, worked
+from witnessmark.quantities.propagation import Uncertain
 
 __all__ = ["METHOD"]
+
+CONTACTOR_TIME = 0.1
+"""Longest time in s for which the I²t of a contactor's maker is drawn (common practice, no source)."""
+
+
+def _line(energy: float, shortest: float, longest: float) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Currents in A and times in s of one I²t in A²·s, from the shortest to the longest time in s: closed form."""
+    times = tuple(longest * (shortest / longest) ** (n / 20) for n in range(21))
+    return tuple(math.sqrt(energy / t) for t in times), times
+
+
+def _through(w: Working, borne: Uncertain, name: str, words: str) -> None:
+    """The let-through of the fuse over what cable or contactor bears, `borne` in A²·s."""
+    w.let(f"{name}_bears", borne, "A²·s")
+    ratio = w.let(f"q_{name}", w.x["let_through"] / borne, "1")
+    w.step(
+        f"What comes through over what the {words} bears.",
+        rf"q = \frac{{<let_through>}}{{<{name}_bears>}} = <q_{name}>",
+    )
+    w.output(f"{name}-let-through-ratio", ratio)
+    if ratio.value > 1:
+        w.alarm(
+            "coordination.let-through",
+            f"The fuse lets through {ratio.value:.3g} times what the {words} bears.",
+            f"Take a fuse that lets less through, or a {words} that bears more.",
+        )
 
 
 def _work(w: Working) -> Result | Refused:
@@ -24,6 +52,7 @@ def _work(w: Working) -> Result | Refused:
     w.above_zero(
         "curve_current", "curve_time", "contactor_break", "prospective", "clear_within", "cable_section", "cable_k"
     )
+    w.above_zero("let_through", "contactor_withstand")
     points = curve_points(w)
     if w.has("cable_section") != w.has("cable_k"):
         w.fault("reading.missing", "cable_section and cable_k belong together", "write both")
@@ -53,6 +82,10 @@ def _work(w: Working) -> Result | Refused:
         w.step("Time of the fuse at the current that the contactors can just break.", r"t = <at_break>")
         w.output("melting-time-at-contactor-limit", at_break)
     arrays = {"fuse_current": tuple(currents), "fuse_time": tuple(times)}
+    shortest = times[-1]
+    if w.has("let_through"):
+        # At the prospective current the let-through is that of this time (its virtual time).
+        shortest = min(shortest, w.value("let_through") / w.value("prospective") ** 2)
     if w.has("cable_section"):
         section = w.x["cable_section"] * 1e6
         withstand = w.x["cable_k"] * w.x["cable_k"] * section * section
@@ -64,11 +97,19 @@ def _work(w: Working) -> Result | Refused:
                 r"\frac{k^2 \cdot S^2}{I^2 \cdot t} \geq <least>",
             )
             w.output("cable-over-fuse", least)
-        t_cable = [ADIABATIC_TIME * (times[-1] / ADIABATIC_TIME) ** (n / 20) for n in range(21)]
-        arrays |= {
-            "cable_current": tuple(math.sqrt(withstand.value / t) for t in t_cable),
-            "cable_time": tuple(t_cable),
-        }
+        arrays["cable_current"], arrays["cable_time"] = _line(withstand.value, shortest, ADIABATIC_TIME)
+        if w.has("let_through"):
+            _through(w, withstand, "cable", "cable")
+    if w.has("contactor_withstand"):
+        borne = w.x["contactor_withstand"]
+        arrays["contactor_current"], arrays["contactor_time"] = _line(
+            borne.value, shortest, max(CONTACTOR_TIME, times[-1])
+        )
+        if w.has("let_through"):
+            _through(w, borne, "contactor", "contactor")
+    if w.has("let_through"):
+        longest = max(times[-1], 10 * shortest)
+        arrays["through_current"], arrays["through_time"] = _line(w.value("let_through"), shortest, longest)
     if gap.value > 0:
         w.alarm(
             "coordination.gap",
@@ -93,6 +134,8 @@ def _work(w: Working) -> Result | Refused:
         words={
             "fuse": "fuse melts (maker's curve)",
             "cable": "cable bears (adiabatic, up to 5 s)",
+            "contactor": "closed contactor bears (I²t, up to 0.1 s)",
+            "through": "fuse lets through in all (I²t)",
             "contactor_break": "contactors break up to",
             "fuse_clears_from": "fuse clears in time from",
             "prospective": "prospective",
@@ -121,7 +164,8 @@ METHOD = Method(
     source="the makers' curves and ratings; interpolation: closed form",
     confidence="closed form; criteria are common practice, no source",
     equation=r"I_f - I_k \leq 0",
-    validity="Melting curve between its points; break rating of the contactors at the highest pack voltage.",
+    validity="Melting curve between its points; break rating of the contactors at the highest pack voltage; total "
+    "let-through (melting and arcing) at the highest voltage and the prospective current of this pack.",
     cautions=(
         Caution("High voltage can kill. Contactors that open above their rating weld or burn. Never try a fault out."),
         Caution("Qualified persons only; local codes decide."),
@@ -135,6 +179,10 @@ METHOD = Method(
         InputSpec("clear_within", "t", "time in which the fuse has to melt", "s", 1e-3, 1e3),
         InputSpec("cable_section", "S", "section of the cable", "mm²", 0.35, 300, False),
         InputSpec("cable_k", "k", "k of the cable in A·√s/mm²", "1", 50, 250, False),
+        InputSpec(
+            "let_through", "I^2t", "total let-through of the fuse at the prospective current", "A²·s", 1, 1e9, False
+        ),
+        InputSpec("contactor_withstand", "I^2t_k", "what the contactor bears closed", "A²·s", 1, 1e9, False),
     ),
     measurands=(
         MeasurandSpec("coordination-gap", "from what contactors break to what the fuse clears", r"\Delta I", "A"),
@@ -142,6 +190,8 @@ METHOD = Method(
         MeasurandSpec("prospective-over-clearing", "prospective current over that", "q", "1"),
         MeasurandSpec("melting-time-at-contactor-limit", "time of the fuse at the contactors' limit", "t", "s"),
         MeasurandSpec("cable-over-fuse", "smallest ratio of cable to fuse", "q_c", "1"),
+        MeasurandSpec("cable-let-through-ratio", "let-through over what the cable bears", "q_c", "1"),
+        MeasurandSpec("contactor-let-through-ratio", "let-through over what the contactor bears", "q_k", "1"),
     ),
     evaluate_with=_evaluate,
 )

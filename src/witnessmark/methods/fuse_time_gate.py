@@ -8,7 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result, RoleSpec
+from witnessmark.methods.base import (
+    Caution,
+    ConditionSpec,
+    InputSpec,
+    MeasurandSpec,
+    Method,
+    Reading,
+    Refused,
+    Result,
+    RoleSpec,
+)
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, ordered, worked
 
@@ -74,7 +84,8 @@ METHOD = Method(
         InputSpec("gate", "", "standard and multiple of the rated current", choices=tuple(GATES)),
         InputSpec("opening_time", "t", "opening time", "s", 1e-3, 4e5, role="clock"),
     ),
-    roles=(RoleSpec("clock", "timer or logger", "time"),),
+    roles=(RoleSpec("clock", "timer or logger", "time", "1 s or finer; a logger below that"),),
+    conditions=(ConditionSpec("air", "air temperature", required=False),),
     measurands=(
         MeasurandSpec("opening-over-least", "opening time over the least of the gate", "q_1", "1"),
         MeasurandSpec("opening-over-most", "opening time over the most of the gate", "q_2", "1"),

@@ -9,7 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result, RoleSpec
+from witnessmark.methods.base import (
+    Caution,
+    ConditionSpec,
+    InputSpec,
+    MeasurandSpec,
+    Method,
+    Reading,
+    Refused,
+    Result,
+    RoleSpec,
+)
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, ordered, worked
 
@@ -80,9 +90,13 @@ METHOD = Method(
     ),
     roles=(
         RoleSpec("chamber", "chamber", "volume", "volume repeatable to 0.5 %"),
-        RoleSpec("analyser", "hydrogen analyser", "concentration"),
-        RoleSpec("barometer", "barometer", "pressure"),
-        RoleSpec("thermometer", "thermometer", "temperature"),
+        RoleSpec("analyser", "hydrogen analyser", "concentration", "for hydrogen in air, by volume"),
+        RoleSpec("barometer", "barometer", "pressure", "in the room of the chamber"),
+        RoleSpec("thermometer", "thermometer", "temperature", "in the chamber"),
+    ),
+    conditions=(
+        ConditionSpec("air", "temperature of the room", required=False),
+        ConditionSpec("airing", "whether the room was closed", required=False),
     ),
     measurands=(MeasurandSpec("hydrogen-mass", "mass of hydrogen", "m", "g"),),
     evaluate_with=_evaluate,

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 
 from witnessmark.methods.base import (
     Caution,
+    ConditionSpec,
     FactSpec,
     InputSpec,
     MeasurandSpec,
@@ -82,6 +83,10 @@ METHOD = Method(
     roles=(
         RoleSpec("insulation-tester", "insulation tester", "insulation-resistance", "as for the isolation of this bus"),
         RoleSpec("resistor", "decade resistor", "resistance", "rated for the bus voltage"),
+    ),
+    conditions=(
+        ConditionSpec("contactors", "main contactors, closed or not", required=False),
+        ConditionSpec("air", "air temperature", required=False),
     ),
     measurands=(MeasurandSpec("monitor-threshold", "isolation per volt at which the monitor warns", "r", "Ω/V"),),
     evaluate_with=_evaluate,

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 
 from witnessmark.methods.base import (
     Caution,
+    ConditionSpec,
     FactSpec,
     InputSpec,
     MeasurandSpec,
@@ -89,6 +90,10 @@ METHOD = Method(
         RoleSpec(
             "insulation-tester", "insulation tester", "insulation-resistance", "test voltage as the section needs"
         ),
+    ),
+    conditions=(
+        ConditionSpec("air", "air temperature", required=False),
+        ConditionSpec("humidity", "relative humidity", required=False),
     ),
     measurands=(
         MeasurandSpec("summed-isolation-resistance", "isolation resistance of the bus", "R_i", "Ω"),

@@ -13,6 +13,7 @@ from typing import Any, cast
 from witnessmark.methods.base import (
     Caution,
     ChannelSpec,
+    ConditionSpec,
     InputSpec,
     MeasurandSpec,
     Method,
@@ -141,7 +142,11 @@ METHOD = Method(
     channels=(
         ChannelSpec("time", "time", "s"),
         ChannelSpec("current", "current, discharge negative", "A"),
-        ChannelSpec("voltage", "voltage", "V", required=False),
+        ChannelSpec("voltage", "voltage", "V", required=False, moves=True),
+    ),
+    conditions=(
+        ConditionSpec("air", "air temperature", required=False),
+        ConditionSpec("cell_temperature", "temperature of the cells", required=False),
     ),
     measurands=(
         MeasurandSpec("log-charge", "charge, discharge negative", "Q", "Ah"),

@@ -29,13 +29,17 @@ _HALVINGS = 40
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """One possible outcome: the reading `name` at `reading`, the result that the method makes of it, the decision."""
+    """One possible outcome: the reading `name` at `reading`, the result that the method makes of it, the decision.
+
+    `several`: the reading was repeated, and all of it was moved together; `reading` is the first.
+    """
 
     name: str
     reading: Quantity
     result: Result
     output: Output
     decision: Decision
+    several: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +122,7 @@ def _moving(
         said = decide(output.value, output.U, output.bound, limit, rule, u=output.u, dof=output.dof)
         quantity = tried[moved.name][0].quantity
         assert quantity is not None  # a reading that is moved is a number
-        return Point(moved.name, quantity, done, output, said)
+        return Point(moved.name, quantity, done, output, said, len(tried[moved.name]) > 1)
 
     edge = float(limit.si)
     passing = _crossing(at, lambda p: p.decision.passes)

@@ -7,7 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result, RoleSpec
+from witnessmark.methods.base import (
+    Caution,
+    ConditionSpec,
+    InputSpec,
+    MeasurandSpec,
+    Method,
+    Reading,
+    Refused,
+    Result,
+    RoleSpec,
+)
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, ordered, worked
 
@@ -68,7 +78,11 @@ METHOD = Method(
     ),
     roles=(
         RoleSpec("voltmeter", "voltmeter or logger", "dc-voltage", "1 mV or finer on a cell"),
-        RoleSpec("ammeter", "ammeter or logger", "dc-current"),
+        RoleSpec("ammeter", "ammeter or logger", "dc-current", "fast against the pulse"),
+    ),
+    conditions=(
+        ConditionSpec("charge", "state of charge of the battery", required=False),
+        ConditionSpec("cell_temperature", "temperature of the cells", required=False),
     ),
     measurands=(
         MeasurandSpec("cell-resistance", "resistance", "R", "mΩ"),

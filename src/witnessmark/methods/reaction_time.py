@@ -15,6 +15,7 @@ from typing import Any, cast
 from witnessmark.methods.base import (
     Caution,
     ChannelSpec,
+    ConditionSpec,
     MeasurandSpec,
     Method,
     OptionSpec,
@@ -181,6 +182,7 @@ METHOD = Method(
         OptionSpec("response_falls", "1 when the response is a fall, 0 when a rise", "1", 0.0),
         OptionSpec("time_limit", "time that is asked, to see whether the log can tell", "s"),
     ),
+    conditions=(ConditionSpec("before", "state of the vehicle before the event", required=False),),
     measurands=(MeasurandSpec("reaction-time", "time from event to response", "t", "s"),),
     evaluate_with=_evaluate,
     reduce_with=_reduce,

@@ -16,7 +16,7 @@ from witnessmark.methods.base import Method
 if TYPE_CHECKING:
     from witnessmark.methods.plugins import Plugin
 
-__all__ = ["METHODS", "adopt", "method", "method_ids", "source_digest"]
+__all__ = ["METHODS", "adopt", "method", "method_ids", "newest_ids", "source_digest"]
 
 METHODS: Mapping[str, str] = {
     "voltmeter-own-source/1": "voltmeter_own_source",
@@ -74,6 +74,9 @@ METHODS: Mapping[str, str] = {
     "contactor-sequence/1": "contactor_sequence",
     "usable-capacity/1": "usable_capacity",
     "log-capacity/1": "log_capacity",
+    "log-coverage/1": "log_coverage",
+    "log-resistance/1": "log_resistance",
+    "cell-spread/1": "cell_spread",
     "pulse-resistance/1": "pulse_resistance",
     "restraint-load/1": "restraint_load",
     "axle-masses/1": "axle_masses",
@@ -112,6 +115,16 @@ def method_ids() -> tuple[str, ...]:
     return tuple(sorted({*METHODS, *_ADOPTED}))
 
 
+def newest_ids() -> tuple[str, ...]:
+    """The id of the newest version of each method, sorted: what a new measurement is made by. Old versions stay known
+    for the records that name them."""
+    newest: dict[str, int] = {}
+    for id in method_ids():
+        name, _, version = id.partition("/")
+        newest[name] = max(newest.get(name, 0), int(version))
+    return tuple(f"{name}/{version}" for name, version in sorted(newest.items()))
+
+
 def source_digest(found: Method) -> str:
     """`sha256:…` over the source of the method and of the engine beneath it: what could alter a digit.
 
@@ -120,7 +133,7 @@ def source_digest(found: Method) -> str:
     own = found.evaluate_with.__module__
     modules = [own]
     if own.startswith("witnessmark."):
-        modules += [f"witnessmark.methods.{name}" for name in ("base", "checking", "formulas", "series")]
+        modules += [f"witnessmark.methods.{name}" for name in ("base", "checking", "formulas", "series", "watching")]
         modules += sorted(_beneath(own) - set(modules))
         modules += [
             f"witnessmark.quantities.{name}"

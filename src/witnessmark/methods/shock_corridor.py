@@ -14,6 +14,7 @@ from typing import Any, cast
 from witnessmark.methods.base import (
     Caution,
     ChannelSpec,
+    ConditionSpec,
     FigureData,
     InputSpec,
     MeasurandSpec,
@@ -168,10 +169,17 @@ METHOD = Method(
         ),
     ),
     roles=(RoleSpec("accelerometer", "accelerometer", "acceleration", "1000 samples in a second or more"),),
-    channels=(ChannelSpec("time", "time", "s"), ChannelSpec("acceleration", "acceleration of the table", "m/s²")),
+    channels=(
+        ChannelSpec("time", "time", "s"),
+        ChannelSpec("acceleration", "acceleration of the table", "m/s²", moves=True),
+    ),
     options=(
         OptionSpec("start", "begin of the pulse, in the log's own time", "s", 0.0),
         OptionSpec("cfc", "channel frequency class of the filter, 0 for none", "1", 0.0),
+    ),
+    conditions=(
+        ConditionSpec("charge", "state of charge of the battery", required=False),
+        ConditionSpec("air", "air temperature", required=False),
     ),
     measurands=(
         MeasurandSpec("shock-lower-margin", "distance above the lower curve", "m_1", "gₙ"),

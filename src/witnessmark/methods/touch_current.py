@@ -7,7 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result, RoleSpec
+from witnessmark.methods.base import (
+    Caution,
+    ConditionSpec,
+    InputSpec,
+    MeasurandSpec,
+    Method,
+    Reading,
+    Refused,
+    Result,
+    RoleSpec,
+)
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, ordered, worked
 
@@ -55,7 +65,19 @@ METHOD = Method(
         InputSpec("isolation", "R_i", "isolation resistance of the other pole", "kΩ", 0, 1e6, role="insulation-tester"),
         InputSpec("body", "Z_b", "impedance of the body, 0 for the largest current", "Ω", 0, 10000),
     ),
-    roles=(RoleSpec("insulation-tester", "insulation tester", "insulation-resistance", required=False),),
+    roles=(
+        RoleSpec(
+            "insulation-tester",
+            "insulation tester",
+            "insulation-resistance",
+            "as for the isolation of this bus",
+            required=False,
+        ),
+    ),
+    conditions=(
+        ConditionSpec("air", "air temperature", required=False),
+        ConditionSpec("humidity", "relative humidity", required=False),
+    ),
     measurands=(MeasurandSpec("touch-current", "current through the person", "I", "mA"),),
     evaluate_with=_evaluate,
 )

@@ -7,7 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result, RoleSpec
+from witnessmark.methods.base import (
+    Caution,
+    ConditionSpec,
+    InputSpec,
+    MeasurandSpec,
+    Method,
+    Reading,
+    Refused,
+    Result,
+    RoleSpec,
+)
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, larger, ordered, smaller, worked
 
@@ -64,6 +74,10 @@ METHOD = Method(
         InputSpec("charge_drawn", "q", "charge drawn since full", "Ah", 0, 1000, False),
     ),
     roles=(RoleSpec("cycler", "cell cycler", "charge", "charge known to 1 % or better"),),
+    conditions=(
+        ConditionSpec("air", "air temperature", required=False),
+        ConditionSpec("cell_temperature", "temperature of the cells", required=False),
+    ),
     measurands=(
         MeasurandSpec("usable-capacity", "usable capacity", "Q", "Ah"),
         MeasurandSpec("capacity-left", "left in the strongest group", r"\Delta Q", "Ah"),

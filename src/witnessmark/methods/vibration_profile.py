@@ -10,7 +10,17 @@ import math
 from collections.abc import Mapping
 from itertools import pairwise
 
-from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result, RoleSpec
+from witnessmark.methods.base import (
+    Caution,
+    ConditionSpec,
+    InputSpec,
+    MeasurandSpec,
+    Method,
+    Reading,
+    Refused,
+    Result,
+    RoleSpec,
+)
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import EXACT, Working, ordered, worked
 
@@ -78,7 +88,15 @@ METHOD = Method(
         InputSpec("frequency", "f", "frequency", "Hz", 7, 50),
         InputSpec("acceleration", "a_m", "acceleration that was run", "m/s²", 0.5, 30, False, role="accelerometer"),
     ),
-    roles=(RoleSpec("accelerometer", "accelerometer", "acceleration", required=False),),
+    roles=(
+        RoleSpec(
+            "accelerometer", "accelerometer", "acceleration", "over the whole range of the profile", required=False
+        ),
+    ),
+    conditions=(
+        ConditionSpec("charge", "state of charge of the battery", required=False),
+        ConditionSpec("air", "air temperature", required=False),
+    ),
     measurands=(
         MeasurandSpec("vibration-ratio", "acceleration over what is asked", "q", "1"),
         MeasurandSpec("vibration-asked", "acceleration that is asked", "a", "m/s²"),

@@ -299,6 +299,8 @@ METHOD = Method(
             "U",
             "the logger near 60 V, for its accuracy",
             "V",
+            1,
+            1500,
             required=False,
             order=1,
             role="logger",
@@ -307,7 +309,10 @@ METHOD = Method(
     ),
     roles=(RoleSpec("logger", "voltage logger", "dc-voltage", "100 samples in a second or more (common practice)"),),
     conditions=(ConditionSpec("air", "air temperature", required=False),),
-    channels=(ChannelSpec("time", "time", "s"), ChannelSpec("voltage", "voltage at the parted contacts", "V")),
+    channels=(
+        ChannelSpec("time", "time", "s"),
+        ChannelSpec("voltage", "voltage at the parted contacts", "V", moves=True),
+    ),
     options=(
         OptionSpec("start", "moment of parting, in the log's own time", "s", 0.0),
         OptionSpec("safe_voltage", "voltage that is safe", "V", SAFE_VOLTAGE, bench_only=True),

@@ -11,10 +11,12 @@ import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from importlib import metadata
 from pathlib import Path
 from typing import Any
 
 from witnessmark.confined import ConfinedFault, Session
+from witnessmark.methods.registry import METHODS, method, source_digest
 from witnessmark.problems import Place, Problem
 from witnessmark.quantities import QuantityError, UnitFault, parse_quantity, parse_unit
 from witnessmark.records.acts import Log, Record
@@ -45,7 +47,8 @@ def figures_of(folder: Folder, wanted: Sequence[Wanted], *, use_cache: bool = Tr
     """The figures of each record by its code; with `faults` in them where the log could not be used."""
     cache = Cache("figures", stamp_of_code("logs", "methods", "quantities", "reading/figures.py"), use=use_cache)
     found: dict[str, Mapping[str, Any]] = {}
-    with Session(memory_mb=MEMORY_MB, readable=[folder.root]) as session:
+    code = _folders_of_plugins(folder.plugins, folder.root)
+    with Session(memory_mb=MEMORY_MB, readable=[folder.root], code=code) as session:
         for one in wanted:
             found[one.code] = _one(folder, one, session, cache)
     return found
@@ -93,7 +96,8 @@ def figures_of_file(
         "plugins": list(plugins),
     }
     readable = {file.resolve().parent for file in (path, *(() if dbc is None else (dbc,)))}
-    with Session(memory_mb=MEMORY_MB, readable=sorted(readable)) as session:
+    code = _folders_of_plugins(plugins, path.resolve().parent)
+    with Session(memory_mb=MEMORY_MB, readable=sorted(readable), code=code) as session:
         answer = _ask(session, argument)
     faults = tuple(
         Problem(r["code"], r["message"], r["remedy"], Place(r.get("file") or path.as_posix(), r["line"], r["column"]))
@@ -140,9 +144,8 @@ def _one(folder: Folder, one: Wanted, session: Session, cache: Cache) -> Mapping
         "bench": False,
         "plugins": list(folder.plugins),
     }
-    key = json.dumps(
-        [digests, {k: v for k, v in argument.items() if k not in ("path", "shown", "dbc")}], sort_keys=True
-    )
+    asked = {k: v for k, v in argument.items() if k not in ("path", "shown", "dbc")}
+    key = json.dumps([digests, asked, _source_of_plugin(one.record.method)], sort_keys=True)
     answer = cache.get(key)
     if answer is None:
         answer = _ask(session, argument)
@@ -159,6 +162,30 @@ def _one(folder: Folder, one: Wanted, session: Session, cache: Cache) -> Mapping
     for row in figures.get("faults") or ():
         folder.problems.append(Problem(row["code"], row["message"], row["remedy"], one.place))
     return figures
+
+
+def _folders_of_plugins(named: Sequence[str], root: Path) -> list[Path]:
+    """Where the named plug-ins are installed, for the child, which knows no search path but its own.
+
+    Nothing is ever imported from below `root`, the folder that is being read.
+    """
+    found: list[Path] = []
+    for text in named:
+        try:
+            where = Path(str(metadata.distribution(text.partition("==")[0]).locate_file(""))).resolve()
+        except (metadata.PackageNotFoundError, ValueError):
+            continue  # loading it gives the problem
+        if not where.is_relative_to(root.resolve()):
+            found.append(where)
+    return list(dict.fromkeys(found))
+
+
+def _source_of_plugin(method_id: str | None) -> str:
+    """The digest of a plug-in's source, which the version of our own code says nothing of; "" for our own methods."""
+    if not method_id or method_id in METHODS:
+        return ""
+    found = method(method_id)
+    return "" if found is None else source_digest(found)
 
 
 def _ask(session: Session, argument: Mapping[str, Any]) -> dict[str, Any]:
@@ -191,12 +218,15 @@ def _row(code: str, message: str, remedy: str, line: int = 0, column: int = 0) -
 def reduce_in_child(argument: Mapping[str, Any]) -> dict[str, Any]:
     """`{"sha256", "problems": [...], "figures": {...}}` for one log; the digest is that of the bytes that were used."""
     from witnessmark.logs import Columns, read_log
-    from witnessmark.methods.registry import adopt, method
+    from witnessmark.methods.registry import adopt
 
     if argument["plugins"]:
         from witnessmark.methods.plugins import load_plugins
 
-        adopt(load_plugins(argument["plugins"])[0])
+        plugins, plugin_faults = load_plugins(argument["plugins"])
+        adopt(plugins)
+        if plugin_faults and argument["method"] and method(argument["method"]) is None:
+            return {"problems": [_row_of(fault) for fault in plugin_faults]}
     found = method(argument["method"]) if argument["method"] else None
     if found is None or not found.channels:
         text = f"the method {argument['method']} reads no log"

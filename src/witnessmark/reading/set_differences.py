@@ -14,6 +14,7 @@ from witnessmark.records.acts import SetEdition
 from witnessmark.records.sets import Criterion, FactDefinition, Requirement, RequirementSet
 from witnessmark.shipped import shipped
 
+from .form_differences import form_differences
 from .sets import read_facts, read_sets
 
 __all__ = [
@@ -44,6 +45,8 @@ class SetDifference:
     loosened: Mapping[str, tuple[str, ...]] | None = None
     head: tuple[str, ...] = ()
     """What set.yaml says otherwise, in words."""
+    forms: tuple[tuple[str, str], ...] = ()
+    """What is not as it was in its forms: the form, and words."""
 
     @property
     def words(self) -> str:
@@ -52,6 +55,7 @@ class SetDifference:
             return "the team's own"
         counts = (("changed", self.changed), ("added", self.added), ("taken out", self.taken_out))
         found = [f"{len(ids)} {word}" for word, ids in counts if ids] + (["set.yaml differs"] if self.head else [])
+        found += ["forms differ"] if self.forms else []
         return ", ".join(found) or "as it came"
 
 
@@ -125,6 +129,7 @@ def differences_of(one: RequirementSet) -> SetDifference:
         changed,
         less,
         tuple(_head(came, one)),
+        tuple(form_differences(came, one)),
     )
 
 

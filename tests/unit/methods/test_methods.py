@@ -10,7 +10,7 @@ from docutils.utils.math.latex2mathml import tex2mathml
 
 from tests.unit.methods.helpers import EXAMPLES, evaluate
 from witnessmark.methods.base import Refused, Result
-from witnessmark.methods.registry import METHODS, method, method_ids, source_digest
+from witnessmark.methods.registry import METHODS, method, method_ids, newest_ids, source_digest
 from witnessmark.quantities.units import parse_unit
 
 
@@ -78,3 +78,23 @@ def test_the_digest_is_of_the_source_that_counts() -> None:
     assert all(re.fullmatch("sha256:[0-9a-f]{64}", d) for d in digests.values())
     modules = {m.evaluate_with.__module__ for id in digests if (m := method(id)) is not None}
     assert len(set(digests.values())) == len(modules)
+
+
+def test_new_measurements_are_made_by_the_newest_version() -> None:
+    newest = newest_ids()
+    assert "discharge-resistor/2" in newest and "discharge-resistor/1" not in newest
+    assert {id.partition("/")[0] for id in newest} == {id.partition("/")[0] for id in method_ids()}
+    assert method("discharge-resistor/1") is not None, "old versions stay for the records that name them"
+
+
+@pytest.mark.parametrize("id", METHODS)
+def test_each_declares_what_a_reader_needs(id: str) -> None:
+    """Ranges, demands, conditions, equation, validity: nothing is left for the reader to guess."""
+    found = method(id)
+    assert found is not None
+    for spec in found.inputs:
+        assert spec.choices or (spec.low is not None and spec.high is not None and spec.low < spec.high), spec.name
+    for role in found.roles:
+        assert role.demands or role.traits or role.finest, role.name
+    assert found.conditions or not found.roles, "what is measured is measured under some conditions"
+    assert found.equation and found.validity and found.source and found.confidence and found.purpose

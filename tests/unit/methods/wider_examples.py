@@ -374,6 +374,40 @@ EXAMPLES: dict[str, dict[str, Any]] = {
             "charge_drawn": "30 Ah",
         }
     },
+    "log-coverage/1": {
+        "readings": {},
+        "columns": {
+            "time": np.arange(0.0, 600.0, 1.0),
+            "current": np.concatenate([np.full(50, 0.2), np.full(300, -80.0), np.full(50, 0.1), np.full(200, 30.0)]),
+            "speed": np.concatenate([np.full(60, 0.0), np.full(280, 40.0), np.full(260, 0.0)]),
+        },
+    },
+    "log-resistance/1": {
+        "readings": {
+            "voltage_check": "400 V ± 0.2 V (k=2)",
+            "current_check": "50 A ± 0.4 A (k=2)",
+            "series": "96",
+            "parallel": "2",
+        },
+        "columns": {
+            "time": np.arange(0.0, 10.0, 0.5),
+            "current": np.array([0, 0, -100, -100, 0, 0, -150, -150, 0, 0, 80, 80, 0, 0, -50, -50, 0, 0, 0, 0.0]),
+            "voltage": 395.0
+            + 0.05 * np.array([0, 0, -100, -100, 0, 0, -150, -150, 0, 0, 80, 80, 0, 0, -50, -50, 0, 0, 0, 0.0])
+            + 0.01 * np.sin(np.arange(20.0)),
+        },
+    },
+    "cell-spread/1": {
+        "readings": {"cell_voltage_check": "4 V ± 0.004 V (k=2)"},
+        "facts": {"cell_voltage_max": "4.20 V", "cell_voltage_min": "2.80 V"},
+        "columns": {
+            "time": np.arange(0.0, 100.0, 1.0),
+            "cell_voltage:c1": 4.10 - 0.012 * np.arange(100.0),
+            "cell_voltage:c2": 4.105 - 0.0125 * np.arange(100.0),
+            "cell_voltage:c3": 4.203 - 0.0121 * np.arange(100.0),
+        },
+        "options": {"set_high": 4.15, "set_low": 3.0},
+    },
     "log-capacity/1": {
         "readings": {"current_check": "50 A ± 0.1 A (k=2)", "capacity": "60 Ah", "soc_start": "80 %"},
         "columns": {

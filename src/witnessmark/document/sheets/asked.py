@@ -23,7 +23,7 @@ from witnessmark.assessment.model import Applies, Assessment, PartState, Require
 from witnessmark.assessment.policy import rule_in_force
 from witnessmark.methods.base import Method
 from witnessmark.methods.registry import method as registered
-from witnessmark.methods.registry import method_ids
+from witnessmark.methods.registry import newest_ids
 from witnessmark.problems import Problem
 from witnessmark.records.acts import Record
 from witnessmark.records.base import CODE_ALPHABET
@@ -194,7 +194,7 @@ def _used(workshop: Workshop) -> dict[str, str]:
 
 def _method(state: RequirementState, name: str, leaf: Leaf, used: Mapping[str, str]) -> Method | None:
     """The method of one measured leaf: the one last used here, if it fits; else the first that does, logs last."""
-    able = [m for i in (leaf.methods or method_ids()) if (m := registered(i)) and m.measurand(leaf.measure or "")]
+    able = [m for i in (leaf.methods or newest_ids()) if (m := registered(i)) and m.measurand(leaf.measure or "")]
     last = used.get(f"{state.id}/{name}")
     return next((m for m in able if m.id == last), None) or min(able, key=lambda m: bool(m.channels), default=None)
 

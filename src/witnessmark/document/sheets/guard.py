@@ -192,10 +192,11 @@ def _edge(
     must = passes_from(decision, like)
     if not must or not like.U:
         return [plain]
-    band = like.U
+    band = output.U or 0.0
     if rule.probability is not None and decision.acceptance_limit is not None:
-        band = show(abs(decision.acceptance_limit - float(limit.si)), None, unit.difference, choose_prefix=False).value
-    added = band if like.unit == "1" else f"{band} {like.unit}"
+        band = abs(decision.acceptance_limit - float(limit.si))
+    shown_band = show(band, None, unit.difference, significant=2, choose_prefix=False).value
+    added = shown_band if like.unit == "1" else f"{shown_band} {like.unit}"
     lines = [replace(plain, must=must, added=added)]
     edge = float(limit.si)
     for other in result.outputs:
@@ -204,7 +205,7 @@ def _edge(
         spec = bench.method.measurand(other.measurand)
         ratio = other.value / output.value
         begin = decision.acceptance_limit if decision.acceptance_limit is not None else edge
-        shown = show(begin * ratio, (output.U or 0.0) * abs(ratio), other.unit)
+        shown = show(begin * ratio, band * abs(ratio), other.unit)
         at_limit = show(edge * ratio, None, parse_unit(shown.unit), significant=3, choose_prefix=False)
         words = f"{str(limit).partition(' ')[0]} {str(limit).split()[1]}"
         lines.append(

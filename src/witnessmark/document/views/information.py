@@ -8,6 +8,7 @@ from __future__ import annotations
 from witnessmark.assessment.model import Applies, Field, FieldGap, FieldState, FieldValue, FilledForm
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, Pairs, Strong, Table, Text
 from witnessmark.document.catalogue import t
+from witnessmark.reading.set_differences import differences_of
 from witnessmark.records.acts import DesignRevision, Event, Record, Statement
 from witnessmark.records.approvals import ApprovalError, parse_approval
 
@@ -21,7 +22,7 @@ _EXTENDED = "approval_to_extend"
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    if not book.assessment.forms:
+    if not book.assessment.forms and not _taken_out(book):
         return ()
     empty = len(book.assessment.empty_fields)
     return (Chapter(INFORMATION, "Information document", "Information", fields=empty),)
@@ -56,11 +57,14 @@ def empty_words(book: Book) -> str:
 
 def _lead(book: Book) -> Text:
     forms = [form for form in book.assessment.forms if form.applies is not Applies.NO]
+    gone = _taken_out(book)
+    taken = f" Taken out by this workshop: {joined(gone)}." if gone else ""
     if not forms:
-        return "None of the authority's forms is to be filled for this vehicle."
+        return f"None of the authority's forms is to be filled for this vehicle.{taken}"
     empty = len(book.assessment.empty_fields)
     words = f"{empty_words(book)}."
     doubtful = sum(1 for form in forms if form.doubts)
+    words += taken
     if doubtful:
         they_are = "it is" if doubtful == 1 else "they are"
         words += f" Of {plural(doubtful, 'form')} it is not known whether {they_are} to be filled."
@@ -134,6 +138,18 @@ def _form_title(book: Book, form: FilledForm) -> str:
     return form.file.title + (f" ({form.set_id})" if len(same) > 1 else "")
 
 
+def _differences(book: Book, set_id: str) -> tuple[tuple[str, str], ...]:
+    """What the workshop changed in the forms of a set, beside those that came with the tool."""
+    one = book.set_of(set_id)
+    return differences_of(one).forms if one is not None else ()
+
+
+def _taken_out(book: Book) -> tuple[str, ...]:
+    """Forms that came with the tool and that the workshop took out of a set whose forms are printed here."""
+    sets = dict.fromkeys(set_id for set_id, _ in book.areas())
+    return tuple(f"{s}:{i}" for s in sets for i, words in _differences(book, s) if words == "is taken out")
+
+
 def _source(form: FilledForm) -> str:
     """How sure the layout of the form is. Nobody can say yet in an act that he has compared a form."""
     source = form.file.source
@@ -145,6 +161,11 @@ def _form(made: dict[str, Block], form: FilledForm, book: Book, key: str) -> lis
     place = f"{capital(form.file.place)}: {_source(form)}."
     note = f" {form.file.source.note}" if form.file.source.note else ""
     made[keys[0]] = Note(f"{place}{note}", style="quiet", id=f"b.source.{key}")
+    changed = [words for ident, words in _differences(book, form.set_id) if ident == form.file.id]
+    if changed:
+        keys.append(f"{key}.changed")
+        words = f"{capital(joined(changed))}."
+        made[keys[-1]] = Note(words, label="Changed by us", style="strong", id=f"b.changed.{key}")
     if form.applies is Applies.NO:
         keys.append(f"{key}.none")
         made[keys[-1]] = Note(form.why, label="Not applicable", id=form_block(form))

@@ -14,7 +14,7 @@ from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import LeafState, PartState, RequirementState, Verdict
 from witnessmark.methods.base import InputSpec, Method
 from witnessmark.methods.registry import method as registered
-from witnessmark.methods.registry import method_ids
+from witnessmark.methods.registry import newest_ids
 from witnessmark.quantities import parse_quantity
 from witnessmark.records.acts import Record
 from witnessmark.records.sets import Leaf, LeafKind
@@ -41,7 +41,7 @@ def fitting_methods(leaf: Leaf) -> tuple[Method, ...]:
     """Methods that yield what the leaf asks: only those that a clause prescribes, where it does."""
     if leaf.measure is None:
         return ()
-    found = (registered(ident) for ident in (leaf.methods or method_ids()))
+    found = (registered(ident) for ident in (leaf.methods or newest_ids()))
     return tuple(m for m in found if m is not None and m.measurand(leaf.measure) is not None)
 
 
@@ -247,9 +247,12 @@ class Evidence:
 
     def _conditions(self, names: tuple[str, ...], method: Method | None) -> Iterator[Question]:
         asked: dict[str, tuple[str, str, bool]] = {}
+        # What the method reads as a word is asked once, as its reading.
+        words = {spec.name for spec in method.inputs if spec.choices} if method else set()
         for name in names:
             for condition, must in self.leaves[name].conditions.items():
-                asked[condition] = (condition.replace("_", " "), must, True)
+                if condition not in words:
+                    asked[condition] = (condition.replace("_", " "), must, True)
         for spec in method.conditions if method else ():
             asked.setdefault(spec.name, (spec.title, spec.must, spec.required))
         for condition, (title, must, required) in asked.items():
