@@ -14,7 +14,21 @@ INDEX = "README"
 BEGIN, HOW, WHY, REFERENCE = "Begin", "How to", "Why", "Reference"
 WRITTEN: tuple[tuple[str, tuple[str, ...]], ...] = (
     (BEGIN, ("safety", "first-vehicle")),
-    (HOW, ("by-hand", "logs", "sets", "requirements", "templates", "plug-in-method", "releases", "beside", "figures", "forms")),
+    (
+        HOW,
+        (
+            "by-hand",
+            "logs",
+            "sets",
+            "requirements",
+            "templates",
+            "plug-in-method",
+            "releases",
+            "beside",
+            "figures",
+            "forms",
+        ),
+    ),
     (WHY, ("rules",)),
 )
 """Written pages in order. One that is missing is passed over; one that is not named here stands last under `How to`."""
