@@ -124,6 +124,9 @@ ATTEMPTS: Mapping[str, Attempt] = {
         "evidence/instruments/*/calibrations/*.yaml", r"percent_of_reading: [0-9.]+", "percent_of_reading: 0.0001"
     ),
     "the policy decides more kindly": edit("evidence/policy/*.yaml", r"rule: guarded", "rule: simple, cap: 50 %"),
+    "the policy takes a narrower guard band": edit(
+        "evidence/policy/*.yaml", r"rule: guarded", "rule: guarded, probability: 95 %"
+    ),
     "the concession lasts longer and covers more": edit(
         "evidence/concessions/*.yaml", r"requirement: [a-z-]+", "requirement: isolation-joined-bus"
     ),

@@ -25,6 +25,7 @@ from witnessmark.document.blocks import (
     Symbol,
     Text,
 )
+from witnessmark.document.drawings import Issues
 
 __all__ = ["BlockFault", "as_json", "load", "plain", "record"]
 
@@ -36,6 +37,7 @@ _FIGURES: Mapping[str, type[Any]] = types.MappingProxyType(
         "curves": Curves,
         "one-line": OneLine,
         "outlines": Outlines,
+        "issues": Issues,
     }
 )
 _ID = re.compile(r"[A-Za-z][A-Za-z0-9_.-]*\Z")

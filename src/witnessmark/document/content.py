@@ -7,7 +7,7 @@ and one line in `VIEWS`, in the order of the file.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from witnessmark.assessment.model import Assessment
@@ -45,6 +45,7 @@ from witnessmark.document.views import (
     unused,
     vehicle,
 )
+from witnessmark.document.views import own as own_chapters
 from witnessmark.document.views.book import FILES, REGISTER, Book, Chapter, View, state_page
 from witnessmark.document.views.cover import open_words
 from witnessmark.document.views.words import capital, day, plural, state_word
@@ -111,14 +112,15 @@ def sources(
     draft: bool = True,
     left_out: Mapping[str, str] | None = None,
     issued: Issued | None = None,
+    own: Sequence[str] = (),
 ) -> Sources:
     """The pages of one vehicle's technical file. Pure: the same input gives the same pages.
 
     `left_out` are attachments that cannot be attached, with the reason; they are listed all the same. `issued` is what
-    a frozen issue says of itself.
+    a frozen issue says of itself. `own`: names of a team's templates that make chapters, which stand before the index.
     """
     with in_language(workshop.file.language):
-        return _sources(workshop, assessment, draft=draft, left_out=left_out, issued=issued)
+        return _sources(workshop, assessment, draft=draft, left_out=left_out, issued=issued, own=own)
 
 
 def _sources(
@@ -128,9 +130,12 @@ def _sources(
     draft: bool,
     left_out: Mapping[str, str] | None,
     issued: Issued | None,
+    own: Sequence[str],
 ) -> Sources:
     book = replace(Book.of(workshop, assessment), draft=draft and issued is None, issued=issued)
-    chapters = [(view, chapter) for view in VIEWS for chapter in view.chapters(book)]
+    at = VIEWS.index(lookup.VIEW)
+    views = (*VIEWS[:at], *own_chapters.own(own), *VIEWS[at:])
+    chapters = [(view, chapter) for view in views for chapter in view.chapters(book)]
     numbered: list[tuple[View, Chapter]] = []
     for view, chapter in chapters:
         number = str(1 + sum(1 for v, _ in numbered if v.numbered)) if view.numbered else ""

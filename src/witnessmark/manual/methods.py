@@ -55,6 +55,11 @@ def _page(one: Method) -> Written:
                 Pair("Source", one.source),
                 Pair("How well it is known", one.confidence),
                 Pair("Valid", one.validity),
+                *(
+                    (Pair("Uncertainty", "with the terms of second order (JCGM 100:2008, 5.1.2, note)"),)
+                    if one.second_order
+                    else ()
+                ),
                 Pair("In a record", f"method: {one.id}"),
             ),
             columns=1,
@@ -74,7 +79,10 @@ def _page(one: Method) -> Written:
         (
             "Channels of the log",
             "channels",
-            [(s.name, s.title + _optional(s.required) + (", several" if s.many else ""), s.unit) for s in one.channels],
+            [
+                (s.name, s.title + _optional(s.required) + (", several" if s.many else "") + _moves(s.moves), s.unit)
+                for s in one.channels
+            ],
         ),
         (
             "Options",
@@ -114,6 +122,10 @@ def _page(one: Method) -> Written:
                 table(f"b.{key}", (("Name in the file", 1.4), ("What it is", 3), (last.get(key, "Unit"), 2)), rows_)
             )
     return page
+
+
+def _moves(moves: bool) -> str:
+    return "; one that never moves is not believed" if moves else ""
 
 
 def _optional(required: bool) -> str:
