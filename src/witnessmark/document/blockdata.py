@@ -111,7 +111,7 @@ def record(cls: Any, data: Mapping[Any, Any], where: str) -> Any:
     values: dict[str, Any] = {}
     for name, field in fields.items():
         if name not in data:
-            if field.default is dataclasses.MISSING:
+            if field.default is dataclasses.MISSING and field.default_factory is dataclasses.MISSING:
                 raise BlockFault(f"{where}: field {name!r} is missing")
             continue
         values[name] = _value(hints[name], data[name], f"{where}.{name}")

@@ -21,6 +21,7 @@ from witnessmark.document.counts import CAUTIONS, COVER, Expected, Wanted
 from witnessmark.document.issued import Issued
 from witnessmark.document.views.book import INFORMATION, MATRIX, REGISTER, anchor, area_page, listed, state_page
 from witnessmark.document.views.own import is_own
+from witnessmark.document.views.words import state_word
 from witnessmark.problems import Place, Problem, Severity, in_order
 from witnessmark.records.world import Workshop
 from witnessmark.shipped import shipped
@@ -74,7 +75,7 @@ def expected(assessment: Assessment, numbers: Mapping[tuple[str, str], str] | No
             register=REGISTER,
             listed=f"{state_page(state.state)}#{listed(state)}",
             state=state.state.value,
-            word=state.state.words,
+            word=state_word(state.state),
             gap=state.state.is_gap,
             clause=state.requirement.clause,
             title=state.requirement.title,

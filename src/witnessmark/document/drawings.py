@@ -233,6 +233,6 @@ class Figure:
     spoken: str
     number: str = ""
     key: str = ""
-    wide: bool = False
     id: str = ""
+    wide: bool = False
     kind: Literal["figure"] = "figure"

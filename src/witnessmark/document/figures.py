@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from html import escape
 
 from witnessmark.document.blocks import Band, Curves, Decay, IntervalChart, IntervalRow, OneLine, Outlines
+from witnessmark.document.catalogue import marked
 from witnessmark.document.drawings import Issues
 from witnessmark.document.marks import LIGHT
 
@@ -80,7 +81,7 @@ def _label(value: float, step: float) -> str:
     text = f"{value:.{places}f}"
     if float(text) == 0:
         text = text.lstrip("-")
-    return text.replace("-", "\u2212")
+    return marked(text).replace("-", "\u2212")
 
 
 def _nice(rough: float) -> float:

@@ -12,7 +12,7 @@ from .book import CONCESSIONS, REGISTER, Book, Chapter, Page, View
 from .cover import summary
 from .information import field_gap_tables
 from .requirement import gap_words
-from .words import capital, duration, joined, plural, short_day, worst_first
+from .words import capital, duration, joined, plural, short_day, state_word, worst_first
 
 __all__ = ["VIEW"]
 
@@ -105,7 +105,7 @@ def _entry(book: Book, gap: Gap, hits: tuple[str, ...], ident: str) -> Entry:
     worst = worst_first(states)[0].state if states and not gap.state.is_gap else gap.state
     return Entry(
         state=worst.value,
-        word=worst.words,
+        word=state_word(worst),
         title=title,
         clause=book.clause(first) if first else "",
         why=why,
@@ -159,7 +159,7 @@ def _forgotten(book: Book) -> tuple[Entry, ...]:
                 (),
                 book.link(state, f"requirement {book.number(state)}", page=True),
                 f"b.gap-unsorted-{n}",
-                state.state.words,
+                state_word(state.state),
             )
         )
     return tuple(entries)
@@ -167,7 +167,7 @@ def _forgotten(book: Book) -> tuple[Entry, ...]:
 
 def _permission(book: Book, state: RequirementState) -> blocks.Concession:
     notes = [f"{c.issuer}, {c.number}, to {c.last_day}" for c in state.concessions if not c.idle]
-    words: Text = f"{state.requirement.title} ({state.beneath.words} beneath). {joined(notes)}"
+    words: Text = f"{state.requirement.title} ({state_word(state.beneath)} beneath). {joined(notes)}"
     return blocks.Concession(words, Link(CONCESSIONS, "concessions", True))
 
 
