@@ -26,7 +26,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="write nothing: tell of each limit what would just pass, and whether the meters here can decide it",
     )
     parser.add_argument(
-        "--output", type=Path, metavar="FILE", help="file, or folder for sheets.pdf (default: builds/VEHICLE/ in the folder)"
+        "--output",
+        type=Path,
+        metavar="FILE",
+        help="file, or folder for sheets.pdf (default: builds/VEHICLE/ in the folder)",
     )
     add_folder_arguments(parser)
 
