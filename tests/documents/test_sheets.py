@@ -173,6 +173,15 @@ def test_every_blank_has_room_for_what_must_be_read(van: tuple[Workshop, Assessm
     assert next(e["must"].replace("\u00a0", " ") for e in live["edges"]).startswith("at least 50")
 
 
+def test_two_settings_of_one_decade_are_read_and_one_resistor_is_set(van: tuple[Workshop, Assessment]) -> None:
+    """A monitor's threshold lies between two settings that are found at the car; a known resistor is chosen before."""
+    asked = chosen(*van, ("isolation-monitor", "isolation-joined-bus"), every=True)
+    made = {p.asked.requirement: p.data for p in pages(*van, asked, every=True) if p.asked.bus == "live"}
+    assert [b["number"] for b in made["isolation-monitor"]["blanks"] if b["number"]] == ["1", "2", "3"]
+    assert not any("set to" in line for line in made["isolation-monitor"]["before"])
+    assert any("set to 200.0" in line.replace("\u00a0", " ") for line in made["isolation-joined-bus"]["before"])
+
+
 # ---------------------------------------------------------------- on paper
 
 
@@ -208,7 +217,7 @@ def test_sheets_are_written_black_and_white_with_all_that_is_needed_at_the_car(
     for name in ("voltmeter-own-source", "insulation-tester", "bonding-four-wire"):
         assert set(re.findall(r"#[0-9a-f]{3,6}", drawing(name, {"ub": "1"}))) <= {"#000", "#fff"}
     before = out.read_bytes()
-    assert main(["sheet", "van-07", "--folder", str(ROOT), "--output", str(out)]) == 0
+    assert main(["sheet", "van-07", "--folder", str(ROOT), "--output", str(tmp_path)]) == 0, "a folder will do"
     assert out.read_bytes() == before
 
 

@@ -28,12 +28,21 @@ def test_the_example_builds_and_its_words_are_on_the_page(tmp_path: Path) -> Non
     world = workshop()
     folder(tmp_path, world)
     own = _example(tmp_path)
-    assert sorted(path.name for path in own.iterdir()) == ["our-workshop.rst.j2", "people.rst.j2"]
+    assert sorted(path.name for path in own.iterdir()) == [
+        "chapter-care-of-the-pack.rst.j2", "our-workshop.rst.j2", "people.rst.j2",
+    ]  # fmt: skip
     report = build(tmp_path, world, assessment(world))
     assert report.written, report.problems
     pages = "".join(path.read_text(encoding="utf-8") for path in (tmp_path / "builds").rglob("people.html"))
     assert "Where to find us" in pages
     assert "4 Ropewalk" in pages
+    chapter = next((tmp_path / "builds").rglob("chapter-care-of-the-pack.html")).read_text(encoding="utf-8")
+    number = re.search(r"<h1>(\d+) Care of the pack", chapter)
+    assert number, chapter[:500]
+    assert "looked at once a month" in chapter
+    listed = next((tmp_path / "builds").rglob("contents.html")).read_text(encoding="utf-8")
+    assert f'<span class="number">{number[1]}</span>' in listed
+    assert letters("Half charged, in a dry place") in letters(printed(report.pdf).upright)
     assert report.pdf is not None
     assert letters("Saltmarsh Conversions (invented), 4 Ropewalk") in letters(printed(report.pdf).upright)
 

@@ -5,6 +5,8 @@ The numbers come from `items.yaml`, typed once from a table (from memory); the p
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 import re
 import shutil
@@ -21,10 +23,13 @@ from tests.sets.loading import ROOT
 from witnessmark.assessment.assess import assess
 from witnessmark.assessment.model import Assessment
 from witnessmark.cli.main import main
+from witnessmark.document import submission
 from witnessmark.document.build import BuildReport, build, expected_fields
 from witnessmark.document.content import Sources, sources
 from witnessmark.document.count_fields import ExpectedField, SeenRow, compare_fields, compare_printed
 from witnessmark.document.count_pdf import Printed
+from witnessmark.document.routes import route
+from witnessmark.document.submission import submit
 from witnessmark.document.views.book import Book
 from witnessmark.document.views.papers import papers
 from witnessmark.reading.workshop import read_workshop
@@ -171,6 +176,29 @@ def test_the_index_numbers_papers_by_the_time_of_sealing_and_names_the_items_the
     drawing = next(p for p in listed if p.name == "reports/circuit-drawing.pdf")
     assert drawing.items == ("8.2",) and drawing.level == "vehicle" and drawing.format == "PDF"
     assert {p.level for p in listed} == {"type", "vehicle", "workshop"}
+
+
+def test_the_index_of_a_submission_names_row_level_and_items(
+    built: BuildReport, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def as_built(_root: Path, _workshop: Workshop, _assessment: Assessment, out: Path) -> BuildReport:
+        shutil.copytree(built.out, out)
+        return replace(built, out=out)
+
+    monkeypatch.setattr(submission, "build", as_built)
+    recipe = route("un-r100")
+    assert recipe is not None
+    assert submit(ROOT, workshop(), assessed(), recipe, tmp_path / "out").written
+    rows = list(csv.DictReader(io.StringIO((tmp_path / "out/index.csv").read_text(encoding="utf-8"))))
+    listed = {f"{p.code}-{Path(p.name).name}": p for p in papers(Book.of(workshop(), assessed()))}
+    handed = {Path(row["file"]).name: row for row in rows if row["file"].startswith("papers/")}
+    assert len(handed) > 5 and handed.keys() <= listed.keys()
+    for name, row in handed.items():
+        paper = listed[name]
+        assert (row["index row"], row["level"], row["format"]) == (str(paper.row), paper.level, "PDF")
+        assert row["form items"] == " ".join(paper.items)
+    readme = (tmp_path / "out/README.txt").read_text(encoding="utf-8")
+    assert "6 fields of the information document are empty" in readme
 
 
 WANT = ExpectedField("s.f", "3.2.1", "chemistry", True, "information-document")

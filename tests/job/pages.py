@@ -119,7 +119,7 @@ def _change(shop: Path, text: str) -> None:
     path = shop / first.removeprefix("# ")
     content = path.read_text(encoding="utf-8")
     for old, new in (row.split(" → ") for row in rows):
-        assert content.count(old) == 1, old
+        assert old in content, old
         content = content.replace(old, new)
     path.write_text(content, encoding="utf-8")
 
@@ -137,10 +137,12 @@ _LEFT: dict[str, Path] = {}
 def follow(page: str, base: Path, home: Path) -> Followed:
     """Follow a page in `base`."""
     how, where = start_of(page)
-    if how == "after" and where in _LEFT:
+    if how == "after":
+        if where not in _LEFT:  # in a folder of its own: what comes after it must not change what it left behind
+            before = base.with_name(f"{base.name}-{Path(where).stem}")
+            before.mkdir()
+            follow(where, before, home)
         shutil.copytree(_LEFT[where], base, dirs_exist_ok=True, symlinks=True)
-    elif how == "after":
-        follow(where, base, home)
     elif how == "in" and where != NOTHING:
         shutil.copytree(ROOT / where, base / "source", ignore=shutil.ignore_patterns("__pycache__"))
     shop = base / "source" if how == "in" and where != NOTHING else base / "shop"

@@ -20,7 +20,10 @@ from witnessmark.cli.main import main as witnessmark
 ROOT = Path(__file__).parents[2]
 WIDTHS = (390, 1024, 1920)
 HEIGHT = 2400
-KINDS = ("index", "gap-register", "vehicle", "compliance-matrix", "decision-rule", "instruments", "people", "search")
+KINDS = (
+    "index", "gap-register", "vehicle", "compliance-matrix", "decision-rule", "instruments", "people", "search",
+    "state-not-shown", "record-2m8wfd",
+)  # fmt: skip
 """Pages of which one is enough; of the chapters every one is looked at."""
 DARK = "--blink-settings=preferredColorScheme=0"
 

@@ -35,11 +35,10 @@ def test_a_method_is_there_and_a_word_that_it_reads_is_one_of_its_choices(name: 
 
 
 def test_what_could_be_chosen_to_pass_is_demanded() -> None:
-    """A choice that changes the result is not left to whoever measures: class of a shock, form of an energy, probe."""
+    """A choice that changes the result is not left to whoever measures: class of a shock, form of an energy."""
     demanded = {
         ("shock-lower-margin", "class"), ("shock-lower-margin", "direction"), ("shock-upper-margin", "class"),
         ("shock-upper-margin", "direction"), ("energy-largest", "form"), ("energy-y1", "form"), ("energy-y2", "form"),
-        ("live-part-touched", "probe"),
     }  # fmt: skip
     seen = set()
     for name, leaf in MEASURED.items():

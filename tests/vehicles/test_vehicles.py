@@ -86,4 +86,4 @@ def test_each_route_is_a_choice_of_its_fact_and_none_is_left_over() -> None:
     for requirement in requirements_of(ROOT / "requirements" / "national-routes"):
         assert isinstance(requirement.applies, OneOf) and requirement.applies.fact == "approval_route"
         routes |= set(requirement.applies.values)
-    assert routes | {"un-type", "other"} == set(facts["approval_route"]["choices"])
+    assert routes | {"type-approval", "other"} == set(facts["approval_route"]["choices"])

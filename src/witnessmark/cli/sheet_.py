@@ -26,7 +26,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="write nothing: tell of each limit what would just pass, and whether the meters here can decide it",
     )
     parser.add_argument(
-        "--output", type=Path, metavar="FILE", help="where to (default: builds/VEHICLE/sheets.pdf in the folder)"
+        "--output",
+        type=Path,
+        metavar="FILE",
+        help="file, or folder for sheets.pdf (default: builds/VEHICLE/ in the folder)",
     )
     add_folder_arguments(parser)
 
@@ -64,6 +67,8 @@ def call(options: argparse.Namespace) -> int:
 
         return told_for_sheets(workshop, assessment, sheets, as_json=options.format == "json")
     out = options.output or root / "builds" / vehicle / "sheets.pdf"
+    if out.is_dir():
+        out /= "sheets.pdf"
     faults = write_sheets(workshop, assessment, sheets, out, every=options.every or bool(options.requirements))
     show_problems((*problems, *faults), root)
     if faults:

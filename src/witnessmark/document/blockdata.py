@@ -25,6 +25,7 @@ from witnessmark.document.blocks import (
     Symbol,
     Text,
 )
+from witnessmark.document.drawings import Issues
 
 __all__ = ["BlockFault", "as_json", "load", "plain", "record"]
 
@@ -36,6 +37,7 @@ _FIGURES: Mapping[str, type[Any]] = types.MappingProxyType(
         "curves": Curves,
         "one-line": OneLine,
         "outlines": Outlines,
+        "issues": Issues,
     }
 )
 _ID = re.compile(r"[A-Za-z][A-Za-z0-9_.-]*\Z")
@@ -109,7 +111,7 @@ def record(cls: Any, data: Mapping[Any, Any], where: str) -> Any:
     values: dict[str, Any] = {}
     for name, field in fields.items():
         if name not in data:
-            if field.default is dataclasses.MISSING:
+            if field.default is dataclasses.MISSING and field.default_factory is dataclasses.MISSING:
                 raise BlockFault(f"{where}: field {name!r} is missing")
             continue
         values[name] = _value(hints[name], data[name], f"{where}.{name}")

@@ -69,6 +69,7 @@ from .drawings import (
     Placed,
 )
 from .lists import ListedRow, Listing
+from .paragraphs import Cautions, Note, Pairs
 from .pieces import GAPS, STATES, Link, Pair, Piece, State, Strong, Symbol, Text
 
 __all__ = [
@@ -491,47 +492,6 @@ class Table:
     wide: bool = False
     id: str = ""
     kind: Literal["table"] = "table"
-
-
-# ---------------------------------------------------------------- words
-
-
-@dataclass(frozen=True, slots=True)
-class Cautions:
-    """The hazard band, black with white words: the vehicle's voltage largest ("403 V DC, live"), then the cautions.
-
-    `authority` always says that local codes and a qualified person decide.
-    """
-
-    voltage: str
-    lines: tuple[str, ...]
-    authority: str = "Local codes and a qualified person decide, not this document."
-    title: str = ""
-    id: str = ""
-    kind: Literal["cautions"] = "cautions"
-
-
-@dataclass(frozen=True, slots=True)
-class Pairs:
-    """Labels with values, in `columns` columns."""
-
-    pairs: tuple[Pair, ...]
-    columns: int = 1
-    title: str = ""
-    id: str = ""
-    kind: Literal["pairs"] = "pairs"
-
-
-@dataclass(frozen=True, slots=True)
-class Note:
-    """A paragraph of record text. `lead` is larger, below a title; `gap` gives it a tab; `label` stands left."""
-
-    text: Text
-    label: str = ""
-    style: Literal["text", "lead", "quiet", "strong"] = "text"
-    gap: bool = False
-    id: str = ""
-    kind: Literal["note"] = "note"
 
 
 Block = (

@@ -20,11 +20,23 @@ from witnessmark.document.count_fields import ExpectedField
 from witnessmark.document.counts import CAUTIONS, COVER, Expected, Wanted
 from witnessmark.document.issued import Issued
 from witnessmark.document.views.book import INFORMATION, MATRIX, REGISTER, anchor, area_page, listed, state_page
+from witnessmark.document.views.own import is_own
+from witnessmark.document.views.words import state_word
 from witnessmark.problems import Place, Problem, Severity, in_order
 from witnessmark.records.world import Workshop
 from witnessmark.shipped import shipped
 
-__all__ = ["BuildReport", "attached", "build", "expected", "expected_fields", "job_of", "swap", "wanted"]
+__all__ = [
+    "BuildReport",
+    "attached",
+    "build",
+    "expected",
+    "expected_fields",
+    "job_of",
+    "own_templates",
+    "swap",
+    "wanted",
+]
 
 HTML_INDEX = "html/index.html"
 PDF = "technical-file.pdf"
@@ -63,7 +75,7 @@ def expected(assessment: Assessment, numbers: Mapping[tuple[str, str], str] | No
             register=REGISTER,
             listed=f"{state_page(state.state)}#{listed(state)}",
             state=state.state.value,
-            word=state.state.words,
+            word=state_word(state.state),
             gap=state.state.is_gap,
             clause=state.requirement.clause,
             title=state.requirement.title,
@@ -122,7 +134,7 @@ def build(
         if out is not None
         else root / "builds" / assessment.vehicle / ("draft" if draft else workshop.vehicles[assessment.vehicle].issue)
     )
-    made = sources(workshop, assessment, draft=draft, issued=issued)
+    made = sources(workshop, assessment, draft=draft, issued=issued, own=own_templates(root))
     place.parent.mkdir(parents=True, exist_ok=True)
     with (
         tempfile.TemporaryDirectory(prefix="witnessmark-") as folder,
@@ -131,7 +143,9 @@ def build(
         work, target = Path(folder), Path(beside) / "out"
         files, left_out, problems = attached(root, made, work / "attached")
         if left_out:  # the pages again, with the reason beside what is not attached
-            made = sources(workshop, assessment, draft=draft, issued=issued, left_out=dict(left_out))
+            made = sources(
+                workshop, assessment, draft=draft, issued=issued, left_out=dict(left_out), own=own_templates(root)
+            )
         problems += _outside(root, made)
         if problems:
             return BuildReport(False, place, (), in_order(problems), left_out)
@@ -143,6 +157,13 @@ def build(
         return BuildReport(
             not stopped, place, tuple(answer["files"]) if not stopped else (), in_order(problems), left_out
         )
+
+
+def own_templates(root: Path) -> tuple[str, ...]:
+    """The templates in the team's folder that make chapters of their own. A link is not one of them."""
+    folder = root / "templates"
+    found = sorted(folder.glob("chapter-*.rst.j2")) if folder.is_dir() and not folder.is_symlink() else []
+    return tuple(path.name for path in found if path.is_file() and not path.is_symlink() and is_own(path.name))
 
 
 def attached(

@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from witnessmark.document.catalogue import in_language
 from witnessmark.document.settings import Attachment, settings_from_json
 from witnessmark.problems import Problem, in_order
 
@@ -41,7 +42,8 @@ def run(job: Mapping[str, Any]) -> dict[str, Any]:
     from witnessmark.document.templates import render_templates
 
     folders = [Path(folder) for folder in job["template_dirs"]]
-    texts, problems = render_templates(folders, job["pages"])
+    with in_language(str(job["settings"].get("language", "en"))):
+        texts, problems = render_templates(folders, job["pages"])
     try:
         settings = settings_from_json(job["settings"])
     except BlockFault as fault:

@@ -7,13 +7,14 @@ and one line in `VIEWS`, in the order of the file.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from witnessmark.assessment.model import Assessment
 from witnessmark.document.attachments import Planned, plan
 from witnessmark.document.blockdata import as_json
 from witnessmark.document.blocks import Block, Column, Link, Note, Table
+from witnessmark.document.catalogue import in_language
 from witnessmark.document.issued import Issued
 from witnessmark.document.settings import Chapter as ListedChapter
 from witnessmark.document.settings import Listed, Settings
@@ -32,6 +33,7 @@ from witnessmark.document.views import (
     lookup,
     matrix,
     people,
+    production,
     records,
     register,
     reports,
@@ -43,9 +45,10 @@ from witnessmark.document.views import (
     unused,
     vehicle,
 )
+from witnessmark.document.views import own as own_chapters
 from witnessmark.document.views.book import FILES, REGISTER, Book, Chapter, View, state_page
 from witnessmark.document.views.cover import open_words
-from witnessmark.document.views.words import capital, day, plural
+from witnessmark.document.views.words import capital, day, plural, state_word
 from witnessmark.records.world import Workshop
 
 __all__ = ["VIEWS", "Published", "Sources", "sources"]
@@ -68,6 +71,7 @@ VIEWS: tuple[View, ...] = (
     authority.VIEW,
     instruments.VIEW,
     people.VIEW,
+    production.VIEW,
     rescue.VIEW,
     files.VIEW,
     unused.VIEW,
@@ -108,14 +112,30 @@ def sources(
     draft: bool = True,
     left_out: Mapping[str, str] | None = None,
     issued: Issued | None = None,
+    own: Sequence[str] = (),
 ) -> Sources:
     """The pages of one vehicle's technical file. Pure: the same input gives the same pages.
 
     `left_out` are attachments that cannot be attached, with the reason; they are listed all the same. `issued` is what
-    a frozen issue says of itself.
+    a frozen issue says of itself. `own`: names of a team's templates that make chapters, which stand before the index.
     """
+    with in_language(workshop.file.language):
+        return _sources(workshop, assessment, draft=draft, left_out=left_out, issued=issued, own=own)
+
+
+def _sources(
+    workshop: Workshop,
+    assessment: Assessment,
+    *,
+    draft: bool,
+    left_out: Mapping[str, str] | None,
+    issued: Issued | None,
+    own: Sequence[str],
+) -> Sources:
     book = replace(Book.of(workshop, assessment), draft=draft and issued is None, issued=issued)
-    chapters = [(view, chapter) for view in VIEWS for chapter in view.chapters(book)]
+    at = VIEWS.index(lookup.VIEW)
+    views = (*VIEWS[:at], *own_chapters.own(own), *VIEWS[at:])
+    chapters = [(view, chapter) for view in views for chapter in view.chapters(book)]
     numbered: list[tuple[View, Chapter]] = []
     for view, chapter in chapters:
         number = str(1 + sum(1 for v, _ in numbered if v.numbered)) if view.numbered else ""
@@ -202,7 +222,9 @@ def _settings(book: Book) -> Settings:
         verdict_short=short,
         stamps=("Demonstration: all data invented",) if demonstration else (),
         chapters=tuple(_listed(chapter) for chapter in book.chapters if chapter.number),
-        states=tuple(Listed(state_page(s), s.value, s.words, assessment.summary[s]) for s in states.occurring(book)),
+        states=tuple(
+            Listed(state_page(s), s.value, state_word(s), assessment.summary[s]) for s in states.occurring(book)
+        ),
         author=book.workshop.file.name,
     )
 

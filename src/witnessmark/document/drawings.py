@@ -17,6 +17,8 @@ __all__ = [
     "Figure",
     "IntervalChart",
     "IntervalRow",
+    "IssueBar",
+    "Issues",
     "Limit",
     "Mark",
     "OnBus",
@@ -203,17 +205,34 @@ class Outlines:
 
 
 @dataclass(frozen=True, slots=True)
+class IssueBar:
+    """One issue: its letter and day, the requirements that stood in the way then, and that number as it is said."""
+
+    label: str
+    gaps: int
+    shown: str
+    current: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Issues:
+    """The gaps left at each issue, oldest first; the one that is worked on last."""
+
+    bars: tuple[IssueBar, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Figure:
     """A drawn figure. `number` ("8-4") and `caption` stand at the side, `key` explains, `spoken` is the alt text.
 
     `wide` takes the side column too; the caption then stands above.
     """
 
-    data: IntervalChart | Decay | Band | Curves | OneLine | Outlines
+    data: IntervalChart | Decay | Band | Curves | OneLine | Outlines | Issues
     caption: str
     spoken: str
     number: str = ""
     key: str = ""
-    wide: bool = False
     id: str = ""
+    wide: bool = False
     kind: Literal["figure"] = "figure"

@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from witnessmark.document.catalogue import in_language
 from witnessmark.document.settings import Attachment, Settings, cleaned
 from witnessmark.problems import Place, Problem, Severity, in_order
 
@@ -74,7 +75,11 @@ def build(
     attachments = [cleaned(attachment) for attachment in named]
     token = BUILD.set(known)
     try:
-        with tempfile.TemporaryDirectory(prefix="witnessmark-") as folder, _sphinx_closed():
+        with (
+            in_language(settings.language),
+            tempfile.TemporaryDirectory(prefix="witnessmark-") as folder,
+            _sphinx_closed(),
+        ):
             work = Path(folder)
             out.mkdir(parents=True, exist_ok=True)
             # The reading is shared: the second output finds the pages read.
@@ -103,7 +108,7 @@ def rebuild(known: Any, work: Path, *, everything: bool) -> None:
 
     token = BUILD.set(known)
     try:
-        with _sphinx_closed():
+        with in_language(known.settings.language), _sphinx_closed():
             _run(known, work, "html", everything=everything)
     finally:
         BUILD.reset(token)

@@ -12,6 +12,8 @@ from dataclasses import dataclass, field
 from html import escape
 
 from witnessmark.document.blocks import Band, Curves, Decay, IntervalChart, IntervalRow, OneLine, Outlines
+from witnessmark.document.catalogue import marked
+from witnessmark.document.drawings import Issues
 from witnessmark.document.marks import LIGHT
 
 __all__ = ["Canvas", "Style", "draw", "for_print", "for_screen", "number_text"]
@@ -39,7 +41,7 @@ def for_screen() -> Style:
 
 
 def draw(
-    chart: IntervalChart | Decay | Band | Curves | OneLine | Outlines, style: Style, *, narrow: bool = False
+    chart: IntervalChart | Decay | Band | Curves | OneLine | Outlines | Issues, style: Style, *, narrow: bool = False
 ) -> str:
     """The chart as one SVG element. `narrow` draws it anew for a phone, with labels above the bars."""
     if isinstance(chart, IntervalChart):
@@ -50,6 +52,10 @@ def draw(
         from witnessmark.document import loglog
 
         return loglog.drawn(chart, style, _NARROW if narrow else _WIDTH)
+    if isinstance(chart, Issues):
+        from witnessmark.document import issuebars
+
+        return issuebars.drawn(chart, style, _NARROW if narrow else _WIDTH, narrow=narrow)
     if isinstance(chart, Outlines):
         from witnessmark.document import outlines
 
@@ -75,7 +81,7 @@ def _label(value: float, step: float) -> str:
     text = f"{value:.{places}f}"
     if float(text) == 0:
         text = text.lstrip("-")
-    return text.replace("-", "\u2212")
+    return marked(text).replace("-", "\u2212")
 
 
 def _nice(rough: float) -> float:

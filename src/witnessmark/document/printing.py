@@ -30,12 +30,14 @@ from witnessmark.document.blocks import (
     Leaves,
     Link,
     Matrix,
+    Pairs,
     Photo,
     Readings,
     Strong,
     Symbol,
     Table,
 )
+from witnessmark.document.catalogue import section
 from witnessmark.document.formulas import math_tree
 from witnessmark.document.marks import LIGHT, MARKS, mark
 from witnessmark.document.pages import BUILD, Build, block_node, formula_node, to_node, walk
@@ -51,6 +53,8 @@ __all__ = ["PdfTree", "UnknownElement", "register"]
 # Fields that are not words for the reader: they go into the tree as they are.
 _VERBATIM = frozenset({"id", "file", "kind", "state", "align", "style"})
 _TALL = 900
+_PAGE = 2400
+"""About half a page of text: what is shorter can stay whole."""
 _WRAPPED: Mapping[type[nodes.Node], str] = {
     nodes.paragraph: "p",
     nodes.strong: "strong",
@@ -163,6 +167,8 @@ class _Maker:
                 "language": settings.language,
                 "date": _date(settings.epoch),
             },
+            "words": {name: self.words(text) for name, text in section("layout").items()},
+            "states": {name: self.words(text) for name, text in section("state").items()},
             "colours": dict(LIGHT),
             "body": body,
         }
@@ -347,6 +353,8 @@ class _Maker:
             return [["railed", {}, out]]
         if any(_holds(child, Matrix) for child in node.children):
             return [["landscape", {}, out]]
+        if any(block.report for block in _blocks(node) if isinstance(block, Pairs)):
+            return [["together", {"whole": _letters(node) < _PAGE}, out]]
         return out
 
     def _block(self, node: nodes.Element) -> Any:
@@ -454,6 +462,16 @@ class _Maker:
             "down": int(entry.get("morerows", 0)) + 1,
             "body": self._inline(entry, level),
         }
+
+
+def _letters(node: nodes.Element) -> int:
+    """How much text the blocks of a section hold."""
+    return sum(len(text) for block in _blocks(node) for text in walk(block) if isinstance(text, str))
+
+
+def _blocks(node: nodes.Element) -> list[Any]:
+    """The blocks of a section, without those of the sections in it."""
+    return [child["block"] for child in node.children if isinstance(child, block_node)]
 
 
 class UnknownElement(Exception):

@@ -17,6 +17,7 @@ from sphinx.writers.html5 import HTML5Translator
 from witnessmark.document import figures
 from witnessmark.document.blockdata import plain
 from witnessmark.document.blocks import GAPS, STATES, Cell, Link, RequirementHead, Strong, Symbol, Table
+from witnessmark.document.catalogue import section
 from witnessmark.document.formulas import mathml
 from witnessmark.document.marks import sprite
 from witnessmark.document.pages import BUILD, block_node, formula_node, to_node
@@ -35,7 +36,7 @@ THEME = Path(__file__).parent / "theme"
 
 def word(item: Any) -> str:
     """The word of a state: as given, else the state's own."""
-    return item.word or str(item.state).replace("-", " ")
+    return item.word or section("state")[str(item.state)]
 
 
 def decimal_rest(texts: list[str]) -> list[str]:
@@ -214,6 +215,8 @@ class Translator(HTML5Translator):
                 picture=pages.picture,
                 href=pages.href,
                 settings=BUILD.get().settings,
+                w=section("layout"),
+                states=section("state"),
             )
         )
         anchors = "".join(f'<span id="{name}"></span>' for name in node["ids"] if name != getattr(block, "id", ""))
@@ -230,7 +233,8 @@ class Translator(HTML5Translator):
     def _math(self, latex: str, spoken: str, *, block: bool) -> None:
         element = mathml(latex, block=block)
         if block:
-            element = f'<div class="formula">{element}</div>'
+            pushed = ' tabindex="0" role="group" aria-label="Formula"' if len(latex) > 48 else ""
+            element = f'<div class="formula"{pushed}>{element}</div>'
         if spoken and spoken != latex:
             element = element.replace("<math ", f'<math aria-label="{self.attval(spoken)}" ', 1)
         self.body.append(element)
@@ -246,14 +250,14 @@ class Translator(HTML5Translator):
         shown = [
             {
                 "state": state,
-                "word": state.replace("-", " "),
+                "word": section("state")[state],
                 "count": states.count(state),
                 "href": pages.href(f"state-{state}#l.{here}"),
             }
             for state in STATES
             if state in states
         ]
-        self.body.append(_environment().get_template("_states.html").render(states=shown))
+        self.body.append(_environment().get_template("_states.html").render(states=shown, w=section("layout")))
 
     def visit_section(self, node: nodes.section) -> None:
         self._by_state()
@@ -335,6 +339,7 @@ def _context(app: Sphinx, pagename: str, templatename: str, context: dict[str, A
         wm_states=states,
         wm_verdict=href(settings.verdict_link.to) if settings.verdict_link else "",
         wm_sprite=sprite(),
+        wm_words=section("layout"),
     )
 
 

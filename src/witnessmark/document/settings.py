@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from witnessmark.document.blocks import Link, State
+from witnessmark.document.catalogue import t
 from witnessmark.document.text import clean
 
 __all__ = ["Attachment", "Chapter", "Listed", "Settings", "cleaned", "settings_from_json"]
@@ -68,13 +69,15 @@ class Settings:
     language: str = "en"
     head: str = ""
     """For pages that are no technical file: what the running head says instead of file, issue and date."""
-    list_title: str = "Chapters, with what stands in the way"
-    search_title: str = "Search this file"
+    list_title: str = field(default_factory=lambda: t("layout.chapters_note"))
+    search_title: str = field(default_factory=lambda: t("layout.search"))
 
     @property
     def line(self) -> str:
         """File, issue, status and date as the running head says them."""
-        return self.head or f"Technical file {self.file_number}, issue {self.issue}, {self.status}, as of {self.as_of}"
+        return self.head or t(
+            "head.line", number=self.file_number, issue=self.issue, status=self.status, as_of=self.as_of
+        )
 
 
 @dataclass(frozen=True, slots=True)

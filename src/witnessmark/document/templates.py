@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from witnessmark.document.catalogue import t
 from witnessmark.document.text import Rst, escape
 from witnessmark.problems import Place, Problem
 
@@ -77,7 +78,7 @@ def render_templates(
     )
     environment.filters["rst"] = Rst
     environment.filters["heading"] = _heading
-    environment.globals.update(heading=_heading, block=_block, to=_to)
+    environment.globals.update(heading=_heading, block=_block, to=_to, t=t)
     texts: dict[str, str] = {}
     problems: list[Problem] = []
     for page in pages:

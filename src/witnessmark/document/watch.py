@@ -18,7 +18,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from witnessmark.document.build import attached, job_of
+from witnessmark.document.build import attached, job_of, own_templates
 from witnessmark.document.content import sources
 from witnessmark.problems import Misuse, Place, Problem, Severity, in_order
 from witnessmark.shipped import shipped
@@ -49,6 +49,7 @@ class Watch:
         self._session: Any = None
         self._epoch: int | None = None
         self._job: dict[str, Any] | None = None
+        self._own: tuple[str, ...] = ()
         self._noted: tuple[Problem, ...] = ()
 
     def __enter__(self) -> Self:
@@ -80,6 +81,7 @@ class Watch:
         begun = time.perf_counter()
         folders = [str(folder) for folder in self._templates()]
         words_only = changed is not None and all(any(c.startswith(f + os.sep) for f in folders) for c in changed)
+        words_only = words_only and self._own == own_templates(self.root)
         try:
             if self._job is None or not words_only:
                 self._job = None
@@ -111,10 +113,11 @@ class Watch:
             raise Misuse(*self._noted)
         folder = self.work / "attached"
         shutil.rmtree(folder, ignore_errors=True)
-        made = sources(workshop, assessment)
+        own = self._own = own_templates(self.root)
+        made = sources(workshop, assessment, own=own)
         files, left_out, problems = attached(self.root, made, folder)
         if left_out:
-            made = sources(workshop, assessment, left_out=dict(left_out))
+            made = sources(workshop, assessment, left_out=dict(left_out), own=own)
         if problems:
             raise Misuse(*in_order(problems))
         return job_of(self.root, made, assessment, files, self.work, self.out)

@@ -75,7 +75,9 @@ def _faults(
         yield from faults
         if any(p.severity is Severity.PROBLEM for p in faults) or not _can_be_tried(test.condition, facts):
             wrong.add(id(test))
-    yield from _logic(requirement, found, facts, wrong)[0]
+    never = not wrong and _outcomes(found.condition, facts) == {False}
+    nobody = f"as it stands, nobody is ever asked for “{requirement.title}”"
+    yield from _logic(found, facts, wrong, nobody if never else "nothing ever comes under it")[0]
 
 
 def _can_be_tried(condition: Condition, facts: Facts) -> bool:
@@ -204,9 +206,10 @@ def _compared(condition: Compare, fact: FactDefinition, test: Placed) -> Iterato
 # ---- what can hold ------------------------------------------------------------------------------------------
 
 
-def _logic(requirement: Requirement, found: Placed, facts: Facts, wrong: set[int]) -> tuple[list[Problem], bool]:
-    """What holds never, always or idly, innermost only; and whether anything in it is at fault already."""
-    inner = [_logic(requirement, part, facts, wrong) for part in found.parts]
+def _logic(found: Placed, facts: Facts, wrong: set[int], follows: str) -> tuple[list[Problem], bool]:
+    """What holds never, always or idly, innermost only; and whether anything in it is at fault already. `follows`: what
+    comes of a part that never holds."""
+    inner = [_logic(part, facts, wrong, follows) for part in found.parts]
     problems = [p for faults, _ in inner for p in faults]
     if id(found) in wrong or any(bad for _, bad in inner):
         return problems, True
@@ -215,20 +218,20 @@ def _logic(requirement: Requirement, found: Placed, facts: Facts, wrong: set[int
         return problems, False
     place = found.spot.place()
     if outcomes == {False}:
-        return [*problems, _never(requirement, found, facts, place)], True
+        return [*problems, _never(found, facts, place, follows)], True
     if outcomes == {True}:
         return [*problems, _always(found, facts, place)], True
     idle = _idle(found, facts)
     return problems + ([idle] if idle else []), idle is not None
 
 
-def _never(requirement: Requirement, found: Placed, facts: Facts, place: Place) -> Problem:
+def _never(found: Placed, facts: Facts, place: Place, follows: str) -> Problem:
     words = in_words(found.condition, _named(facts))
     known = _range(found.condition, facts)
     return Problem(
         "set.never",
         f"whatever is stated, this never holds: {words}" + (f", {known}" if known else ""),
-        f"mend it: as it stands, nobody is ever asked for “{requirement.title}”" if found.parts or known else "mend it",
+        f"mend it: {follows}",
         place,
     )
 

@@ -7,14 +7,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from witnessmark.assessment.needs import methods_for
 from witnessmark.methods.base import Method
 from witnessmark.problems import Problem, Severity
-from witnessmark.quantities import parse_unit
-from witnessmark.records.sets import FactDefinition, Leaf, Limit, Requirement
+from witnessmark.quantities import QuantityError, parse_quantity, parse_unit
+from witnessmark.records.sets import DecisionRule, FactDefinition, Leaf, Limit, Requirement
 
 from .lint_conditions import unit_of, unknown_fact
 from .lint_places import Spot
 from .models import nearest
 
-__all__ = ["leaf_faults"]
+__all__ = ["cap_faults", "leaf_faults"]
 
 Facts = Mapping[str, FactDefinition]
 
@@ -24,6 +24,7 @@ def leaf_faults(
 ) -> Iterator[Problem]:
     """Everything wrong with the leaves of one requirement. `facts` is None where they could not be read."""
     yielded = {spec.name for m in methods for spec in m.measurands}
+    yield from cap_faults(requirement.decision_rule, spot)
     for name, leaf in requirement.leaves.items():
         below = spot.below("leaves", name)
         if leaf.after is not None and not leaf.after.wait.unit.compatible(parse_unit("s")):
@@ -33,6 +34,7 @@ def leaf_faults(
                 "write it in s, min, h or d, such as wait: 24 h",
                 below.place("after", "wait"),
             )
+        yield from cap_faults(leaf.decision_rule, below)
         if leaf.measure is None:
             continue
         if leaf.measure not in yielded:
@@ -52,6 +54,24 @@ def leaf_faults(
         if facts is not None:
             yield from _wanted_facts(requirement, name, leaf, below, facts, usable)
     yield from _circles(requirement, spot)
+
+
+def cap_faults(rule: DecisionRule | None, spot: Spot) -> Iterator[Problem]:
+    """A cap on U that is no ratio: such a rule would be taken as guarded without a word."""
+    if rule is None or rule.cap is None:
+        return
+    try:
+        cap = parse_quantity(rule.cap, bare=True)
+        readable = cap.si_exact > 0 and cap.unit.compatible(parse_unit("%")) and not cap.bound
+    except QuantityError:
+        readable = False
+    if not readable:
+        yield Problem(
+            "set.cap",
+            f"the cap '{rule.cap}' is no ratio of U to the limit, so the rule would be guarded all the same",
+            "write it in per cent, such as cap: 5 %",
+            spot.place("decision_rule", "cap"),
+        )
 
 
 # ---- what is measured ---------------------------------------------------------------------------------------

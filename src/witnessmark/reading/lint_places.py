@@ -12,7 +12,7 @@ from witnessmark.records.sets import RequirementSet
 
 from .yamltree import Node, place_of, read_tree
 
-__all__ = ["Placed", "Spot", "placed", "spots", "tests_in"]
+__all__ = ["Placed", "Spot", "placed", "root_of", "spots", "tests_in"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,8 @@ class Spot:
 
 
 @lru_cache(maxsize=128)
-def _root(data: bytes, path: str) -> Node | None:
+def root_of(data: bytes, path: str) -> Node | None:
+    """The tree of a file; None where it cannot be read."""
     root = read_tree(data, path)
     return root if isinstance(root, Node) else None
 
@@ -50,7 +51,7 @@ def spots(one: RequirementSet, data: Mapping[str, bytes]) -> tuple[dict[str, Spo
     areas: dict[str, Spot] = {}
     by_place = {(place.file, place.line, place.column): ident for ident, place in one.places.items()}
     for path in sorted({place.file for place in one.places.values()}):
-        root = _root(data[path], path)
+        root = root_of(data[path], path)
         if root is None or isinstance(root.content, str | tuple):
             continue
         areas[path] = Spot(path, root)

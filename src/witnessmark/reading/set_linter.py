@@ -20,8 +20,8 @@ from witnessmark.records.sets import FactDefinition, Requirement, RequirementSet
 from witnessmark.records.world import Workshop
 
 from .lint_conditions import LIKE_A_FACT, condition_faults
-from .lint_leaves import leaf_faults
-from .lint_places import Spot, spots
+from .lint_leaves import cap_faults, leaf_faults
+from .lint_places import Spot, root_of, spots
 from .lint_ways import way_faults
 from .models import nearest
 from .set_differences import shipped_sets
@@ -59,7 +59,7 @@ def lint(
     known = {*kinds, *(f.of for f in (facts or {}).values() if f.of), *(k for k, n in named.items() if n > 1)}
     for one in sets.values():
         at, areas = spots(one, data)
-        found += _set(one, areas)
+        found += _set(one, areas, data)
         titles: dict[str, Spot] = {}
         for requirement in one.requirements:
             spot = at[requirement.id]
@@ -105,7 +105,7 @@ def _note(code: str, message: str, remedy: str, place: Place, *related: Place) -
 # ---- the set as a whole -------------------------------------------------------------------------------------
 
 
-def _set(one: RequirementSet, areas: Mapping[str, Spot]) -> Iterator[Problem]:
+def _set(one: RequirementSet, areas: Mapping[str, Spot], data: Mapping[str, bytes]) -> Iterator[Problem]:
     orders: dict[str, Spot] = {}
     for spot in areas.values():
         content = spot.below("order").node.content
@@ -119,13 +119,16 @@ def _set(one: RequirementSet, areas: Mapping[str, Spot]) -> Iterator[Problem]:
                 orders[content].place("order"),
             )
         orders.setdefault(content, spot)
-    head = one.file
+    head, path = one.file, f"requirements/{one.id}/set.yaml"
+    root = root_of(data[path], path) if path in data else None
+    if root is not None:
+        yield from cap_faults(head.decision_rule, Spot(path, root))
     if head.in_force and head.accepted_until and head.accepted_until < head.in_force:
         yield Problem(
             "set.days",
             f"'{one.id}' is accepted until {head.accepted_until} and in force only from {head.in_force}",
             "exchange or correct the days",
-            Place(f"requirements/{one.id}/set.yaml", 1, 1),
+            Place(path, 1, 1) if root is None else Spot(path, root).place("accepted_until"),
         )
 
 
@@ -311,7 +314,5 @@ def _idle_facts(
 
 
 def _facts_spot(data: bytes | None) -> Spot | None:
-    from .yamltree import Node, read_tree
-
-    root = None if data is None else read_tree(data, FACTS)
-    return Spot(FACTS, root).below("facts") if isinstance(root, Node) else None
+    root = None if data is None else root_of(data, FACTS)
+    return None if root is None else Spot(FACTS, root).below("facts")

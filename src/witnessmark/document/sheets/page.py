@@ -174,7 +174,12 @@ def _instruments(sheet: SheetAsked, bench: Bench | None) -> list[str]:
 
 
 def _fixed(bench: Bench, role: str = "") -> dict[str, str]:
-    """Inputs that are set and not read, such as a known resistor, with the value last used."""
+    """Inputs that are set and not read, such as a known resistor, with the value last used.
+
+    Two settings of one resistor are found while measuring, such as a threshold between them: these are read.
+    """
+    if sum(spec.role == "resistor" for spec in bench.method.inputs) > 1:
+        return {}
     return {
         spec.name: text
         for spec in bench.method.inputs

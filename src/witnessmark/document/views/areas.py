@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from witnessmark.assessment.model import RequirementState, State
+from witnessmark.assessment.model import State
 from witnessmark.document.blocks import Block, Cautions, Note
 from witnessmark.records.sets import LeafKind
 
@@ -33,16 +33,10 @@ def chapters(book: Book) -> tuple[Chapter, ...]:
                 subject=(set_id, area),
                 gaps=sum(1 for s in states if s.state.is_gap),
                 concessions=sum(1 for s in states if s.state is State.UNDER_CONCESSION),
-                flows=_short(states),
+                flows=True,
             )
         )
     return tuple(out)
-
-
-def _short(states: tuple[RequirementState, ...]) -> bool:
-    """Whether a chapter is so short that it needs no page of its own: one or two requirements, no gap, no result."""
-    measured = any(leaf.result and leaf.result.output for s in states for p in s.parts for leaf in p.leaves)
-    return len(states) < 3 and not measured and not any(s.state.is_gap for s in states)
 
 
 def page(book: Book, chapter: Chapter) -> Page:

@@ -9,7 +9,7 @@ from witnessmark.document.blocks import Block, Cell, Column, Note, Table, Text
 from witnessmark.records.acts import Answer
 
 from .book import AUTHORITY, Book, Chapter, Counter, Page, View
-from .words import capital, day, joined, plural, sentence
+from .words import capital, day, joined, plural, sentence, state_word
 
 __all__ = ["ANSWER", "VIEW", "answered", "verdict_of_the_authority"]
 
@@ -74,7 +74,7 @@ def page(book: Book, chapter: Chapter) -> Page:
             tuple(
                 (
                     (book.link(state, state.requirement.title, page=True),),
-                    Cell(state.state.words, strong=state.state.is_gap),
+                    Cell(state_word(state.state), strong=state.state.is_gap),
                     f"{note.number}, issue {note.issue}",
                 )
                 for state, note in settled
@@ -92,7 +92,7 @@ def _table(
     cells: list[tuple[Text | Cell, ...]] = [
         (
             (book.link(state, state.requirement.title, page=True),),
-            Cell(state.state.words, strong=state.state.is_gap),
+            Cell(state_word(state.state), strong=state.state.is_gap),
             Cell(capital(ANSWER[note.answer]), strong=not note.is_settled),
             sentence(note.words) if note.words else "nothing more",
             f"{note.number}, issue {note.issue}",

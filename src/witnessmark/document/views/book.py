@@ -52,6 +52,7 @@ RULE, CONCESSIONS, INSTRUMENTS, PEOPLE = "decision-rule", "concessions", "instru
 RULES_APPLIED, AUTHORITY, RISKS = "rules-applied", "authority-answers", "risk-analysis"
 CONVERSION = "conversion"
 REPORTS, RESCUE, GLOSSARY = "test-reports", "emergency-responders", "words"
+PRODUCTION = "conformity-of-production"
 UNUSED, FILES, LOOKUP = "unused-evidence", "photographs-and-logs", "places"
 
 

@@ -18,6 +18,7 @@ from witnessmark.document.blocks import (
     Limit,
     Mark,
 )
+from witnessmark.document.catalogue import marked
 from witnessmark.methods.base import FigureData
 from witnessmark.quantities import parse_unit
 from witnessmark.quantities.decision import Decision
@@ -90,7 +91,7 @@ def _chart(book: Book, measurand: str, limit: str, points: Sequence[_Point], num
     band = "w" if rule.probability is not None else "U"
     edge = show(float(points[0].decision.limit.si), None, unit, significant=6, choose_prefix=False).value
     word = str(points[0].decision.limit).partition(f" {decimal_text(points[0].decision.limit.value)}")[0]
-    asked = f"{word} {edge.rstrip('0').rstrip('.') if '.' in edge else edge}"
+    asked = f"{word} {marked(edge.rstrip('0').rstrip('.') if '.' in edge else edge)}"
     words = f"{asked}, or {asked.rpartition(' ')[2]} {'+' if lower else '−'} {band} to pass" if guarded else asked
     return Figure(
         data=IntervalChart(

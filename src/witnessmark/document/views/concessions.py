@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Table, Text
+from witnessmark.document.catalogue import t
 from witnessmark.records.acts import Concession
 
 from .book import CONCESSIONS, Book, Chapter, Page, View
-from .words import day, plain_name
+from .words import day, plain_name, state_word
 
 __all__ = ["VIEW"]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(CONCESSIONS, "Concessions", "Concessions", concessions=len(book.conceded), flows=True),)
+    title = t("concessions.chapter")
+    return (Chapter(CONCESSIONS, title, title, concessions=len(book.conceded), flows=True),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:
@@ -25,31 +27,30 @@ def page(book: Book, chapter: Chapter) -> Page:
     if rows:
         made["concessions"] = Table(
             columns=(
-                Column("Requirement", width=2),
-                Column("State", width=1.3),
-                Column("Beneath", width=1.5),
-                Column("Issuer and number", width=1.8),
-                Column("Issued, last day", width=1.6),
-                Column("Terms", width=2.4),
-                Column("Act", width=0.7),
+                Column(t("concessions.requirement"), width=2),
+                Column(t("layout.state"), width=1.3),
+                Column(t("concessions.beneath"), width=1.5),
+                Column(t("concessions.issuer"), width=1.8),
+                Column(t("concessions.days"), width=1.6),
+                Column(t("concessions.terms"), width=2.4),
+                Column(t("concessions.act"), width=0.7),
             ),
             rows=tuple(rows),
             wide=True,
-            caption="Every concession that names this vehicle",
+            caption=t("concessions.caption"),
             number=f"{chapter.number}-1",
             id="b.concessions",
         )
     else:
-        made["concessions"] = Note("No concession names this vehicle.", id="b.concessions")
+        made["concessions"] = Note(t("concessions.none"), id="b.concessions")
     return Page({"title": chapter.heading}, made)
 
 
 def _rows(book: Book, code: str, body: Concession) -> list[tuple[Text | Cell, ...]]:
     terms = body.concession
     states = book.requirements_called(terms.requirement)
-    scope = ", ".join(
-        w for w in (terms.leaf and f"leaf {plain_name(terms.leaf)}", terms.part and book.part_title(terms.part)) if w
-    )
+    leaf = terms.leaf and t("concessions.leaf", name=plain_name(terms.leaf))
+    scope = ", ".join(w for w in (leaf, terms.part and book.part_title(terms.part)) if w)
     out: list[tuple[Text | Cell, ...]] = []
     for state in states or (None,):
         note = next((c for c in state.concessions if c.code == code), None) if state else None
@@ -63,11 +64,11 @@ def _rows(book: Book, code: str, body: Concession) -> list[tuple[Text | Cell, ..
             (
                 what,
                 Cell(
-                    "covers nothing" if idle else state.state.words if state else "no such requirement",
+                    t("concessions.idle") if idle else state_word(state.state) if state else t("concessions.unknown"),
                     strong=not idle,
                     state=state.state.value if state and not idle else None,
                 ),
-                state.beneath.words if state else "not assessed",
+                state_word(state.beneath) if state else t("concessions.not_assessed"),
                 f"{terms.issuer}, {terms.number}",
                 f"{day(terms.issued)}, {day(terms.last_day)}",
                 terms.terms,

@@ -12,7 +12,20 @@ from witnessmark.problems import Severity
 from .authority import verdict_of_the_authority
 from .book import CONCESSIONS, COVER, REGISTER, RULE, Book, Chapter, Page, View, area_page
 from .requirement import gap_words
-from .words import capital, count, day, effort, joined, opening, plural, sentence, short_day, shortened, worst_first
+from .words import (
+    capital,
+    count,
+    day,
+    effort,
+    joined,
+    opening,
+    plural,
+    sentence,
+    short_day,
+    shortened,
+    state_word,
+    worst_first,
+)
 
 __all__ = ["VIEW", "open_words", "summary"]
 
@@ -187,7 +200,7 @@ def _row(book: Book, state: RequirementState) -> blocks.Gap:
             "no reason was recorded",
             "look into the chapter",
             book.link(state, page=True),
-            state.state.words,
+            state_word(state.state),
         )
     said, needed = gap_words(gap)
     wrong, todo = shortened(opening(said), 86), shortened(opening(needed), 98)
@@ -197,13 +210,13 @@ def _row(book: Book, state: RequirementState) -> blocks.Gap:
     more = len(state.gaps) - 1
     if more:
         wrong += f"; {plural(more, 'more gap')}"
-    return blocks.Gap(state.state.value, title, wrong, todo, book.link(state, page=True), state.state.words)
+    return blocks.Gap(state.state.value, title, wrong, todo, book.link(state, page=True), state_word(state.state))
 
 
 def _concession(book: Book, state: RequirementState) -> blocks.Concession:
     notes = [f"{c.issuer}, {c.number}, to {c.last_day}" for c in state.concessions if not c.idle]
     return blocks.Concession(
-        f"{state.requirement.title}, {state.beneath.words} beneath; {joined(notes)}",
+        f"{state.requirement.title}, {state_word(state.beneath)} beneath; {joined(notes)}",
         Link(CONCESSIONS, "concessions", True),
     )
 

@@ -7,13 +7,14 @@ from __future__ import annotations
 
 from witnessmark.assessment.model import Applies, Field, FieldGap, FieldState, FieldValue, FilledForm
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, Pairs, Strong, Table, Text
+from witnessmark.document.catalogue import t
 from witnessmark.reading.set_differences import differences_of
 from witnessmark.records.acts import DesignRevision, Event, Record, Statement
 from witnessmark.records.approvals import ApprovalError, parse_approval
 
 from .book import FILES, INFORMATION, REGISTER, Book, Chapter, Page, View
 from .papers import Paper, papers
-from .words import CONFIDENCE, NOT_COMPARED, capital, count, day, joined, plural, sentence, short_day
+from .words import CONFIDENCE, capital, count, day, joined, plural, sentence, short_day
 
 __all__ = ["VIEW", "empty_words", "field_gap_tables", "form_block"]
 
@@ -152,7 +153,7 @@ def _taken_out(book: Book) -> tuple[str, ...]:
 def _source(form: FilledForm) -> str:
     """How sure the layout of the form is. Nobody can say yet in an act that he has compared a form."""
     source = form.file.source
-    return CONFIDENCE[source.confidence] + ("" if source.without_official_text else f"; {NOT_COMPARED}")
+    return CONFIDENCE[source.confidence] + ("" if source.without_official_text else f"; {t('words.not_compared')}")
 
 
 def _form(made: dict[str, Block], form: FilledForm, book: Book, key: str) -> list[str]:

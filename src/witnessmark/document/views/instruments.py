@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from witnessmark.document.blocks import Block, Cell, Column, Note, Table, Text
+from witnessmark.document.catalogue import t
 from witnessmark.records.acts import AccuracyRow, Calibration
 from witnessmark.records.world import Act
 
 from .book import INSTRUMENTS, Book, Chapter, Page, View
-from .words import joined, plain_name, plural, short_day
+from .words import joined, plain_name, short_day
 
 __all__ = ["VIEW", "used"]
 
-_FOUND = {"in-tolerance": "in tolerance", "out-of-tolerance": "out of tolerance", "first": "first calibration"}
-
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(INSTRUMENTS, "Instruments and calibrations", "Instruments"),)
+    return (Chapter(INSTRUMENTS, t("instruments.chapter"), t("instruments.chapter_short")),)
 
 
 def used(book: Book) -> dict[str, set[str]]:
@@ -31,33 +30,35 @@ def page(book: Book, chapter: Chapter) -> Page:
     found = used(book)
     if not found:
         return Page(
-            {"title": chapter.heading, "keys": ["none"]}, {"none": Note("No record names an instrument.", id="b.none")}
+            {"title": chapter.heading, "keys": ["none"]}, {"none": Note(t("instruments.no_record"), id="b.none")}
         )
     rows: list[tuple[Text | Cell, ...]] = []
     calibrations: list[tuple[Text | Cell, ...]] = []
     accuracies: list[tuple[Text | Cell, ...]] = []
     gaps: list[int] = []
+    none = t("layout.none")
     for ident, codes in found.items():
+        in_records = t("instruments.in_records", n=len(codes))
         instrument = book.workshop.instruments.get(ident)
         acts = _calibrations(book, ident)
         if instrument is None:
-            rows.append((ident, Cell("not described", strong=True), "none", "none", plural(len(codes), "record")))
+            rows.append((ident, Cell(t("instruments.not_described"), strong=True), none, none, in_records))
         else:
             functions = joined(plain_name(f) for f in instrument.functions)
-            rows.append((ident, instrument.title, instrument.serial, functions, plural(len(codes), "record")))
+            rows.append((ident, instrument.title, instrument.serial, functions, in_records))
         if not acts:
             gaps.append(len(calibrations))
-            calibrations.append((ident, Cell("no calibration", strong=True), "none", "none", "none", "none"))
+            calibrations.append((ident, Cell(t("instruments.no_calibration"), strong=True), none, none, none, none))
         for act, body in acts:
             late = body.due < book.assessment.as_of.date() and body is acts[-1][1]
             if body.as_found == "out-of-tolerance" or late:
                 gaps.append(len(calibrations))
-            as_found = _FOUND[body.as_found] + (f": {body.found}" if body.found else "")
+            as_found = t(f"instruments.found-{body.as_found}") + (f": {body.found}" if body.found else "")
             calibrations.append(
                 (
                     ident,
                     short_day(body.on),
-                    Cell(short_day(body.due) + (", past" if late else ""), strong=late),
+                    Cell(t("instruments.past", day=short_day(body.due)) if late else short_day(body.due), strong=late),
                     f"{body.laboratory}, {body.certificate}",
                     Cell(as_found, strong=body.as_found == "out-of-tolerance"),
                     book.record_link(act.code),
@@ -69,28 +70,28 @@ def page(book: Book, chapter: Chapter) -> Page:
     made: dict[str, Block] = {
         "instruments": Table(
             (
-                Column("Name here"),
-                Column("Instrument", width=2),
-                Column("Serial"),
-                Column("Functions", width=2.4),
-                Column("Used in"),
+                Column(t("instruments.name_here")),
+                Column(t("instruments.instrument"), width=2),
+                Column(t("instruments.serial")),
+                Column(t("instruments.functions"), width=2.4),
+                Column(t("instruments.used_in")),
             ),
             tuple(rows),
-            "Instruments that the records name",
+            t("instruments.caption"),
             f"{n}-1",
             id="b.instruments",
         ),
         "calibrations": Table(
             (
-                Column("Instrument"),
-                Column("On"),
-                Column("Due"),
-                Column("Laboratory and certificate", width=2.2),
-                Column("As found", width=2),
-                Column("Act", width=0.7),
+                Column(t("instruments.instrument")),
+                Column(t("instruments.on")),
+                Column(t("instruments.due")),
+                Column(t("instruments.laboratory"), width=2.2),
+                Column(t("instruments.as_found"), width=2),
+                Column(t("instruments.act"), width=0.7),
             ),
             tuple(calibrations),
-            "Calibrations, all of them",
+            t("instruments.calibrations"),
             f"{n}-2",
             gaps=tuple(gaps),
             wide=True,
@@ -100,15 +101,15 @@ def page(book: Book, chapter: Chapter) -> Page:
     if accuracies:
         made["accuracy"] = Table(
             (
-                Column("Instrument"),
-                Column("Function", width=1.4),
-                Column("Range", width=1.4),
-                Column("Accuracy", width=2.2),
-                Column("Resolution"),
-                Column("Certificate", width=1.4),
+                Column(t("instruments.instrument")),
+                Column(t("instruments.function"), width=1.4),
+                Column(t("instruments.range"), width=1.4),
+                Column(t("instruments.accuracy"), width=2.2),
+                Column(t("instruments.resolution")),
+                Column(t("instruments.certificate"), width=1.4),
             ),
             tuple(accuracies),
-            "Accuracy by the newest calibration",
+            t("instruments.newest"),
             f"{n}-3",
             wide=True,
             id="b.accuracy",
@@ -122,17 +123,21 @@ def _calibrations(book: Book, ident: str) -> list[tuple[Act, Calibration]]:
 
 
 def _accuracy(row: AccuracyRow) -> tuple[str, str, str, str, str]:
-    terms = [f"{row.percent_of_reading} % of reading"] if row.percent_of_reading is not None else []
-    terms += [f"{row.digits} digits"] if row.digits is not None else []
+    terms = [t("instruments.of_reading", percent=row.percent_of_reading)] if row.percent_of_reading is not None else []
+    terms += [t("instruments.digits", digits=row.digits)] if row.digits is not None else []
     terms += [row.fixed] if row.fixed else []
-    stated = f"U = {row.certificate_U} (k={row.certificate_k or 'not stated'})" if row.certificate_U else "none"
+    stated = _expanded(row) if row.certificate_U else t("layout.none")
     return (
         plain_name(row.function),
-        f"{row.low} to {row.high}",
-        ("± (" + " + ".join(terms) + ")") if terms else "not stated",
-        row.resolution or "none",
+        t("instruments.from_to", low=row.low, high=row.high),
+        ("± (" + " + ".join(terms) + ")") if terms else t("instruments.not_stated"),
+        row.resolution or t("layout.none"),
         stated,
     )
+
+
+def _expanded(row: AccuracyRow) -> str:
+    return t("instruments.expanded", u=row.certificate_U, k=row.certificate_k or t("instruments.not_stated"))
 
 
 VIEW = View("instruments.rst.j2", chapters, page)

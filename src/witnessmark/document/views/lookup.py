@@ -6,18 +6,19 @@ from collections.abc import Iterable, Mapping
 
 from witnessmark.assessment.model import RequirementState
 from witnessmark.document.blocks import Block, Cell, Column, Link, Table, Text
+from witnessmark.document.catalogue import t
 
 from .book import INSTRUMENTS, LOOKUP, PEOPLE, Book, Chapter, Page, View, walk
 from .instruments import used
 from .people import roles
 from .results import who_and_when
-from .words import capital, plain_name
+from .words import capital, plain_name, state_word
 
 __all__ = ["VIEW"]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(LOOKUP, "Index", "Index"),)
+    return (Chapter(LOOKUP, t("lookup.chapter"), t("lookup.chapter")),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:
@@ -28,22 +29,25 @@ def page(book: Book, chapter: Chapter) -> Page:
     if parts:
         titles = {ident: capital(book.part_title(ident or None)) for ident in parts}
         made["parts"] = _places(
-            book, "Part", {titles[i]: parts[i].values() for i in sorted(parts, key=lambda i: titles[i])}, "b.parts"
+            book,
+            t("lookup.part"),
+            {titles[i]: parts[i].values() for i in sorted(parts, key=lambda i: titles[i])},
+            "b.parts",
         )
     if book.uses:
         made["records"] = _records(book)
     instruments = used(book)
     if instruments:
-        made["instruments"] = _by_records(book, "Instrument", instruments, INSTRUMENTS, "b.instruments")
+        made["instruments"] = _by_records(book, t("lookup.instrument"), instruments, INSTRUMENTS, "b.instruments")
     people = {book.person(who): set().union(*done.values()) for who, done in roles(book).items()}
     if people:
-        made["people"] = _by_records(book, "Person", dict(sorted(people.items())), PEOPLE, "b.people")
+        made["people"] = _by_records(book, t("lookup.person"), dict(sorted(people.items())), PEOPLE, "b.people")
     titles_ = {
-        "requirements": "Requirements",
-        "parts": "Parts",
-        "records": "Records by code",
-        "instruments": "Instruments",
-        "people": "People",
+        "requirements": t("lookup.requirements"),
+        "parts": t("lookup.parts"),
+        "records": t("lookup.records"),
+        "instruments": t("lookup.instruments"),
+        "people": t("lookup.people"),
     }
     return Page({"title": chapter.heading, "sections": [{"key": key, "title": titles_[key]} for key in made]}, made)
 
@@ -51,11 +55,19 @@ def page(book: Book, chapter: Chapter) -> Page:
 def _requirements(book: Book) -> Table:
     found = sorted(book.assessment.requirements, key=lambda r: (r.requirement.title.casefold(), r.set_id, r.id))
     rows: list[tuple[Text | Cell, ...]] = [
-        ((book.link(r, r.requirement.title, page=True),), book.clause(r), Cell(r.state.words, strong=r.state.is_gap))
+        (
+            (book.link(r, r.requirement.title, page=True),),
+            book.clause(r),
+            Cell(state_word(r.state), strong=r.state.is_gap),
+        )
         for r in found
     ]
     return Table(
-        (Column("Requirement", width=3), Column("Clause", width=1.6), Column("State", width=1.2)),
+        (
+            Column(t("lookup.requirement"), width=3),
+            Column(t("layout.clause"), width=1.6),
+            Column(t("layout.state"), width=1.2),
+        ),
         tuple(rows),
         id="b.requirements",
     )
@@ -70,7 +82,7 @@ def _links(book: Book, states: Iterable[RequirementState]) -> Text:
 
 def _places(book: Book, head: str, found: Mapping[str, Iterable[RequirementState]], ident: str) -> Table:
     rows: list[tuple[Text | Cell, ...]] = [(name, _links(book, states)) for name, states in found.items()]
-    return Table((Column(head, width=1.6), Column("Requirements", width=3)), tuple(rows), id=ident)
+    return Table((Column(head, width=1.6), Column(t("lookup.requirements"), width=3)), tuple(rows), id=ident)
 
 
 def _records(book: Book) -> Table:
@@ -83,17 +95,17 @@ def _records(book: Book) -> Table:
                 book.record_link(code),
                 who_and_when(book, record),
                 record.design or capital(book.part_title(record.part)),
-                plain_name(record.method or "no method"),
+                plain_name(record.method or t("lookup.no_method")),
                 _links(book, states.values()),
             )
         )
     return Table(
         (
-            Column("Code", width=0.8),
-            Column("Who and when", width=2),
-            Column("Part", width=1.4),
-            Column("Method", width=1.4),
-            Column("Requirements", width=1.8),
+            Column(t("lookup.code"), width=0.8),
+            Column(t("lookup.who_when"), width=2),
+            Column(t("lookup.part"), width=1.4),
+            Column(t("lookup.method"), width=1.4),
+            Column(t("lookup.requirements"), width=1.8),
         ),
         tuple(rows),
         wide=True,

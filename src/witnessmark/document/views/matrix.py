@@ -11,7 +11,7 @@ from witnessmark.records.sets import LeafKind
 from . import results
 from .book import MATRIX, Book, Chapter, Page, View
 from .requirement import gap_words, met_words
-from .words import asked, first_sentence, joined, opening, plural, shortened, sign, tally
+from .words import asked, first_sentence, joined, opening, plural, shortened, sign, state_word, tally
 
 __all__ = ["VIEW"]
 
@@ -51,18 +51,18 @@ def _row(book: Book, state: RequirementState) -> MatrixRow:
     if state.state.is_gap:
         gap = next((g for g in state.gaps if g.state is state.state), state.gaps[0] if state.gaps else None)
         missing = opening(gap_words(gap)[0]) if gap else "nobody recorded why"
-        if len(leaves) == 1 and result in (leaves[0].state.words, "meets"):
+        if len(leaves) == 1 and result in (state_word(leaves[0].state), "meets"):
             result = ""
         if result:
             result += ";"
     elif state.state is State.UNDER_CONCESSION:
         notes = joined(f"{c.issuer}, to {c.last_day}" for c in state.concessions if not c.idle)
-        result = f"{state.beneath.words} beneath; {notes}"
+        result = f"{state_word(state.beneath)} beneath; {notes}"
     elif state.state is State.NOT_APPLICABLE:
         result = shortened(first_sentence(state.why)) or "why is not recorded"
     return MatrixRow(
         state=state.state.value,
-        word=state.state.words,
+        word=state_word(state.state),
         clause=str(state.requirement.clause),
         title=state.requirement.title,
         how=_how(state, leaves),

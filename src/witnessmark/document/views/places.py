@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from witnessmark.document.blocks import Figure, Outlines, Placed
+from witnessmark.document.catalogue import t
 from witnessmark.document.outlines import unbroken
 from witnessmark.records.printed import PLACE, VENTS_TO
 
@@ -18,45 +19,32 @@ __all__ = ["outlines"]
 _BODY: Mapping[str, str] = MappingProxyType(
     {"M1": "car", "N1": "van", "M2": "bus", "M3": "bus", "N2": "lorry", "N3": "lorry"}
 )
-_SIGNS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
-    ("pack", "Traction pack", ("traction-pack",)),
-    ("disconnect", "Service disconnect", ("service-disconnect",)),
-    ("loop", "Cut loop", ("cut-loop",)),
-    ("battery", "Low-voltage battery", ("low-voltage-battery",)),
-    ("cable", "High-voltage cable", ("hv-cable",)),
-    ("component", "High-voltage component", ("hv-enclosure", "charge-inlet")),
-    ("inflator", "Airbag or inflator", ("airbag", "inflator")),
-    ("no-cut", "Do not cut here", ("no-cut-zone",)),
-    ("lift", "Lift here", ("lift-point",)),
-    ("vent", "Gas comes out here", ("vent-outlet",)),
+_SIGNS: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("pack", ("traction-pack",)),
+    ("disconnect", ("service-disconnect",)),
+    ("loop", ("cut-loop",)),
+    ("battery", ("low-voltage-battery",)),
+    ("cable", ("hv-cable",)),
+    ("component", ("hv-enclosure", "charge-inlet")),
+    ("inflator", ("airbag", "inflator")),
+    ("no-cut", ("no-cut-zone",)),
+    ("lift", ("lift-point",)),
+    ("vent", ("vent-outlet",)),
 )
-"""Symbol, word, and the kinds of part it stands for, in the order of their numbers."""
+"""Symbol, and the kinds of part it stands for, in the order of their numbers."""
 
-_ALONG = {
-    "nose": "nose",
-    "front": "front axle",
-    "cab": "front seats",
-    "middle": "middle",
-    "rear": "rear axle",
-    "tail": "tail",
-}
-_ACROSS = {"right": "right", "centre": "centre", "left": "left"}
-_HEIGHT = {"high": "high", "mid": "mid height", "low": "low"}
-_VENTS = {
-    "forward": "to the front",
-    "backward": "to the rear",
-    "left": "to the left",
-    "right": "to the right",
-    "up": "upwards",
-    "down": "to the ground",
-}
+_ALONG = ("nose", "front", "cab", "middle", "rear", "tail")
+_ACROSS = ("right", "centre", "left")
+_HEIGHT = ("high", "mid", "low")
+_VENTS = ("forward", "backward", "left", "right", "up", "down")
 
 
 def outlines(book: Book, number: str) -> Figure:
     """The two views with their key. A part that is not stated to lie anywhere stands in the key alone and says so."""
     items: list[Placed] = []
     unsaid: list[str] = []
-    for name, word, kinds in _SIGNS:
+    for name, kinds in _SIGNS:
+        word = t(f"rescue.signs.{name}")
         found = [line for line in book.parts if line.kind in kinds and not line.out and not _is_case(book, line)]
         items += [_placed(book, name, word, line, len(items) + 1 + n) for n, line in enumerate(found)]
         if not found and not any(none.startswith(tuple(_listed_as(kinds))) for none in book.no_parts):
@@ -65,27 +53,26 @@ def outlines(book: Book, number: str) -> Figure:
     body = _BODY.get(category, "")
     notes = []
     if not body:
-        notes.append("No outline is drawn: the vehicle category is not stated.")
+        notes.append(t("rescue.no_category"))
     if unsaid:
-        notes.append(f"Not stated whether there is any: {joined(unsaid)}.")
+        notes.append(t("rescue.unsaid", names=joined(unsaid)))
     data = Outlines(
         body=body,  # type: ignore[arg-type]  # one of its words, or none
         items=tuple(items),
-        front="front",
-        left="left",
-        right="right",
-        above="From above",
-        side="From the left",
+        front=t("rescue.front"),
+        left=t("rescue.left"),
+        right=t("rescue.right"),
+        above=t("rescue.above"),
+        side=t("rescue.from_left"),
         notes=tuple(notes),
     )
     missing = sum(1 for item in items if item.strong)
-    spoken = "; ".join(f"{i.number} {i.word}, {i.title}: {i.place}" for i in items) or "no part is stated"
+    spoken = "; ".join(f"{i.number} {i.word}, {i.title}: {i.place}" for i in items) or t("rescue.no_part")
     return Figure(
         data=data,
         number=number,
-        caption=f"Where it lies: a plain {body} outline, not the shape of this vehicle" if body else "Where it lies",
-        key="Symbols of this workshop's own. A part is drawn where its place is stated, to a sixth of the length, and "
-        "nowhere else" + (f"; of {missing} of {len(items)} something is not stated." if missing else "."),
+        caption=t("rescue.caption", body=t(f"rescue.bodies.{body}")) if body else t("rescue.caption_bare"),
+        key=" ".join([t("rescue.key"), *([t("rescue.key_missing", n=missing, total=len(items))] if missing else [])]),
         spoken=f"{spoken}. {' '.join(notes)}".strip(),
         wide=True,
         id="b.outlines",
@@ -117,7 +104,10 @@ def _placed(book: Book, name: str, word: str, line: PartLine, number: int) -> Pl
     vents = next(iter(_said(book, VENTS_TO, line.id)), "") if name == "vent" else ""
     place, whole = _in_words(said)
     if name == "vent":
-        place += f"; blows {_VENTS[vents]}" if vents in _VENTS else "; direction not stated"
+        blows = t(f"rescue.vents.{vents}") if vents in _VENTS else ""
+        place = (
+            t("rescue.blows", place=place, direction=blows) if blows else t("rescue.direction_not_stated", place=place)
+        )
         whole = whole and vents in _VENTS
     title = capital(line.title)
     return Placed(
@@ -134,23 +124,27 @@ def _placed(book: Book, name: str, word: str, line: PartLine, number: int) -> Pl
     )
 
 
-def _bins(said: tuple[str, ...], words: Mapping[str, str]) -> tuple[int, ...]:
-    return tuple(n for n, token in enumerate(words) if token in said)
+def _bins(said: tuple[str, ...], tokens: tuple[str, ...]) -> tuple[int, ...]:
+    return tuple(n for n, token in enumerate(tokens) if token in said)
 
 
 def _in_words(said: tuple[str, ...]) -> tuple[str, bool]:
     """`front axle to middle, left, low`, and whether all three were said."""
     words, missing = [], []
-    for axis, what in ((_ALONG, "along"), (_ACROSS, "left or right"), (_HEIGHT, "height")):
+    for axis, what in ((_ALONG, "along"), (_ACROSS, "across"), (_HEIGHT, "height")):
         found = _bins(said, axis)
-        names = list(axis.values())
         if not found:
             missing.append(what)
         elif len(found) == len(axis) and axis is _ACROSS:
-            words.append("whole width")
+            words.append(t("rescue.whole_width"))
         else:
-            ends = [(names[run[0]], names[run[-1]]) for run in unbroken(found)]
-            words.append(joined(first if first == last else f"{first} to {last}" for first, last in ends))
+            words.append(joined(_run([axis[n] for n in run]) for run in unbroken(found)))
     if not words or "along" in missing:
-        return "place not stated", False
-    return ", ".join([*words, *(f"{what} not stated" for what in missing)]), not missing
+        return t("rescue.place_not_stated"), False
+    lacks = [t("rescue.what_not_stated", what=t(f"rescue.places.{what}")) for what in missing]
+    return ", ".join([*words, *lacks]), not missing
+
+
+def _run(tokens: list[str]) -> str:
+    first, last = (t(f"rescue.places.{token}") for token in (tokens[0], tokens[-1]))
+    return first if len(tokens) == 1 else t("rescue.to", first=first, last=last)

@@ -11,7 +11,7 @@ from witnessmark.records.acts import Record
 from .book import FILES, INSTRUMENTS, REPORTS, Book, Chapter, Page, Use, View, record_page
 from .history import why_not
 from .results import as_text, leading, side, who_and_when
-from .words import FINDING, VERDICT, capital, joined, plain_name, sentence
+from .words import FINDING, VERDICT, capital, joined, plain_name, sentence, state_word
 
 __all__ = ["VIEW"]
 
@@ -65,7 +65,7 @@ def _used(book: Book, uses: tuple[Use, ...]) -> Table:
                 ),
                 _said(use),
                 "It governs." if governs and use.result.valid else why_not(book, use.leaf, use.result),
-                Cell(state.state.words, strong=state.state.is_gap, state=state.state.value),
+                Cell(state_word(state.state), strong=state.state.is_gap, state=state.state.value),
             )
         )
     return Table(

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from witnessmark.assessment.model import Gap, JobGroup, RequirementState
 from witnessmark.document import blocks
-from witnessmark.document.blocks import Block, Entry, Group, Link, Note, Pair, Register, Text
+from witnessmark.document.blocks import Block, Entry, Figure, Group, Link, Note, Pair, Register, Text
+from witnessmark.document.drawings import IssueBar, Issues
+from witnessmark.records.acts import Release
 
 from .book import CONCESSIONS, REGISTER, Book, Chapter, Page, View
 from .cover import summary
 from .information import field_gap_tables
 from .requirement import gap_words
-from .words import capital, duration, joined, plural, worst_first
+from .words import capital, duration, joined, plural, short_day, state_word, worst_first
 
 __all__ = ["VIEW"]
 
@@ -35,9 +37,17 @@ def page(book: Book, chapter: Chapter) -> Page:
     permissions = tuple(_permission(book, state) for state in book.conceded)
     if groups or permissions:
         made["register"] = Register(groups, permissions)
+    at_issues = _issues(book, chapter)
+    if at_issues is not None:
+        made["issues"] = at_issues
     fields = field_gap_tables(book, chapter.number)
     made |= {f"fields.{key}": table for key, table in fields.items()}
-    context = {"title": chapter.heading, "has_register": "register" in made, "fields": [f"fields.{k}" for k in fields]}
+    context = {
+        "title": chapter.heading,
+        "has_register": "register" in made,
+        "has_issues": "issues" in made,
+        "fields": [f"fields.{k}" for k in fields],
+    }
     return Page(context, made)
 
 
@@ -49,6 +59,28 @@ def _lead(book: Book) -> str:
     return (
         f"{capital(plural(n, 'requirement'))} {verb} between this vehicle and its submission. {them} sorted by what can"
         " be done now: first what needs no voltage on the bus."
+    )
+
+
+def _issues(book: Book, chapter: Chapter) -> Figure | None:
+    """The gaps left at each issue; None before there was a first one."""
+    found = [act.body for act in book.acts_of_vehicle() if isinstance(act.body, Release) and act.seal_holds]
+    if not found:
+        return None
+    bars = [
+        IssueBar(f"{one.release}, {short_day(one.as_of)}", one.gaps, plural(one.gaps, "gap"))
+        for one in sorted(found, key=lambda r: (r.at, r.release))
+    ]
+    now, day_ = len(book.gaps), short_day(book.assessment.as_of)
+    bars.append(IssueBar(f"{book.issue}{', draft' if book.draft else ''}, {day_}", now, plural(now, "gap"), True))
+    said = "; ".join(f"issue {bar.label}: {bar.shown}" for bar in bars)
+    return Figure(
+        Issues(tuple(bars)),
+        "Gaps left at each issue: requirements that stood in the way on its day",
+        f"Gaps left at each issue. {capital(said)}.",
+        f"{chapter.number}-1",
+        "Hatched: the issue of this file.",
+        id="b.issues",
     )
 
 
@@ -73,7 +105,7 @@ def _entry(book: Book, gap: Gap, hits: tuple[str, ...], ident: str) -> Entry:
     worst = worst_first(states)[0].state if states and not gap.state.is_gap else gap.state
     return Entry(
         state=worst.value,
-        word=worst.words,
+        word=state_word(worst),
         title=title,
         clause=book.clause(first) if first else "",
         why=why,
@@ -127,7 +159,7 @@ def _forgotten(book: Book) -> tuple[Entry, ...]:
                 (),
                 book.link(state, f"requirement {book.number(state)}", page=True),
                 f"b.gap-unsorted-{n}",
-                state.state.words,
+                state_word(state.state),
             )
         )
     return tuple(entries)
@@ -135,7 +167,7 @@ def _forgotten(book: Book) -> tuple[Entry, ...]:
 
 def _permission(book: Book, state: RequirementState) -> blocks.Concession:
     notes = [f"{c.issuer}, {c.number}, to {c.last_day}" for c in state.concessions if not c.idle]
-    words: Text = f"{state.requirement.title} ({state.beneath.words} beneath). {joined(notes)}"
+    words: Text = f"{state.requirement.title} ({state_word(state.beneath)} beneath). {joined(notes)}"
     return blocks.Concession(words, Link(CONCESSIONS, "concessions", True))
 
 

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, Pairs, Table, Text
+from witnessmark.document.catalogue import t
 from witnessmark.records.acts import Record
 
 from .book import REPORTS, RULE, Book, Chapter, Page, Use, View
 from .results import as_text, does_not_count, leading
-from .words import capital, day, instant, joined, plain_name, plural
+from .words import capital, day, instant, joined, plain_name
 
 __all__ = ["VIEW"]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(REPORTS, "Test reports", "Test reports"),) if _measured(book) else ()
+    return (Chapter(REPORTS, t("reports.chapter"), t("reports.chapter")),) if _measured(book) else ()
 
 
 def page(book: Book, chapter: Chapter) -> Page:
@@ -26,7 +27,7 @@ def page(book: Book, chapter: Chapter) -> Page:
         what = method.title if method else plain_name(record.method or "")
         made[f"{code}.head"] = _head(book, code, record, uses)
         made[f"{code}.results"] = _results(book, uses, f"{chapter.number}-{n}", code)
-        made[f"{code}.end"] = Note(f"End of report {code}.", style="quiet", id=f"b.end.{code}")
+        made[f"{code}.end"] = Note(t("reports.end", code=code), style="quiet", ends=code, id=f"b.end.{code}")
         sections.append(
             {
                 "title": f"{chapter.number}.{n} {what}, {_item(book, record)}",
@@ -34,10 +35,9 @@ def page(book: Book, chapter: Chapter) -> Page:
             }
         )
     rule: Text = (
-        f"{capital(plural(len(found), 'report'))}, in order of time. Each relates only to the items tested, in the "
-        "condition in which they were. The decision rule is told in ",
-        Link(RULE, "how results are decided", True),
-        ". A report is given on only as a whole.",
+        capital(t("reports.lead", n=len(found))),
+        Link(RULE, t("reports.rule"), True),
+        t("reports.whole"),
     )
     made["lead"] = Note(rule, id="b.lead")
     return Page({"title": chapter.heading, "sections": sections}, made)
@@ -50,7 +50,7 @@ def _measured(book: Book) -> list[tuple[str, tuple[Use, ...]]]:
 
 
 def _item(book: Book, record: Record) -> str:
-    return f"design {record.design}" if record.design else book.part_title(record.part)
+    return t("reports.design", design=record.design) if record.design else book.part_title(record.part)
 
 
 def _head(book: Book, code: str, record: Record, uses: tuple[Use, ...]) -> Pairs:
@@ -58,32 +58,46 @@ def _head(book: Book, code: str, record: Record, uses: tuple[Use, ...]) -> Pairs
     method = book.method(record.method)
     serials = [f"{book.part_title(part)} {serial}" for part, serial in (seal.members if seal else {}).items()]
     pairs = [
-        Pair("Report", (*_link(book, code), ", issued ", day(seal.on) if seal else "not sealed: no report")),
-        Pair("By", f"{workshop.name}, {workshop.place}"),
-        Pair("For", book.vehicle.owner or "customer not named"),
         Pair(
-            "Item",
-            f"{capital(_item(book, record))}; {book.vehicle.title}; VIN {book.fact_words('vin') or 'not stated'}",
+            t("layout.report"),
+            (*_link(book, code), t("reports.issued"), day(seal.on) if seal else t("reports.no_report")),
         ),
-        Pair("Its serials", joined(serials) or "none stated"),
-        Pair("Tested on", instant(record.performed)),
-        Pair("Place", record.place or "not said"),
-        Pair("Method", f"{record.method}; {method.source}" if method else str(record.method)),
-        Pair("Deviations", record.deviations or "none"),
+        Pair(t("reports.by"), f"{workshop.name}, {workshop.place}"),
+        Pair(t("reports.for"), book.vehicle.owner or t("reports.no_customer")),
         Pair(
-            "Environment and state",
-            joined(f"{plain_name(name)} {value}" for name, value in record.conditions.items()) or "not said",
+            t("reports.item"),
+            t(
+                "reports.item_is",
+                item=capital(_item(book, record)),
+                vehicle=book.vehicle.title,
+                vin=book.fact_words("vin") or t("reports.not_stated"),
+            ),
         ),
-        Pair("Instruments", joined(f"{plain_name(r)} {i}" for r, i in record.instruments.items()) or "none"),
-        Pair("Tested by", book.person(record.by.get("tester"))),
-        Pair("Authorised by", f"{book.person(seal.by)}, {instant(seal.on)}" if seal else "nobody: not sealed"),
+        Pair(t("reports.serials"), joined(serials) or t("reports.none_stated")),
+        Pair(t("reports.tested_on"), instant(record.performed)),
+        Pair(t("reports.place"), record.place or t("reports.not_said")),
+        Pair(t("reports.method"), f"{record.method}; {method.source}" if method else str(record.method)),
+        Pair(t("reports.deviations"), record.deviations or t("layout.none")),
+        Pair(
+            t("reports.environment"),
+            joined(f"{plain_name(name)} {value}" for name, value in record.conditions.items()) or t("reports.not_said"),
+        ),
+        Pair(
+            t("reports.instruments"),
+            joined(f"{plain_name(r)} {i}" for r, i in record.instruments.items()) or t("layout.none"),
+        ),
+        Pair(t("reports.tested_by"), book.person(record.by.get("tester"))),
+        Pair(
+            t("reports.authorised_by"),
+            f"{book.person(seal.by)}, {instant(seal.on)}" if seal else t("reports.not_sealed"),
+        ),
     ]
     if record.retest_of:
-        pairs.append(Pair("Retest of", f"{joined(record.retest_of)}: {record.cause}; {record.correction}"))
+        pairs.append(Pair(t("reports.retest_of"), f"{joined(record.retest_of)}: {record.cause}; {record.correction}"))
     against = dict.fromkeys(w for use in uses if (w := does_not_count(use.result)))
     if against:
-        pairs.append(Pair("Counts", f"not now. {' '.join(against)}"))
-    return Pairs(tuple(pairs), columns=1, id=f"b.report.{code}")
+        pairs.append(Pair(t("reports.counts"), t("reports.not_now", why=" ".join(against))))
+    return Pairs(tuple(pairs), columns=2, wide=True, report=code, id=f"b.report.{code}")
 
 
 def _link(book: Book, code: str) -> tuple[str | Link, ...]:
@@ -98,33 +112,34 @@ def _results(book: Book, uses: tuple[Use, ...], number: str, code: str) -> Block
         if not value:
             continue
         first = leading(use.result)
-        said = first.statement if first else "no statement"
+        said = first.statement if first else t("reports.no_statement")
         if does_not_count(use.result):
-            said = f"does not count now; when read: {said}"
+            said = t("reports.not_counting", said=said)
         elif use.result.ended:
-            said = f"{said}; ended by a later record"
+            said = t("reports.ended", said=said)
         rows.append(
             (
                 capital(plain_name(use.leaf.leaf.words)),
                 value,
-                first.asked if first else "not asked",
+                first.asked if first else t("layout.not_asked"),
                 said,
                 (book.link(use.requirement, page=True),),
             )
         )
     if not rows:
-        return Note("No result could be computed from these readings.", style="strong", id=f"b.results.{code}")
+        return Note(t("reports.no_result"), style="strong", id=f"b.results.{code}")
     return Table(
         (
-            Column("Result", width=2),
-            Column("Value ± U (k = 2, about 95 %)", width=1.8),
-            Column("Asked", width=1.3),
-            Column("Statement", width=1.5),
-            Column("Readings and budget", width=1.1),
+            Column(t("reports.result"), width=2),
+            Column(t("reports.value"), width=1.8),
+            Column(t("layout.asked"), width=1.3),
+            Column(t("reports.statement"), width=1.5),
+            Column(t("reports.readings"), width=1.1),
         ),
         tuple(rows),
-        f"Results of {code}",
+        t("reports.results_of", code=code),
         number,
+        wide=True,
         id=f"b.results.{code}",
     )
 

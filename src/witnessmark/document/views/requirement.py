@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from dataclasses import replace
 
 from witnessmark.assessment.model import (
     Gap,
@@ -47,6 +49,7 @@ from .words import (
     rule_words,
     sentence,
     source_words,
+    state_word,
 )
 
 __all__ = ["Shown", "brief", "gap_words", "met_words", "requirement"]
@@ -135,7 +138,7 @@ def _head(book: Book, state: RequirementState) -> RequirementHead:
         why = sentence(state.why or "Why it does not apply is not recorded")
     return RequirementHead(
         state=state.state.value,
-        word=state.state.words,
+        word=state_word(state.state),
         title=requirement_.title,
         clause=book.clause(state),
         statement=requirement_.statement,
@@ -185,7 +188,7 @@ def _beneath(state: RequirementState) -> str:
     if not state.concessions or state.state is not State.UNDER_CONCESSION:
         return ""
     notes = [f"{c.issuer}, {c.number}, to {c.last_day}" for c in state.concessions if not c.idle]
-    return f"{state.beneath.words} beneath; {joined(notes)}"
+    return f"{state_word(state.beneath)} beneath; {joined(notes)}"
 
 
 def _head_side(book: Book, state: RequirementState) -> tuple[Pair, ...]:
@@ -233,7 +236,7 @@ def met_words(state: RequirementState) -> str:
     if state.state is State.CONFORMS:
         return "meets"
     if len(leaves) == 1:
-        return leaves[0].state.words
+        return state_word(leaves[0].state)
     return "" if " or " in str(state.requirement.shown) else f"{met} of {len(leaves)} met"
 
 
@@ -245,7 +248,7 @@ def _more_gaps(book: Book, state: RequirementState, counter: Counter) -> Table |
         wrong, what = gap_words(gap)
         rows.append(
             (
-                Cell(gap.state.words, strong=True, state=gap.state.value),
+                Cell(state_word(gap.state), strong=True, state=gap.state.value),
                 capital(book.part_title(gap.part)),
                 wrong,
                 Cell(what, strong=True),
@@ -273,7 +276,7 @@ def _more_gaps(book: Book, state: RequirementState, counter: Counter) -> Table |
 
 
 def _leaves(book: Book, state: RequirementState, counter: Counter) -> Leaves | None:
-    rows = [_leaf(book, state, part, leaf) for part in state.parts for leaf in part.leaves]
+    rows = [row for part in state.parts for row in _of_part(book, state, part)]
     if not rows:
         return None
     rule = ""
@@ -283,6 +286,18 @@ def _leaves(book: Book, state: RequirementState, counter: Counter) -> Leaves | N
         asks = [f"{capital(plain_name(n))}: {leaf_asks(leaf)}" for n, leaf in state.requirement.leaves.items()]
         rule += " ".join(sentence(text) for text in asks)
     return Leaves(rows=tuple(rows), number=counter.table(), rule=rule, id=f"b.leaves.{state.id}")
+
+
+def _of_part(book: Book, state: RequirementState, part: PartState) -> Iterator[LeafRow]:
+    """A row for each leaf; those that are not needed and were never recorded share one row, where there are several."""
+    spare = [leaf for leaf in part.leaves if leaf.state.is_gap and part.state is State.CONFORMS and not leaf.records]
+    together = spare if len(spare) > 1 else []
+    for leaf in part.leaves:
+        if leaf not in together:
+            yield _leaf(book, state, part, leaf)
+    if together:
+        names = joined(plain_name(leaf.name) for leaf in together)
+        yield replace(_leaf(book, state, part, together[0]), leaf=capital(names), detail="")
 
 
 def part_name(book: Book, state: RequirementState, part: PartState) -> str:
@@ -324,7 +339,7 @@ def _leaf(book: Book, state: RequirementState, part: PartState, leaf: LeafState)
 
 def _leaf_word(leaf: LeafState, result: RecordResult | None) -> str:
     """The state's word, with what was found beside it where the two are not the same."""
-    word = leaf.state.words
+    word = state_word(leaf.state)
     if result is None:
         return word
     if leaf.leaf.kind is LeafKind.MEASURE:

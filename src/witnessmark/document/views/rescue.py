@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from witnessmark.document.blocks import Block, Cautions, Cell, Column, Note, Table, Text
+from witnessmark.document.catalogue import t
 from witnessmark.records.printed import RESPONDER_FACTS
 
 from .book import RESCUE, Book, Chapter, Page, View
@@ -12,24 +13,9 @@ from .words import capital, joined, sentence
 
 __all__ = ["VIEW"]
 
-_TITLES = (
-    "Tell what it is",
-    "Hold it still and lift it",
-    "Make it safe",
-    "Get to the people",
-    "What is stored in it",
-    "Fire",
-    "In water",
-    "Tow, carry, store",
-    "Who knows more",
-)
-_ASKED = tuple(zip(_TITLES, RESPONDER_FACTS, strict=True))
-"""What is asked, with the fact of the vehicle that answers it. The order is that of the work at the place (common
-practice); fields as ISO 17840-1 and -3 name them, from memory."""
-
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(RESCUE, "Emergency responder sheet", "Responder sheet"),)
+    return (Chapter(RESCUE, t("rescue.chapter"), t("rescue.chapter_short")),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:
@@ -37,43 +23,53 @@ def page(book: Book, chapter: Chapter) -> Page:
     short, wait = waiting(book)
     made: dict[str, Block] = {
         "cautions": Cautions(
-            voltage=f"{voltage} DC" if voltage else "Voltage not stated: take it as high",
+            voltage=t("rescue.voltage", voltage=voltage) if voltage else t("rescue.voltage_not_stated"),
             lines=(
-                "High voltage can kill. Silent does not mean switched off.",
-                "Never cut or open orange cables, the traction pack or what they lead to.",
-                "A damaged pack can burn hours or days later.",
-                f"Waiting time after switching off: {short[:1].lower()}{short[1:]}.",
+                t("rescue.caution_kill"),
+                t("rescue.caution_cut"),
+                t("rescue.caution_burn"),
+                t("rescue.caution_wait", time=short),
             ),
-            authority="The officer in charge decides, by local rules. This sheet is no permission to touch anything.",
+            authority=t("rescue.authority"),
             title=book.vehicle.title,
             id="b.cautions",
         )
     }
     rows: list[tuple[Text | Cell, ...]] = []
     missing = 0
-    for title, key in _ASKED:
+    # In the order of the work at the place (common practice); fields as ISO 17840-1 and -3 name them, from memory.
+    for key in RESPONDER_FACTS:
         stated = book.fact_words(key)
         known = _known(book, key)
         words = " ".join(w for w in (sentence(stated), known) if w)
         missing += not stated
-        rows.append((Cell(title, strong=True), Cell(words or "Not stated.", strong=not words), _source(book, key)))
+        rows.append(
+            (
+                Cell(t(f"rescue.fields.{key}"), strong=True),
+                Cell(words or t("rescue.not_stated_field"), strong=not words),
+                _source(book, key),
+            )
+        )
         if key == "rescue_switch_off":
             measured = not isinstance(wait, str)
-            source = "measured" if measured else "none"
-            rows.append((Cell("Wait", strong=True), Cell(wait, strong=not measured), source))
+            source = t("rescue.measured") if measured else t("layout.none")
+            rows.append((Cell(t("rescue.wait"), strong=True), Cell(wait, strong=not measured), source))
     made["outlines"] = outlines(book, f"{chapter.number}-1")
     made["sheet"] = Table(
-        (Column("What to do", width=1), Column("At this vehicle", width=3.4), Column("Source", width=1.2)),
+        (
+            Column(t("rescue.asked_what"), width=1),
+            Column(t("rescue.asked_at"), width=3.4),
+            Column(t("rescue.source"), width=1.2),
+        ),
         tuple(rows),
-        f"{book.vehicle.title}, VIN {book.fact_words('vin') or 'not stated'}",
+        t("rescue.identity", vehicle=book.vehicle.title, vin=book.fact_words("vin") or t("rescue.not_stated")),
         f"{chapter.number}-1",
         wide=True,
         id="b.sheet",
     )
     if missing:
         made["missing"] = Note(
-            f"{missing} of {len(_ASKED)} fields are not stated as facts of the vehicle: what stands there is only what "
-            "the parts list says.",
+            t("rescue.missing", n=missing, total=len(RESPONDER_FACTS)),
             style="quiet",
             id="b.missing",
         )
@@ -84,10 +80,10 @@ def _known(book: Book, key: str) -> str:
     """What the parts list says itself; nothing is guessed."""
     here = [line for line in book.parts if not line.out]
     if key == "rescue_identify":
-        return "Electric drive: orange cables, and no sound when it stands."
+        return t("rescue.is_electric")
     if key == "rescue_switch_off":
         found = [line.title for line in here if line.kind == "service-disconnect"]
-        return f"Service disconnect: {joined(found)}." if found else ""
+        return t("rescue.disconnects", names=joined(found)) if found else ""
     if key == "rescue_stored":
         packs = [f"{capital(line.title)} {line.serial}".strip() for line in here if line.kind == "traction-pack"]
         return f"{joined(packs)}." if packs else ""
@@ -96,7 +92,7 @@ def _known(book: Book, key: str) -> str:
 
 def _source(book: Book, key: str) -> Text:
     fact = next((f for f in book.stated if f.key == key and f.part is None and f.standing == "in force"), None)
-    return f"{fact.source}, {fact.code}" if fact else "parts list" if _known(book, key) else "none"
+    return f"{fact.source}, {fact.code}" if fact else t("rescue.parts_list") if _known(book, key) else t("layout.none")
 
 
 VIEW = View("emergency-responders.rst.j2", chapters, page)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import ROUND_CEILING, ROUND_FLOOR, Context, Decimal
 from fractions import Fraction
 
@@ -21,11 +22,13 @@ from witnessmark.document.blocks import (
     Text,
     Worked,
 )
+from witnessmark.document.catalogue import marked, spoken
 from witnessmark.methods.base import BudgetRow as Contribution
 from witnessmark.methods.base import InputSpec, Method, Output
 from witnessmark.quantities import Quantity, QuantityError, Unit, parse_quantity, parse_unit
 from witnessmark.quantities.decision import Decision, Statement, probability_words
-from witnessmark.quantities.format import Shown, best_unit, number, show
+from witnessmark.quantities.format import Shown, best_unit, show
+from witnessmark.quantities.format import number as plain_number
 from witnessmark.records.acts import Record
 
 from .book import RULE, Book
@@ -68,8 +71,17 @@ def shown(result: RecordResult, unit: Unit | None = None) -> Shown | None:
         return None
     chosen = unit or display_unit(result)
     if chosen is None:
-        return show(output.value, output.U, output.unit, bound=output.bound)
-    return show(output.value, output.U, chosen, bound=output.bound, choose_prefix=False)
+        return _marked(show(output.value, output.U, output.unit, bound=output.bound))
+    return _marked(show(output.value, output.U, chosen, bound=output.bound, choose_prefix=False))
+
+
+def _marked(one: Shown) -> Shown:
+    return replace(one, value=marked(one.value), U=marked(one.U))
+
+
+def number(value: Decimal) -> str:
+    """A number of ours as text, with the decimal mark of the language."""
+    return marked(plain_number(value))
 
 
 def display_unit(result: RecordResult) -> Unit | None:
@@ -117,7 +129,7 @@ def passes_from(decision: Decision, like: Shown) -> str:
     unit = parse_unit(like.unit)
     exact = _DIGITS.create_decimal(repr(in_unit(decision.acceptance_limit, unit)))
     digits = like.U or like.value
-    places = len(digits.partition(".")[2])
+    places = len(digits.partition(spoken().decimal)[2])
     step = Decimal(1).scaleb(-places)
     rounded = exact.quantize(step, ROUND_CEILING if decision.limit.lower else ROUND_FLOOR, Context(prec=40))
     return number(rounded) + ("" if unit.symbol == "1" else f" {unit.symbol}")

@@ -7,7 +7,7 @@ from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Table, 
 from witnessmark.records.acts import RiskAnalysis
 
 from .book import RISKS, Book, Chapter, Counter, Page, View
-from .words import capital, count, day, joined, plain_name, plural, sentence
+from .words import capital, count, day, joined, plain_name, plural, sentence, state_word
 
 __all__ = ["VIEW"]
 
@@ -109,7 +109,7 @@ def _today(book: Book, row: RiskRow) -> Text:
             pieces += [", "] if len(pieces) > 1 else []
             pieces += [book.link(states[0], f"{words}{leaf_words}", page=True)] if states else [words]
             if state is not State.CONFORMS:
-                pieces.append(f" ({state.words if state is not None else 'not asked of this vehicle'})")
+                pieces.append(f" ({state_word(state) if state is not None else 'not asked of this vehicle'})")
     return tuple(pieces)
 
 

@@ -7,7 +7,7 @@ from witnessmark.document.blocks import Block, Link, ListedRow, Listing, Note
 
 from .book import REGISTER, Book, Chapter, Page, View, among, area_page, listed, state_page
 from .requirement import brief, gap_words
-from .words import capital, count, plural, sentence
+from .words import capital, count, plural, sentence, state_word
 
 __all__ = ["MEANS", "VIEW", "occurring"]
 
@@ -30,7 +30,7 @@ def occurring(book: Book) -> tuple[State, ...]:
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
     return tuple(
-        Chapter(state_page(state), capital(state.words), subject=(state.value,), printed=False)
+        Chapter(state_page(state), capital(state_word(state)), subject=(state.value,), printed=False)
         for state in occurring(book)
     )
 
@@ -65,14 +65,14 @@ def _row(book: Book, state: RequirementState) -> ListedRow:
     elif state.state is State.NOT_APPLICABLE:
         why = sentence(state.why or "Why it does not apply is not recorded")
     elif state.state is State.UNDER_CONCESSION:
-        why = f"{capital(state.beneath.words)} beneath."
+        why = f"{capital(state_word(state.beneath))} beneath."
     short = "" if state.state is State.NOT_APPLICABLE else brief(state)
     return ListedRow(
         state=state.state.value,
-        word=state.state.words,
+        word=state_word(state.state),
         title=f"{book.number(state)} {state.requirement.title}".strip(),
         clause=book.clause(state),
-        brief="" if short == state.state.words else short,
+        brief="" if short == state_word(state.state) else short,
         why=why,
         do=do,
         to=book.target(state),

@@ -8,7 +8,7 @@ from witnessmark.document.pieces import State as Word
 
 from .book import Book
 from .stated import PartLine
-from .words import capital, plain_name, plural
+from .words import capital, plain_name, plural, state_word
 
 __all__ = ["one_line", "state_of_part"]
 
@@ -68,7 +68,7 @@ def one_line(book: Book, number: str) -> Figure | None:
 
 def _with_mark(book: Book, bus: PartLine) -> str:
     state = state_of_part(book, bus.id)
-    return f"{capital(bus.title)} ({state.words})" if state is not None else capital(bus.title)
+    return f"{capital(bus.title)} ({state_word(state)})" if state is not None else capital(bus.title)
 
 
 def _box(book: Book, line: PartLine, inside: tuple[str, ...] = ()) -> OnBus:

@@ -7,7 +7,7 @@ from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, P
 from .book import VEHICLE, Book, Chapter, Page, View
 from .stated import PartLine, StatedFact
 from .system import one_line, state_of_part
-from .words import capital, day, instant, joined, plain_name, plural, short_day
+from .words import capital, day, instant, joined, plain_name, plural, short_day, state_word
 
 __all__ = ["VIEW"]
 
@@ -98,7 +98,7 @@ def _parts(book: Book, lines: tuple[PartLine, ...], number: str) -> Block:
 def _state(book: Book, part: str) -> Cell:
     state = state_of_part(book, part)
     return (
-        Cell(state.words, strong=state.is_gap, state=state.value)
+        Cell(state_word(state), strong=state.is_gap, state=state.value)
         if state is not None
         else Cell("none asked", quiet=True)
     )

@@ -6,14 +6,14 @@ import math
 
 from witnessmark.assessment.model import RecordResult, State
 from witnessmark.document.blocks import Link, Text
+from witnessmark.document.catalogue import t
 
 from . import results
 from .book import Book, walk
-from .words import joined, plural
+from .words import joined
 
-__all__ = ["NOT_SHOWN", "waiting"]
+__all__ = ["waiting"]
 
-NOT_SHOWN = "Not shown: take it as live"
 _MEASURAND = "time-to-safe-voltage"
 
 
@@ -33,7 +33,7 @@ def waiting(book: Book) -> tuple[str, Text]:
             if result.act.code not in leaf.governs or not _counts(result):
                 continue
             if result.record.conditions.get("discharge") != "passive":
-                active.append(f"{buses[part.part]}: active discharge {results.as_text(result)}")
+                active.append(t("waiting.active", bus=buses[part.part], value=results.as_text(result)))
                 continue
             if leaf.state is not State.CONFORMS or result.output is None or result.output.bound:
                 continue
@@ -43,14 +43,15 @@ def waiting(book: Book) -> tuple[str, Text]:
                 shown[part.part] = (longest, results.as_text(result), book.link(state, page=True))
     missing = [title for ident, title in buses.items() if ident not in shown]
     if not buses or missing:
-        why = f" for {joined(missing)}" if missing and shown else "" if buses else ": no high-voltage bus is stated"
-        words = f"Not shown{why}: the discharge by itself has not been measured. Take it as live until the absence of "
-        words += "voltage is measured."
-        return NOT_SHOWN, f"{words} {'; '.join(active)}." if active else words
+        why = "" if buses else t("waiting.why_no_bus")
+        if missing and shown:
+            why = t("waiting.why_for", buses=joined(missing))
+        words = t("waiting.missing", why=why)
+        return t("waiting.band"), f"{words} {'; '.join(active)}." if active else words
     seconds, value, link = max(shown.values(), key=lambda found: found[0])
     minutes = max(1, math.ceil(seconds / 60))
-    time = f"Wait {plural(minutes, 'minute')}"
-    return time, (f"{time} at least: the slowest bus needed {value} by itself, ", link, ". Then measure.")
+    whole = t("waiting.whole", time=t("waiting.shown", n=minutes), value=value)
+    return t("waiting.shown_band", n=minutes), (whole, link, t("waiting.then"))
 
 
 def _counts(result: RecordResult) -> bool:

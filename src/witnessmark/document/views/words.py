@@ -1,19 +1,20 @@
-"""Dates, durations, counts and names as the technical file prints them. Pure text; no clock and no locale."""
+"""Dates, durations, counts and names as the technical file prints them, in the language of the run; no clock."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+import typing
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
+from typing import Any
 
 from witnessmark.assessment.model import Axes, RequirementState, Review, Reviewed, State, Verdict
+from witnessmark.document.catalogue import spoken, t
 from witnessmark.records.sets import Criterion, DecisionRule, Leaf, LeafKind, Limit, Source
 
 __all__ = [
     "CONFIDENCE",
     "FINDING",
-    "NOT_ADOPTED",
-    "NOT_COMPARED",
     "VERDICT",
     "asked",
     "axes_words",
@@ -40,47 +41,46 @@ __all__ = [
     "worst_first",
 ]
 
-_MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
-_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 _SIGNS: Mapping[str, str] = {"at_least": "≥", "more_than": ">", "at_most": "≤", "less_than": "<"}
 
-CONFIDENCE: Mapping[str, str] = {
-    "seen": "own words, source seen",
-    "seen-summary": "own words, seen in a summary",
-    "seen-family-text": "own words, seen in a text of the same family",
-    "from-memory": "own words, from memory",
-    "mixed": "own words, partly seen, partly from memory",
-    "practice": "common practice, no source",
-    "own": "this workshop's own rule",
-}
-NOT_COMPARED = "not compared with the official text"
-NOT_ADOPTED = "no limit of law, and adopted by nobody of this workshop"
-FINDING: Mapping[str, str] = {"meets": "meets", "does-not-meet": "does not meet", "undecided": "undecided"}
-VERDICT: Mapping[Verdict, str] = {Verdict.PASS: "pass", Verdict.UNDECIDED: "undecided", Verdict.FAIL: "fail"}
+
+class _Said(Mapping[Any, str]):
+    """Words by token, looked up in the catalogue of the run each time."""
+
+    def __init__(self, keys: Mapping[Any, str]) -> None:
+        self._keys = keys
+
+    def __getitem__(self, token: Any) -> str:
+        return t(self._keys[token])
+
+    def __iter__(self) -> Iterator[Any]:
+        return iter(self._keys)
+
+    def __len__(self) -> int:
+        return len(self._keys)
+
+
+CONFIDENCE: Mapping[str, str] = _Said(
+    {token: f"words.confidence-{token}" for token in typing.get_args(Source.model_fields["confidence"].annotation)}
+)
+FINDING: Mapping[str, str] = _Said({f: f"words.finding-{f}" for f in ("meets", "does-not-meet", "undecided")})
+VERDICT: Mapping[Verdict, str] = _Said(
+    {
+        Verdict.PASS: "words.verdict-pass",
+        Verdict.UNDECIDED: "words.verdict-undecided",
+        Verdict.FAIL: "words.verdict-fail",
+    }
+)
 
 
 def day(value: date | datetime) -> str:
     """`24 November 2026`."""
-    return f"{value.day} {_MONTHS[value.month - 1]} {value.year}"
+    return spoken().date(value)
 
 
 def short_day(value: date | datetime) -> str:
-    """`24 Nov. 2026`; months of up to four letters stay whole."""
-    name = _MONTHS[value.month - 1]
-    return f"{value.day} {name if len(name) <= 4 else name[:3] + '.'} {value.year}"
+    """`24 Nov. 2026`."""
+    return spoken().date(value, short=True)
 
 
 def instant(value: datetime) -> str:
@@ -90,7 +90,7 @@ def instant(value: datetime) -> str:
 
 def count(n: int) -> str:
     """The number in words up to twelve, in digits from thirteen on."""
-    return _NUMBERS[n] if 0 <= n < len(_NUMBERS) else str(n)
+    return spoken().number(n)
 
 
 def plural(n: int, one: str, many: str = "") -> str:
@@ -108,23 +108,24 @@ def capital(text: str) -> str:
 def duration(minutes: int) -> str:
     """`25 min`, `1 h`, `1 h 20 min`."""
     hours, rest = divmod(minutes, 60)
-    return " ".join([*([f"{hours} h"] if hours else []), *([f"{rest} min"] if rest or not hours else [])])
+    said = [t("words.hours", n=hours)] if hours else []
+    return " ".join([*said, *([t("words.minutes", n=rest)] if rest or not hours else [])])
 
 
 def effort(minutes: int) -> str:
     """A sum of times as people say it, to the half hour: `about three hours`."""
     if minutes < 60:
-        return f"about {minutes} minutes"
+        return t("words.effort_minutes", n=minutes)
     halves = round(minutes / 30)
     whole, half = divmod(halves, 2)
     if half:
-        return f"about {count(whole)} and a half hours"
-    return f"about {plural(whole, 'hour')}"
+        return t("words.effort_half", n=whole)
+    return t("words.effort_hours", n=whole)
 
 
-def joined(items: Iterable[str], last: str = "and") -> str:
-    """`a`, `a and b`, `a, b and c`."""
-    names = list(items)
+def joined(items: Iterable[str], last: str = "") -> str:
+    """`a`, `a and b`, `a, b and c`; `last` in place of "and"."""
+    names, last = list(items), last or t("words.and")
     if len(names) < 2:
         return "".join(names)
     return f"{', '.join(names[:-1])} {last} {names[-1]}"
@@ -174,28 +175,28 @@ _LARGE: Mapping[str, str] = {"hv": "HV", "ac": "AC", "dc": "DC", "vin": "VIN", "
 
 def state_word(state: State) -> str:
     """The one word of a state."""
-    return state.words
+    return t(f"state.{state.value}")
 
 
 def tally(states: Sequence[State]) -> str:
     """`12 conform, 2 not shown, 1 lapsed`: best first, without states that do not occur."""
-    words = {
-        State.CONFORMS: ("conforms", "conform"),
-        State.UNDER_CONCESSION: ("is under concession", "are under concession"),
-        State.UNDECIDED: ("is undecided", "are undecided"),
-        State.NOT_SHOWN: ("is not shown", "are not shown"),
-        State.LAPSED: ("has lapsed", "have lapsed"),
-        State.NONCONFORMING: ("is nonconforming", "are nonconforming"),
-        State.NOT_APPLICABLE: ("does not apply", "do not apply"),
-    }
-    found = [(sum(1 for s in states if s is state), forms) for state, forms in words.items()]
-    return ", ".join(f"{n} {one if n == 1 else many}" for n, (one, many) in found if n)
+    best = (
+        State.CONFORMS,
+        State.UNDER_CONCESSION,
+        State.UNDECIDED,
+        State.NOT_SHOWN,
+        State.LAPSED,
+        State.NONCONFORMING,
+        State.NOT_APPLICABLE,
+    )
+    found = [(sum(1 for s in states if s is state), state) for state in best]
+    return ", ".join(t(f"tally.{state.value}", n=n) for n, state in found if n)
 
 
 def asked(criterion: Criterion) -> str:
     """`≥ 500 Ω/V`; a limit taken from a fact is named by its fact."""
     limit = criterion.limit
-    words = f"{plain_name(limit.fact)} as stated" if isinstance(limit, Limit) else str(limit)
+    words = t("words.stated_limit", fact=plain_name(limit.fact)) if isinstance(limit, Limit) else str(limit)
     return f"{_SIGNS[criterion.how]} {words}"
 
 
@@ -225,21 +226,21 @@ def source_words(source: Source, review: Review, by: str) -> str:
             words += f"; adopted by {by} for this workshop, {_day_of(review)}"
             words += f": {review.words}" if review.words else ""
         case Reviewed.NOBODY:
-            words += f"; {NOT_ADOPTED if source.without_official_text else NOT_COMPARED}"
+            words += f"; {t('words.not_adopted' if source.without_official_text else 'words.not_compared')}"
     return words
 
 
 def _day_of(review: Review) -> str:
-    return day(review.on) if review.on is not None else "no day given"
+    return day(review.on) if review.on is not None else t("words.no_day")
 
 
 def rule_words(rule: DecisionRule) -> str:
     """The decision rule in a line."""
     if rule.probability is not None:
-        return f"guarded, w for a conformance probability of {rule.probability}"
+        return t("words.rule_probability", probability=rule.probability)
     if rule.rule == "guarded":
-        return "guarded, w = U, 95 %"
-    return f"simple, with U at most {rule.cap} of the limit"
+        return t("words.rule_guarded")
+    return t("words.rule_simple", cap=rule.cap)
 
 
 def axes_words(axes: Axes) -> str:

@@ -1,0 +1,56 @@
+"""Blocks of words alone: the hazard band, labels with values, a paragraph of record text."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from .pieces import Pair, Text
+
+__all__ = ["Cautions", "Note", "Pairs"]
+
+
+@dataclass(frozen=True, slots=True)
+class Cautions:
+    """The hazard band, black with white words: the vehicle's voltage largest ("403 V DC, live"), then the cautions.
+
+    `authority` always says that local codes and a qualified person decide.
+    """
+
+    voltage: str
+    lines: tuple[str, ...]
+    authority: str = "Local codes and a qualified person decide, not this document."
+    title: str = ""
+    id: str = ""
+    kind: Literal["cautions"] = "cautions"
+
+
+@dataclass(frozen=True, slots=True)
+class Pairs:
+    """Labels with values, in `columns` columns; `wide` takes the side column too.
+
+    `report` is the number of a test report that begins here: print says it at the head of each of its pages, until the
+    note that `ends` it.
+    """
+
+    pairs: tuple[Pair, ...]
+    columns: int = 1
+    title: str = ""
+    id: str = ""
+    wide: bool = False
+    report: str = ""
+    kind: Literal["pairs"] = "pairs"
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A paragraph of record text. `lead` is larger, below a title; `gap` gives it a tab; `label` stands left; `ends` is
+    the number of the test report whose last line it is."""
+
+    text: Text
+    label: str = ""
+    style: Literal["text", "lead", "quiet", "strong"] = "text"
+    gap: bool = False
+    id: str = ""
+    ends: str = ""
+    kind: Literal["note"] = "note"
