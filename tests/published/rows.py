@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -56,6 +57,7 @@ def _mapping(path: Path) -> dict[str, Any]:
     return tree
 
 
+@cache
 def load_table(path: Path = HERE / "table.yaml") -> dict[str, Line]:
     lines = {}
     for id, row in _mapping(path).items():
