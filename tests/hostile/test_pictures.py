@@ -190,3 +190,14 @@ def test_memory_is_bounded(tmp_path: Path) -> None:
             seconds=60,
         )
     assert caught.value.code == "memory"
+
+
+def test_a_position_block_with_its_version_alone_is_no_position(tmp_path: Path) -> None:
+    """Exif 2.32, 4.6.6: tag 0 is the version of the block. Cameras without a receiver write it all the same."""
+    exif = Image.Exif()
+    exif.get_ifd(0x8825)[0] = b"\x02\x03\x00\x00"
+    out = io.BytesIO()
+    Image.new("RGB", (8, 8)).save(out, "JPEG", exif=exif)
+    found = seen(tmp_path, out.getvalue())
+    assert isinstance(found, Picture) and not found.position
+    assert found.sha256 and Image.open(io.BytesIO(out.getvalue())).getexif().get_ifd(0x8825)

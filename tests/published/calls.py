@@ -33,6 +33,9 @@ def run(call: str, given: Given) -> Outputs:
         raise RefusedCase((fault.code,), str(fault)) from fault
     except UnitFault as fault:
         raise RefusedCase(("quantity.unit",), str(fault)) from fault
+    except (LookupError, TypeError, AttributeError) as fault:  # a list for a mapping, a key that is not there, ...
+        shown = str(fault) or type(fault).__name__
+        raise CaseFault(f"{call}: given has a form that this call does not take: {shown}") from fault
     except ZeroDivisionError as fault:
         raise RefusedCase(("value",), str(fault)) from fault
     except ValueError as fault:

@@ -43,14 +43,20 @@ class Case:
 
 
 def load_cases(folder: Path) -> list[Case]:
-    """All cases of a folder, in the order of files and cases. What cannot be read becomes a case with a fault."""
+    """All cases of a folder, or of one file, in the order of files and cases.
+
+    What cannot be read becomes a case with a fault.
+    """
     cases: list[Case] = []
     files = sorted([*folder.rglob("*.yaml"), *folder.rglob("*.yml")]) if folder.is_dir() else []
+    if folder.is_file():
+        files = [folder]
     for path in files:
-        name = path.relative_to(folder).as_posix()
+        name = path.name if path == folder else path.relative_to(folder).as_posix()
         cases += _file(path, name)
     if not cases:
-        cases.append(Case("none", str(folder.name), "", "", fault=f"no case found in {folder}"))
+        why = "no case found in" if folder.is_dir() else "there is no folder and no file"
+        cases.append(Case("none", str(folder.name), "", "", fault=f"{why} {folder}"))
     seen: set[str] = set()
     for index, case in enumerate(cases):
         if case.id in seen:
@@ -63,7 +69,7 @@ def _file(path: Path, name: str) -> list[Case]:
     try:
         # BaseLoader builds text, lists and mappings only: 3.10 keeps its last digit.
         tree = yaml.load(path.read_text(encoding="utf-8"), Loader=yaml.BaseLoader)
-    except (yaml.YAMLError, UnicodeDecodeError) as fault:
+    except (yaml.YAMLError, OSError, UnicodeDecodeError) as fault:
         return [Case(name, name, "", "", fault=f"{name} cannot be read: {fault}")]
     if not isinstance(tree, dict) or not isinstance(tree.get("source"), dict) or set(tree) != {"source", "cases"}:
         return [Case(name, name, "", "", fault=f"{name}: a case file has source and cases, and nothing else")]
@@ -93,7 +99,7 @@ def _case(row: Any, index: int, name: str, source: Mapping[str, Any]) -> Case:
     provenance = str(row.get("provenance") or source["provenance"])
 
     def broken(why: str) -> Case:
-        return Case(id, name, title, provenance, fault=why)
+        return Case(id, name, title, provenance if provenance in PROVENANCES else "", fault=why)
 
     unknown = set(row) - _CASE_KEYS
     if unknown:

@@ -11,15 +11,17 @@ import pytest
 from tests.published.casefile import Case, load_cases
 
 _HERE = Path(__file__).parent
-_RUN = pytest.StashKey[list[tuple[Case, bool]]]()
+_PUBLISHED = "published"
+"""Name of the property of a report that holds file, source and provenance of its case."""
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    parser.addoption("--cases", default=None, metavar="DIR", help="run the published cases of DIR instead of our own")
-
-
-def pytest_configure(config: pytest.Config) -> None:
-    config.stash[_RUN] = []
+    parser.addoption(
+        "--cases",
+        default=None,
+        metavar="PATH",
+        help="run the published cases of this folder, or file, instead of our own",
+    )
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
@@ -33,31 +35,35 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
 def pytest_runtest_makereport(
     item: pytest.Item, call: pytest.CallInfo[None]
 ) -> Generator[None, pytest.TestReport, pytest.TestReport]:
-    report = yield
     callspec = getattr(item, "callspec", None)
     case = callspec.params.get("published_case") if callspec is not None else None
-    if not isinstance(case, Case):
-        return report
-    if report.skipped:  # a case that does not run shows nothing
+    if isinstance(case, Case) and call.when == "setup":
+        # In the report, not in this process: with several workers the counting is done elsewhere.
+        item.user_properties.append((_PUBLISHED, (case.source or case.file, case.provenance or "unreadable")))
+    report = yield
+    if isinstance(case, Case) and report.skipped:  # a case that does not run shows nothing
         report.outcome = "failed"
         report.longrepr = f"{case.id} was skipped; a published case has to run"
-    if report.when == "call" or report.failed:
-        item.config.stash.setdefault(_RUN, []).append((case, report.passed))
     return report
 
 
-def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
-    run = config.stash.get(_RUN, [])
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    run = [
+        (*value, report.passed)
+        for outcome in ("passed", "failed", "error")
+        for report in terminalreporter.stats.get(outcome, [])
+        for name, value in report.user_properties
+        if name == _PUBLISHED
+    ]
     if not run:
         return
     terminalreporter.section("published cases")
-    sources: dict[str, list[tuple[Case, bool]]] = {}
-    for case, passed in run:
-        sources.setdefault(case.source or case.file, []).append((case, passed))
-    for source, rows in sorted(sources.items()):
-        met = sum(passed for _, passed in rows)
-        terminalreporter.write_line(f"{met:4d} of {len(rows):4d} met: {source}")
-    counts = Counter(case.provenance or "unreadable" for case, _ in run)
-    met = sum(passed for _, passed in run)
+    sources: dict[str, list[bool]] = {}
+    for source, _, passed in run:
+        sources.setdefault(source, []).append(passed)
+    for source, met in sorted(sources.items()):
+        terminalreporter.write_line(f"{sum(met):4d} of {len(met):4d} met: {source}")
+    counts = Counter(provenance for _, provenance, _ in run)
     words = ", ".join(f"{n} {provenance}" for provenance, n in sorted(counts.items()))
-    terminalreporter.write_line(f"{met} of {len(run)} published cases met, from {len(sources)} sources: {words}")
+    whole = sum(passed for _, _, passed in run)
+    terminalreporter.write_line(f"{whole} of {len(run)} published cases met, from {len(sources)} sources: {words}")

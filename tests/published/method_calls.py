@@ -18,6 +18,7 @@ from witnessmark.quantities.decision import (
 from witnessmark.quantities.units import parse_unit
 
 _METHOD_KEYS = {"facts", "readings", "log", "limits", "rule", "cap"}
+_MOST_ROWS = 10_000_000
 
 
 def _column(name: str, given: Any, unit: str, time: Any) -> Any:
@@ -29,11 +30,14 @@ def _column(name: str, given: Any, unit: str, time: Any) -> Any:
         functions = array_functions()
         made = arithmetic.compute(str(given["formula"]), {"t": time}, functions)
         return np.broadcast_to(np.asarray(made, dtype=np.float64), time.shape).copy()
-    if isinstance(given, Mapping) and "step" in given:
+    if isinstance(given, Mapping) and set(given) == {"from", "to", "step"}:
         low, high, step = (si(with_unit(given[n], unit), name) for n in ("from", "to", "step"))
-        return low + step * np.arange(round((high - low) / step) + 1)
+        count = round((high - low) / step) + 1
+        if not 0 < count <= _MOST_ROWS:
+            raise CaseFault(f"{name}: from, to and step make {count} rows; 1 to {_MOST_ROWS} are taken")
+        return low + step * np.arange(count)
     own = str(given.get("unit", unit)) if isinstance(given, Mapping) else unit
-    values = given["values"] if isinstance(given, Mapping) else given
+    values = given.get("values") if isinstance(given, Mapping) and set(given) <= {"values", "unit"} else given
     if not isinstance(values, list):
         raise CaseFault(f"{name}: a column is a list, values with unit, from/to/step, or a formula of t")
     made_values = []

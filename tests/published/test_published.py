@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -65,6 +67,57 @@ cases:
   - {id: unknown-method, call: voltage-decay/99, given: {a: 1}, expect: {k: 2.78}}
   - {id: unknown-reading, call: insulation-tester/1, given: {colour: red}, expect: {k: 2.78}}
 """
+
+FOREIGN = """
+source: {title: Written by somebody else, provenance: closed-form}
+cases:
+  - {id: met, call: coverage_factor, given: {dof: 4}, expect: {k: 2.78}}
+  - {id: name, call: coverage_facto, given: {dof: 4}, expect: {k: 2.78}}
+  - {id: mapping, call: coverage_factor, given: {dof: {a: 4}}, expect: {k: 2.78}}
+  - {id: heard, provenance: heard, call: coverage_factor, given: {dof: 4}, expect: {k: 2.78}}
+  - {id: inputs, call: propagate, given: {model: a + b, inputs: 3}, expect: {value: 5}}
+  - {id: step, call: voltage-decay/1, given: {time: {from: 0, to: 1}, voltage: [3]}, expect: {time-to-safe-voltage: 1}}
+  - {id: long, call: voltage-decay/1, given: {time: {from: 0, to: 1e9, step: 1e-3}}, expect: {time-to-safe-voltage: 1}}
+  - {id: bare, call: capacitor_energy, given: {capacitance: [1 F, x], voltage: [1 V]}, expect: {energy: 1}}
+"""
+SAID = {
+    "met": "",
+    "name": "no call is named 'coverage_facto'",
+    "mapping": "given: {'a': '4'} is no number",
+    "heard": "no provenance is called 'heard'",
+    "inputs": "inputs: a mapping of names is asked for",
+    "step": "time: a column is a list",
+    "long": "1000000000001 rows",
+    "bare": "differ in length",
+}
+
+
+def test_what_is_wrong_with_a_foreign_case_is_said(tmp_path: Path) -> None:
+    """One file, as `--cases FILE` takes it. Each message names what is wrong; none is a stop of the program."""
+    file = tmp_path / "foreign.yaml"
+    file.write_text(FOREIGN, encoding="utf-8")
+    said = {case.id: "; ".join(check(case)) for case in load_cases(file)}
+    assert set(said) == set(SAID)
+    assert not said.pop("met") and not [(id, text) for id, text in said.items() if SAID[id] not in text]
+    assert "there is no folder and no file" in check(load_cases(tmp_path / "nowhere")[0])[0]
+
+
+def test_the_run_ends_with_counts_by_source_and_provenance(tmp_path: Path) -> None:
+    """As it is run by hand, on a file of somebody else: in this process, and in a worker's."""
+    file = tmp_path / "foreign.yaml"
+    file.write_text(FOREIGN, encoding="utf-8")
+    command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", f"{__file__}::test_published"]
+    for more in ([], ["-n", "1"]):
+        done = subprocess.run(
+            [*command, "--cases", str(file), *more],
+            capture_output=True,
+            text=True,
+            cwd=Path(__file__).parents[2],
+            check=False,
+        )
+        assert done.returncode == 1
+        assert "   1 of    8 met: Written by somebody else" in done.stdout
+        assert "1 of 8 published cases met, from 1 sources: 7 closed-form, 1 unreadable" in done.stdout
 
 
 def test_a_wrong_case_never_counts_as_met(tmp_path: Path) -> None:

@@ -33,7 +33,7 @@ def quantity(text: Any, like: str = "", what: str = "") -> Quantity:
             raise CaseFault(f"{what}: write value and unit, not {sorted(text)}")
         text = f"{text['value']} {'' if text.get('unit') in (None, '1') else text['unit']}".strip()
     if not isinstance(text, str):
-        raise CaseFault(f"{what}: {text!r} is no quantity")
+        raise CaseFault(f"{what or 'given'}: {text!r} is no quantity")
     expected = parse_unit(like) if like else None
     if text.strip().lower() in ("inf", "infinite", "infinity"):
         raise CaseFault(f"{what}: a quantity is finite")
@@ -54,7 +54,7 @@ def span_si(text: Any, what: str = "") -> float:
 def plain(text: Any, what: str = "") -> float:
     """A number without unit; `inf` and percent allowed."""
     if not isinstance(text, str):
-        raise CaseFault(f"{what}: {text!r} is no number")
+        raise CaseFault(f"{what or 'given'}: {text!r} is no number")
     if text.strip().lower().lstrip("+") in ("inf", "infinite", "infinity", ".inf"):
         return math.inf
     return quantity(text, like="1", what=what).si
@@ -68,7 +68,7 @@ def numbers(given: Any, unit: str = "", what: str = "") -> list[float]:
             raise CaseFault(f"{what}: write values and unit, not {sorted(given)}")
         return numbers(given["values"], str(given.get("unit", "")), what)
     if not isinstance(given, list):
-        raise CaseFault(f"{what}: a list is asked for")
+        raise CaseFault(f"{what or 'given'}: a list is asked for")
     tail = f" {unit}" if unit and unit != "1" else ""
     return [si(item if re.search(r"[A-Za-zΩµ°%]\s*$", str(item)) else f"{item}{tail}", what) for item in given]
 

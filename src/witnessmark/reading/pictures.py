@@ -75,7 +75,8 @@ def look(argument: dict[str, Any]) -> dict[str, Any]:
                 "height": width if turned else height,
                 "orientation": orientation,
                 "taken": _taken(exif),
-                "position": bool(exif.get_ifd(_GPS_IFD)) or b"exif:GPSL" in data,
+                # Some cameras write the version of the position block (tag 0) and no position.
+                "position": any(exif.get_ifd(_GPS_IFD)) or b"exif:GPSL" in data,
                 "sha256": hashlib.sha256(data).hexdigest(),
                 "size": len(data),
             }
