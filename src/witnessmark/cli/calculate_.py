@@ -425,8 +425,10 @@ def _print_compared(compared: tuple[Compared, ...]) -> None:
             rows.append((one.output.measurand, "", "", f"not compared: {one.why}" if one.valid else one.why))
             continue
         ends = " to ".join(str(show(end, None, unit, significant=5)) for end in (one.low, one.high))
-        agreed = "agrees: within U, by the shape of the inputs" if one.narrower else "agrees"
-        verdict = agreed if one.valid else f"DIFFERS by more than {100 * LIMIT:.0f} % of U: undecided"
+        shape = (
+            " (the draws lie within U: by the shape of the inputs U is larger than it takes)" if one.narrower else ""
+        )
+        verdict = "agrees" if one.valid else f"DIFFERS by more than {100 * LIMIT:.0f} % of U: undecided{shape}"
         rows.append((one.output.measurand, ends, f"{100 * one.difference:.1f} % of U", verdict))
     for line in table(rows):
         say(line)

@@ -39,8 +39,8 @@ class Compared:
     """One output by first order and by draws, in the coherent SI unit.
 
     `difference` is the larger distance of the ends of the two 95 % intervals as a part of U; None where nothing can be
-    compared, and `why` says so. `valid`: whether it is within `LIMIT`. `narrower`: whether it is valid although it
-    differs by more, as the draws lie within the first order and the shapes of the inputs account for that. `tolerance`:
+    compared, and `why` says so. `valid`: whether it is within `LIMIT`. `narrower`: whether the draws of one that
+    differs lie within the first order, by the shapes of the inputs: U is larger than it takes. `tolerance`:
     whether the ends agree to two significant digits of u, as JCGM 101:2008, 8.1 asks of a result that is stated so; it
     needs more draws to be told apart from their scatter.
     """
@@ -194,7 +194,7 @@ def _compare(output: Output, values: NDArray[np.float64], straight: NDArray[np.f
         outside = max(output.value - U - done.low, done.high - output.value - U) / U
         bent = max(abs(plain.low - done.low), abs(plain.high - done.high)) / U
         narrower = outside <= 0 and bent <= LIMIT
-    valid = narrower or difference <= LIMIT
+    valid = difference <= LIMIT
     return Compared(output, done.value, done.u, done.low, done.high, difference, valid, close, narrower=narrower)
 
 
