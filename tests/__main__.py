@@ -12,7 +12,7 @@ STEPS = (
     ("lint", ["-m", "ruff", "check", "src", "tests"]),
     ("format", ["-m", "ruff", "format", "--check", "src", "tests"]),
     ("types", ["-m", "mypy"]),
-    ("tests", ["-m", "pytest", "-q", "-n", "2", "--dist", "loadfile"]),
+    ("tests", ["-m", "pytest", "-q", "-n", "2", "--dist", "loadfile", "--no-loadscope-reorder"]),
 )
 
 

@@ -132,10 +132,14 @@ def _bring_pictures(shop: Path, typed: str) -> None:
 
 _LEFT: dict[str, Path] = {}
 """The folder that each page left behind, so that another can begin there."""
+_FOLLOWED: dict[str, Followed] = {}
+"""What became of each page: one that another begins from is followed once."""
 
 
 def follow(page: str, base: Path, home: Path) -> Followed:
-    """Follow a page in `base`."""
+    """Follow a page in `base`, or say what became of it where it was followed already."""
+    if page in _FOLLOWED:
+        return _FOLLOWED[page]
     how, where = start_of(page)
     if how == "after":
         if where not in _LEFT:  # in a folder of its own: what comes after it must not change what it left behind
@@ -173,8 +177,8 @@ def follow(page: str, base: Path, home: Path) -> Followed:
                 said.append((line, ran, state_in(ran.out) if line.startswith("witnessmark audit") else ""))
                 ends.append(box.ends)
                 latest += [*ran.err.splitlines(), *ran.out.splitlines()]
-    _LEFT.setdefault(page, base)
-    return Followed(shop, said, ends)
+    _LEFT[page] = base
+    return _FOLLOWED.setdefault(page, Followed(shop, said, ends))
 
 
 def _command(line: str, cwd: Path, home: Path, typed: str) -> Ran:
