@@ -3,7 +3,7 @@
     python -m tests.real_files.others DIR
 
 DIR holds python_can-4.6.1 and asammdf-8.8.28, unpacked. Shows what the list says beside what our readers find, frame
-by frame against python-can and channel by channel against the list, and ends with 1 where they differ. No test needs it.
+by frame against python-can and channel by channel against the list; ends with 1 where they differ. No test needs it.
 """
 
 from __future__ import annotations
