@@ -169,6 +169,7 @@ def test_a_real_cycler_export() -> None:
     end = next(n for n in range(first, len(modes)) if modes[n] != "DCHG")
     part = {name: values[first:end] for name, values in log.arrays.items()}
     assert (part["charge"][-1], part["energy"][-1], part["u"][-1]) == (-30.33, -113.84, 3.0)
+    assert np.mean(part["i"]) == pytest.approx(-30.6, abs=0.01)
     step = np.diff(part["time"])
     current, power = part["i"], part["i"] * part["u"]
     assert np.sum(step * (current[1:] + current[:-1]) / 2) / 3600 == pytest.approx(-30.3263, rel=1e-4)
