@@ -36,6 +36,14 @@ FILE = (
 MANUAL = ("index", "first-vehicle", "rules", "commands", "files", "method-bonding-four-wire-1", "states", "search")
 VIEWS = ((1240, False), (390, True))
 """Width in pixels, and whether it is dark: what differs between the two ways is seen in one of them."""
+EVERY = bool(os.environ.get("WITNESSMARK_EVERY_VIEW"))
+
+
+def seen(names: tuple[str, ...]) -> list[tuple[str, int, bool]]:
+    """Each page in one of the views, by turns, and the first six in both; with WITNESSMARK_EVERY_VIEW all in both."""
+    both = [(name, *view) for name in (names if EVERY else names[:6]) for view in VIEWS]
+    return [*both, *((name, *VIEWS[n % 2]) for n, name in enumerate(() if EVERY else names[6:]))]
+
 
 pytestmark = [
     pytest.mark.skipif(BROWSER is None, reason="there is no Chromium here"),
@@ -105,16 +113,14 @@ const ask = setInterval(() => {{
 """
 
 
-@pytest.mark.parametrize(("width", "dark"), VIEWS)
-@pytest.mark.parametrize("name", FILE)
+@pytest.mark.parametrize(("name", "width", "dark"), seen(FILE))
 def test_pages_of_the_technical_file(technical: Pages, name: str, width: int, dark: bool) -> None:
     told = look(technical, name, width, dark)
     assert told["found"] == []
     assert told["stops"] > 20
 
 
-@pytest.mark.parametrize(("width", "dark"), VIEWS)
-@pytest.mark.parametrize("name", MANUAL)
+@pytest.mark.parametrize(("name", "width", "dark"), seen(MANUAL))
 def test_pages_of_the_manual(manual: Pages, name: str, width: int, dark: bool) -> None:
     told = look(manual, name, width, dark)
     assert told["found"] == []

@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
+from tests.demonstration.built import van
 from witnessmark.assessment.assess import assess
-from witnessmark.document.build import build
 from witnessmark.document.content import sources
 from witnessmark.reading.workshop import read_workshop
 from witnessmark.records.world import Workshop
@@ -28,10 +28,7 @@ def world() -> Workshop:
 @pytest.fixture(scope="module")
 def pages(tmp_path_factory: pytest.TempPathFactory) -> list[str]:
     """The words of each page of the van's technical file."""
-    out = tmp_path_factory.mktemp("print")
-    report = build(ROOT, world(), assess(world(), "van-07"), out)
-    assert not [p for p in report.problems if p.severity.value == "problem"]
-    (pdf,) = out.rglob("technical-file.pdf")
+    pdf = van(tmp_path_factory) / "technical-file.pdf"
     return [" ".join((page.extract_text() or "").split()) for page in PdfReader(pdf).pages]
 
 

@@ -18,6 +18,7 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
+from tests.demonstration.built import van
 from tests.forms.test_shipped_forms import TYPED
 from tests.sets.loading import ROOT
 from witnessmark.assessment.assess import assess
@@ -72,9 +73,8 @@ def made() -> Sources:
 
 @pytest.fixture(scope="module")
 def built(tmp_path_factory: pytest.TempPathFactory) -> BuildReport:
-    report = build(ROOT, workshop(), assessed(), tmp_path_factory.mktemp("forms") / "van-07")
-    assert report.written, report.problems
-    return report
+    out = van(tmp_path_factory)
+    return BuildReport(True, out, tuple(sorted(p.relative_to(out).as_posix() for p in out.rglob("*") if p.is_file())))
 
 
 def test_the_demonstration_shows_gaps_with_intent_and_no_others() -> None:
