@@ -142,7 +142,7 @@ def test_the_sheet_survives_its_way_through_json() -> None:
 def test_fields_that_nobody_stated_say_so() -> None:
     sheet = rescue.page(book(), Chapter("emergency-responders", "Sheet", number="24")).blocks["sheet"]
     assert isinstance(sheet, Table) and len(sheet.rows) == len(RESPONDER_FACTS) + 1
-    words = {plain(r[0].text): plain(r[1].text) for r in sheet.rows}  # type: ignore[union-attr]
+    words = {plain(r[0].text): plain(r[1].text) for r in sheet.rows}  # type: ignore[union-attr]  # cells, all of them
     assert words["In water"] == "Not stated." and words["Fire"].startswith("Water in quantity")
     assert words["Wait"].startswith("Not shown")
 

@@ -211,3 +211,14 @@ def test_a_set_in_which_something_can_never_be_shown_gets_no_edition(root: Path,
     assert "no method that is known yields 'isolation-resistence', so 'value' can never be shown" in said.err
     assert "did you mean 'isolation-resistance'?" in said.err
     assert not (root / "requirements/mini/editions/two.yaml").exists()
+
+
+def test_an_edition_that_says_it_came_with_the_tool_needs_reasons_all_the_same(root: Path, run: Run) -> None:
+    _edit(root, "at_least: 1 MΩ", "at_least: 0.5 MΩ")
+    digest = dict(read_workshop(root, use_cache=False).sets["mini"].digests)["isolation"]
+    path = "requirements/mini/editions/two.yaml"
+    draft = f"format: 1\nedition: two\nset: mini\ncount: 1\nrequirements: {{isolation: {digest}}}\n"
+    (root / path).write_text(draft + "issued: 2026-10-14\nby: shipped\n")
+    assert run("record", "--seal", path, "--by", "ao").status == 0
+    git(root, "commit", "-qam", "the text of the set")
+    assert _codes(root) == ["set.no-reason"]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from witnessmark.problems import Place
-from witnessmark.records.conditions import Compare, Condition, Not, OneOf
+from witnessmark.records.conditions import AllOf, AnyOf, Compare, Condition, Not, OneOf
 from witnessmark.records.sets import RequirementSet
 
 from .yamltree import Node, place_of, read_tree
@@ -78,7 +78,8 @@ def placed(condition: Condition, spot: Spot) -> Placed:
     content = spot.node.content
     assert not isinstance(content, str | tuple)
     items = list(content.items())
-    inner: tuple[Condition, ...] = (condition,) if len(items) == 1 else condition.parts  # type: ignore[union-attr]
+    assert len(items) == 1 or isinstance(condition, AllOf | AnyOf)
+    inner = condition.parts if len(items) > 1 and isinstance(condition, AllOf | AnyOf) else (condition,)
     parts = tuple(
         _entry(part, key, Spot(spot.file, at), Spot(spot.file, value))
         for part, (key, (at, value)) in zip(inner, items, strict=True)

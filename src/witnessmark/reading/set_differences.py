@@ -14,6 +14,7 @@ from witnessmark.records.acts import SetEdition
 from witnessmark.records.sets import Criterion, FactDefinition, Requirement, RequirementSet
 from witnessmark.shipped import shipped
 
+from .acts import read_act
 from .form_differences import form_differences
 from .sets import read_facts, read_sets
 
@@ -28,8 +29,6 @@ __all__ = [
     "unexplained",
 ]
 
-SHIPPED = "shipped"
-"""Who has sealed the editions that come with the tool."""
 LOWER = frozenset({"at_least", "more_than"})
 """Comparisons that are loosened by a smaller number; the others by a larger one."""
 
@@ -71,6 +70,13 @@ def shipped_sets() -> Mapping[str, RequirementSet]:
 
 
 @cache
+def shipped_codes() -> frozenset[str]:
+    """Codes of the editions that came with the tool: that one says so itself proves nothing."""
+    found = (read_act(p.read_bytes(), p.name).code for p in shipped("requirements").rglob("editions/*.yaml"))
+    return frozenset(code for code in found if code is not None)
+
+
+@cache
 def shipped_facts() -> Mapping[str, FactDefinition]:
     """The definitions of facts that came with the tool."""
     return read_facts((shipped("requirements") / "facts.yaml").read_bytes())[0]
@@ -104,7 +110,7 @@ def unexplained(editions: Sequence[SetEdition]) -> tuple[tuple[SetEdition, str],
     found = []
     for number, (before, edition) in enumerate(pairwise(editions), start=1):
         told = {ident for later in editions[number:] for ident in later.changes}
-        if edition.by != SHIPPED:
+        if edition.code not in shipped_codes():
             changed = changed_between(before.requirements, edition.requirements)
             found += [(edition, ident) for ident in changed if ident not in told]
     return tuple(found)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
-from typing import Any
+from typing import Any, ClassVar
 
 from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import Review, Reviewed
@@ -157,8 +157,36 @@ class Edition(_OfSet):
 class _OneByOne(_OfSet):
     """A list of requirements gone through one after another, until the person has enough."""
 
+    official: ClassVar[bool]
+    """Whether it is about requirements that stand in an official text, or about those that stand in none."""
+
+    def questions(self, given: Given) -> tuple[Question, ...]:
+        found = self.chosen(given)
+        if found is None:
+            return self.set_question()
+        if not self.rows(given):
+            raise Misuse(
+                Problem(
+                    "set.nothing-waits",
+                    f"no requirement of '{found.id}' waits for this",
+                    "see: witnessmark list unconfirmed",
+                )
+            )
+        return (*self.set_question(), *self.asked(given))
+
+    def asked(self, given: Given) -> Iterator[Question]:
+        """What follows once the set is known."""
+        yield from ()
+
     def rows(self, given: Given) -> tuple[tuple[Requirement, Review], ...]:
-        raise NotImplementedError
+        found = self.chosen(given)
+        return waiting(self.ledger, found, official=self.official) if found else ()
+
+    def beside_the_set(self, given: Given, kind: str, tree: dict[str, Any]) -> Entered:
+        """The act, with who, when and a note, in the set's own folder."""
+        tree |= {k: one(given, k) for k in ("on", "by", "note")}
+        path = free_path(self.desk, f"requirements/{self.name(given)}/reviews", kind, one(given, "on"))
+        return Entered(path, tree, "evidence")
 
     def one_by_one(self, given: Given, key: str, ask: str, choices: dict[str, str]) -> Iterator[Question]:
         """`key.ID` for each requirement; nothing after `stop`."""
@@ -218,22 +246,12 @@ class _OneByOne(_OfSet):
             raise Misuse(Problem("set.nothing-said", "nothing was said of any requirement", "answer one of them"))
         return found
 
-    def must_wait(self, given: Given) -> None:
-        found = self.chosen(given)
-        if found is not None and not self.rows(given):
-            raise Misuse(
-                Problem(
-                    "set.nothing-waits",
-                    f"no requirement of '{found.id}' waits for this",
-                    "see: witnessmark list unconfirmed",
-                )
-            )
-
 
 @dataclass(frozen=True)
 class Comparison(_OneByOne):
     """Requirement after requirement held beside the official text."""
 
+    official = True
     title: str = "A comparison with the official text"
 
     @property
@@ -243,18 +261,7 @@ class Comparison(_OneByOne):
             "the words are our own and need not be alike.",
         )
 
-    def rows(self, given: Given) -> tuple[tuple[Requirement, Review], ...]:
-        found = self.chosen(given)
-        return waiting(self.ledger, found, official=True) if found else ()
-
-    def questions(self, given: Given) -> tuple[Question, ...]:
-        return tuple(self._questions(given))
-
-    def _questions(self, given: Given) -> Iterator[Question]:
-        yield from self.set_question()
-        if self.chosen(given) is None:
-            return
-        self.must_wait(given)
+    def asked(self, given: Given) -> Iterator[Question]:
         yield Question(
             "official", "Which text lies before you", why="Document, edition or supplement, page, as printed on it."
         )
@@ -270,9 +277,7 @@ class Comparison(_OneByOne):
         for ident, answer in self.answered(given, "agrees", "yes", "no").items():
             said[ident] = {"digest": found.digests[ident], "agrees": answer, "differs": one(given, f"differs.{ident}")}
         tree: dict[str, Any] = {"compares": name, "official": one(given, "official"), "requirements": said}
-        tree |= {k: one(given, k) for k in ("on", "by", "note")}
-        path = free_path(self.desk, f"requirements/{name}/reviews", "comparison", one(given, "on"))
-        return Entered(path, tree, "evidence")
+        return self.beside_the_set(given, "comparison", tree)
 
     def sentence(self, given: Given) -> str:
         number = len(self.answered(given, "agrees", "yes", "no"))
@@ -283,6 +288,7 @@ class Comparison(_OneByOne):
 class Adoption(_OneByOne):
     """Figures of common practice that the workshop takes as its own, one after another."""
 
+    official = False
     title: str = "Figures of common practice adopted by this workshop"
 
     @property
@@ -293,18 +299,7 @@ class Adoption(_OneByOne):
             "record edition.",
         )
 
-    def rows(self, given: Given) -> tuple[tuple[Requirement, Review], ...]:
-        found = self.chosen(given)
-        return waiting(self.ledger, found, official=False) if found else ()
-
-    def questions(self, given: Given) -> tuple[Question, ...]:
-        return tuple(self._questions(given))
-
-    def _questions(self, given: Given) -> Iterator[Question]:
-        yield from self.set_question()
-        if self.chosen(given) is None:
-            return
-        self.must_wait(given)
+    def asked(self, given: Given) -> Iterator[Question]:
         yield from self.one_by_one(
             given, "adopts", "Does the workshop adopt it", {"yes": "as it stands, with its figures"}
         )
@@ -324,9 +319,7 @@ class Adoption(_OneByOne):
             )
         taken = {ident: found.digests[ident] for ident in self.answered(given, "adopts", "yes")}
         tree: dict[str, Any] = {"adopts": name, "requirements": taken}
-        tree |= {k: one(given, k) for k in ("on", "by", "note")}
-        path = free_path(self.desk, f"requirements/{name}/reviews", "adoption", one(given, "on"))
-        return Entered(path, tree, "evidence")
+        return self.beside_the_set(given, "adoption", tree)
 
     def sentence(self, given: Given) -> str:
         return f"Adopt {len(self.answered(given, 'adopts', 'yes'))} figures of {self.name(given)}"
