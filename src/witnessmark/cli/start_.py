@@ -40,6 +40,7 @@ def call(options: argparse.Namespace) -> int:
     say(f"First vehicle: {options.vehicle}. Nothing is shown for it yet.")
     say("Next: write names and place in evidence/workshop.yaml, evidence/people/first.yaml and")
     say(f"evidence/vehicles/{options.vehicle}/vehicle.yaml, then cd there and witnessmark audit {options.vehicle}.")
+    say("Address and mark: witnessmark record workshop.")
     say(f"What is missing is asked by witnessmark record {options.vehicle}; people, instruments and policy likewise.")
     facts, kinds = _needed(options.directory, options.vehicle)
     say(f"These sets need {counted(facts, 'fact')} of the vehicle and {counted(kinds, 'list')} of parts to begin with:")

@@ -7,6 +7,7 @@ from witnessmark.document.catalogue import t
 from witnessmark.records.acts import Record
 
 from .book import REPORTS, RULE, Book, Chapter, Page, Use, View
+from .letterhead import letterhead, told
 from .results import as_text, does_not_count, leading
 from .words import capital, day, instant, joined, plain_name
 
@@ -40,7 +41,8 @@ def page(book: Book, chapter: Chapter) -> Page:
         t("reports.whole"),
     )
     made["lead"] = Note(rule, id="b.lead")
-    return Page({"title": chapter.heading, "sections": sections}, made)
+    made["letterhead"] = letterhead(book.workshop, "report")
+    return Page({"title": chapter.heading, "sections": sections, **told(book.workshop.file)}, made)
 
 
 def _measured(book: Book) -> list[tuple[str, tuple[Use, ...]]]:
@@ -62,7 +64,7 @@ def _head(book: Book, code: str, record: Record, uses: tuple[Use, ...]) -> Pairs
             t("layout.report"),
             (*_link(book, code), t("reports.issued"), day(seal.on) if seal else t("reports.no_report")),
         ),
-        Pair(t("reports.by"), f"{workshop.name}, {workshop.place}"),
+        Pair(t("reports.by"), f"{workshop.name}, {workshop.where}"),
         Pair(t("reports.for"), book.vehicle.owner or t("reports.no_customer")),
         Pair(
             t("reports.item"),
