@@ -38,8 +38,8 @@ from witnessmark.document.blocks import (
     Symbol,
     Table,
 )
-from witnessmark.document.catalogue import section
 from witnessmark.document.formulas import math_tree
+from witnessmark.document.layout_words import LAYOUT, STATE_WORDS
 from witnessmark.document.marks import LIGHT, MARKS, mark
 from witnessmark.document.pages import BUILD, Build, block_node, formula_node, to_node, walk
 from witnessmark.document.screen import columns_rest, decimal_rest, under_letterhead, word
@@ -170,8 +170,8 @@ class _Maker:
                 "language": settings.language,
                 "date": _date(settings.epoch),
             },
-            "words": {name: self.words(text) for name, text in section("layout").items()},
-            "states": {name: self.words(text) for name, text in section("state").items()},
+            "words": {name: self.words(text) for name, text in LAYOUT.items()},
+            "states": {name: self.words(text) for name, text in STATE_WORDS.items()},
             "colours": dict(LIGHT),
             "body": body,
         }

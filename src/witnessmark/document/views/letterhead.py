@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Literal
 
 from witnessmark.document.blocks import Letterhead
-from witnessmark.document.catalogue import t
+from witnessmark.language import say
 from witnessmark.records.workshop import WorkshopFile
 from witnessmark.records.world import Picture, Workshop
 
@@ -38,8 +38,9 @@ def contact_lines(file: WorkshopFile) -> tuple[str, ...]:
     contact = file.contact
     if contact is None:
         return ()
-    found = (("telephone", contact.telephone), ("mail", contact.mail), ("web", contact.web))
-    return tuple(t(f"letterhead.{key}", value=value) for key, value in found if value)
+    found = [say("telephone {number}", number=contact.telephone)] if contact.telephone else []
+    found += [say("mail {address}", address=contact.mail)] if contact.mail else []
+    return (*found, *((contact.web,) if contact.web else ()))
 
 
 def _in_one_line(file: WorkshopFile) -> tuple[str, ...]:
@@ -49,7 +50,7 @@ def _in_one_line(file: WorkshopFile) -> tuple[str, ...]:
 
 def spoken(file: WorkshopFile) -> str:
     """What the mark is, for who does not see it."""
-    return t("letterhead.spoken", name=file.name)
+    return say("{name}: mark", name=file.name)
 
 
 def mark_file(mark: Picture) -> str:
