@@ -14,7 +14,7 @@ __all__ = ["VIEW", "used"]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(INSTRUMENTS, t("instruments.chapter"), t("instruments.chapter_short")),)
+    return (Chapter(INSTRUMENTS, t("instruments.chapter"), t("instruments.chapter_short"), flows=True),)
 
 
 def used(book: Book) -> dict[str, set[str]]:

@@ -18,7 +18,7 @@ __all__ = ["VIEW"]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(LOOKUP, t("lookup.chapter"), t("lookup.chapter")),)
+    return (Chapter(LOOKUP, t("lookup.chapter"), t("lookup.chapter"), flows=True),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:

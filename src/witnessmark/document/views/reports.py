@@ -14,7 +14,7 @@ __all__ = ["VIEW"]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(REPORTS, t("reports.chapter"), t("reports.chapter")),) if _measured(book) else ()
+    return (Chapter(REPORTS, t("reports.chapter"), t("reports.chapter"), flows=True),) if _measured(book) else ()
 
 
 def page(book: Book, chapter: Chapter) -> Page:
