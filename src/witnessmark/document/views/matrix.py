@@ -36,9 +36,8 @@ def page(book: Book, chapter: Chapter) -> Page:
         made[f"matrix-{n}"] = Matrix(
             rows=tuple(_row(book, state) for state in states),
             title=f"{book.set_short(set_id)}: {book.area_title(set_id, area)}",
-            summary=plural(len(states), "requirement"),
-            after="The line at the left runs where something is shown, and breaks where nothing is. Here "
-            f"{tally([s.state for s in states])}.",
+            summary=f"{plural(len(states), 'requirement')}: {tally([s.state for s in states])}",
+            after="The line at the left runs where something is shown, and breaks where nothing is." if n == 1 else "",
             id=f"b.matrix-{n}",
         )
     return Page({"title": chapter.heading, "matrices": list(made)}, made)
