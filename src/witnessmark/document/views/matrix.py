@@ -50,6 +50,8 @@ def _row(book: Book, state: RequirementState) -> MatrixRow:
     if state.state.is_gap:
         gap = next((g for g in state.gaps if g.state is state.state), state.gaps[0] if state.gaps else None)
         missing = opening(gap_words(gap)[0]) if gap else "nobody recorded why"
+        if value and missing.startswith(value):
+            missing = missing.partition(": ")[2] or missing  # the value stands beside it already
         if len(leaves) == 1 and result in (state_word(leaves[0].state), "meets"):
             result = ""
         if result:
