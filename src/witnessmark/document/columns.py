@@ -149,6 +149,6 @@ def _cost(rows: Sequence[tuple[str, ...]], tried: Sequence[float]) -> tuple[floa
     for row in rows:
         taken = [lines(cell, width - GAP) for cell, width in zip(row, tried, strict=True)]
         high += max(taken)
-        cost += 0.02 * sum(taken)
-        cost += 0.25 * max(_whole(cell) / (width - GAP) for cell, width in zip(row, tried, strict=True))
+        cost += 0.2 * sum(taken)
+        cost += 0.2 * max(_whole(cell) / (width - GAP) for cell, width in zip(row, tried, strict=True))
     return high + cost, high
