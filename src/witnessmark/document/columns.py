@@ -1,7 +1,7 @@
 """How wide the columns of a printed table are: so that it takes as few lines as it can.
 
-The shares that a view gives are where the search begins; they stay where nothing is gained. Lines are estimated from the
-mean widths of the letters, which is enough: the typesetter breaks the lines itself, and no letter is lost by it.
+The shares that a view gives are where the search begins; they stay where nothing is gained. Lines are estimated from
+the mean widths of the letters, which is enough: the typesetter breaks the lines itself, and no letter is lost by it.
 """
 
 from __future__ import annotations
