@@ -513,7 +513,7 @@ def _leaves_widths(leaves: Leaves) -> list[float]:
         [_words(getattr(row, name)) for row in leaves.rows] for name in ("leaf", "part", "detail", "word", "records")
     ]
     said = [n for n, column in enumerate(columns) if any(column)]
-    heads = [section("layout")[key] for key in ("demonstration", "part", "seen_by", "verdict", "records")]
+    heads = [LAYOUT[key] for key in ("demonstration", "part", "seen_by", "verdict", "records")]
     found = widths([[heads[n], *columns[n]] for n in said], [_LEAVES[n] for n in said], WIDE)
     return [dict(zip(said, found, strict=True)).get(n, 0.0) for n in range(len(columns))]
 
