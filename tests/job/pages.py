@@ -6,9 +6,9 @@ empty one.
 `<!-- ends: 1 -->` before a box says that its commands end with that status.
 
 Boxes are `sh`, commands; `typed`, the questions of the command above and what is typed; `yaml`, a file with its path in
-the first line (`# PATH, at its end:` is added to what is there); `change`, words in a file that are exchanged; `po`, texts of a
-language file that are filled in; `text`, lines that the commands above have said in this order. A picture that is typed and not there is one of any sort that the
-reader was told to bring.
+the first line (`# PATH, at its end:` is added to what is there); `change`, words in a file that are exchanged; `po`,
+texts of a language file that are filled in; `text`, lines that the commands above have said in this order. A picture
+that is typed and not there is one of any sort that the reader was told to bring.
 """
 
 from __future__ import annotations
