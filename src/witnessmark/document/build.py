@@ -22,6 +22,7 @@ from witnessmark.document.issued import Issued
 from witnessmark.document.views.book import INFORMATION, MATRIX, REGISTER, anchor, area_page, listed, state_page
 from witnessmark.document.views.own import is_own
 from witnessmark.document.views.words import state_word
+from witnessmark.language import speaking
 from witnessmark.problems import Place, Problem, Severity, in_order
 from witnessmark.records.world import Workshop
 from witnessmark.shipped import shipped
@@ -229,6 +230,8 @@ def job_of(
     """What the confined child is told; see `produce.run`. `files` are the attachments as `attached` gave them."""
     from witnessmark.document.blockdata import as_json
 
+    with speaking(made.language):
+        counted = [as_json(row) for row in expected(assessment, made.numbers)]
     own = root / "templates"
     folders = [*([own] if own.is_dir() else []), shipped("templates")]
     return {
@@ -245,8 +248,9 @@ def job_of(
             for photo in made.photos
         ],
         "attachments": files,
+        "language": made.language.as_json(),
         "settings": as_json(made.settings),
-        "expected": [as_json(row) for row in expected(assessment, made.numbers)],
+        "expected": counted,
         "wanted": [as_json(row) for row in wanted(made)],
         "fields": [as_json(row) for row in expected_fields(assessment)],
     }

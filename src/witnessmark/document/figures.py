@@ -12,9 +12,9 @@ from dataclasses import dataclass, field
 from html import escape
 
 from witnessmark.document.blocks import Band, Curves, Decay, IntervalChart, IntervalRow, OneLine, Outlines
-from witnessmark.document.catalogue import marked
 from witnessmark.document.drawings import Issues
 from witnessmark.document.marks import LIGHT
+from witnessmark.language import marked
 
 __all__ = ["Canvas", "Style", "draw", "for_print", "for_screen", "number_text"]
 

@@ -37,9 +37,9 @@ from witnessmark.document.blocks import (
     Symbol,
     Table,
 )
-from witnessmark.document.catalogue import section
 from witnessmark.document.columns import WIDE, Shape, shape, widths
 from witnessmark.document.formulas import math_tree
+from witnessmark.document.layout_words import LAYOUT, STATE_WORDS
 from witnessmark.document.marks import LIGHT, MARKS, mark
 from witnessmark.document.pages import BUILD, Build, block_node, formula_node, to_node, walk
 from witnessmark.document.screen import columns_rest, decimal_rest, word
@@ -168,8 +168,8 @@ class _Maker:
                 "language": settings.language,
                 "date": _date(settings.epoch),
             },
-            "words": {name: self.words(text) for name, text in section("layout").items()},
-            "states": {name: self.words(text) for name, text in section("state").items()},
+            "words": {name: self.words(text) for name, text in LAYOUT.items()},
+            "states": {name: self.words(text) for name, text in STATE_WORDS.items()},
             "colours": dict(LIGHT),
             "body": body,
         }
@@ -492,7 +492,9 @@ def _words(text: Any) -> str:
     text = text.text if isinstance(text, Cell) else text
     if isinstance(text, str):
         return (room + text).replace(" ", "\u00a0") if state else text
-    said = (plain((piece,)) + (", page 99" if isinstance(piece, Link) and piece.page else "") for piece in text)
+    said = (
+        plain((piece,)) + (f", {LAYOUT['page']} 99" if isinstance(piece, Link) and piece.page else "") for piece in text
+    )
     return room + "".join(said)
 
 
@@ -514,7 +516,7 @@ def _leaves_widths(leaves: Leaves) -> list[float]:
         [_words(getattr(row, name)) for row in leaves.rows] for name in ("leaf", "part", "detail", "word", "records")
     ]
     said = [n for n, column in enumerate(columns) if any(column)]
-    heads = [section("layout")[key] for key in ("demonstration", "part", "seen_by", "verdict", "records")]
+    heads = [LAYOUT[key] for key in ("demonstration", "part", "seen_by", "verdict", "records")]
     found = widths([[heads[n], *columns[n]] for n in said], [_LEAVES[n] for n in said], WIDE)
     return [dict(zip(said, found, strict=True)).get(n, 0.0) for n in range(len(columns))]
 

@@ -17,8 +17,8 @@ from sphinx.writers.html5 import HTML5Translator
 from witnessmark.document import figures
 from witnessmark.document.blockdata import plain
 from witnessmark.document.blocks import GAPS, STATES, Cell, Link, RequirementHead, Strong, Symbol, Table
-from witnessmark.document.catalogue import section
 from witnessmark.document.formulas import mathml
+from witnessmark.document.layout_words import LAYOUT, STATE_WORDS
 from witnessmark.document.marks import sprite
 from witnessmark.document.pages import BUILD, block_node, formula_node, to_node
 from witnessmark.document.text import pieces
@@ -36,7 +36,7 @@ THEME = Path(__file__).parent / "theme"
 
 def word(item: Any) -> str:
     """The word of a state: as given, else the state's own."""
-    return item.word or section("state")[str(item.state)]
+    return item.word or STATE_WORDS[str(item.state)]
 
 
 def decimal_rest(texts: list[str]) -> list[str]:
@@ -215,8 +215,8 @@ class Translator(HTML5Translator):
                 picture=pages.picture,
                 href=pages.href,
                 settings=BUILD.get().settings,
-                w=section("layout"),
-                states=section("state"),
+                w=LAYOUT,
+                states=STATE_WORDS,
             )
         )
         anchors = "".join(f'<span id="{name}"></span>' for name in node["ids"] if name != getattr(block, "id", ""))
@@ -250,14 +250,14 @@ class Translator(HTML5Translator):
         shown = [
             {
                 "state": state,
-                "word": section("state")[state],
+                "word": STATE_WORDS[state],
                 "count": states.count(state),
                 "href": pages.href(f"state-{state}#l.{here}"),
             }
             for state in STATES
             if state in states
         ]
-        self.body.append(_environment().get_template("_states.html").render(states=shown, w=section("layout")))
+        self.body.append(_environment().get_template("_states.html").render(states=shown, w=LAYOUT))
 
     def visit_section(self, node: nodes.section) -> None:
         self._by_state()
@@ -339,7 +339,7 @@ def _context(app: Sphinx, pagename: str, templatename: str, context: dict[str, A
         wm_states=states,
         wm_verdict=href(settings.verdict_link.to) if settings.verdict_link else "",
         wm_sprite=sprite(),
-        wm_words=section("layout"),
+        wm_words=LAYOUT,
     )
 
 

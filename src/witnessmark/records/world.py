@@ -8,6 +8,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
+from witnessmark.language import Language
 from witnessmark.problems import Place, Problem
 
 from .acts import AnyAct
@@ -119,4 +120,6 @@ class Workshop:
     unused_files: tuple[str, ...] = ()
     """Files under evidence that no act names (photos, logs, reports)."""
     history: History = History(consulted=False)
+    language: Language = field(default_factory=Language)
+    """What the documents are written in, with its texts."""
     problems: tuple[Problem, ...] = ()
