@@ -150,7 +150,7 @@ def test_a_withdrawn_record_is_printed_with_who_and_why(made: Sources) -> None:
     assert row[0][0]["text"] == "e5u9nb"
     told = "".join(piece if isinstance(piece, str) else piece["text"] for piece in row[4])
     assert told.startswith(
-        "Withdrawn on 10 Oct. 2026 by S. Thrift with A. Orchis, mistaken: The probe was the wrong one."
+        "Withdrawn on 10 Oct 2026 by S. Thrift with A. Orchis, mistaken: The probe was the wrong one."
     )
 
 
