@@ -107,6 +107,7 @@ def _assemble(
         unused_files=unused_files(folder),
         mark=mark,
         history=history,
+        language=folder.language,
         problems=in_order(folder.problems),
     )
     return Reading(workshop, folder, known)

@@ -54,7 +54,8 @@ class WorkshopFile(Model):
     """The workshop's sign as a picture in evidence/: PNG or JPEG, its longer side 600 pixels or more."""
     zone: Scalar
     """Time zone of the tz database, such as `Europe/Stockholm`."""
-    language: Literal["en"] = "en"
+    language: Scalar = "en"
+    """What documents are written in: `en`, or a language with its texts in `templates/TAG.po`."""
     demonstration: Demonstration | None = None
 
     @property
