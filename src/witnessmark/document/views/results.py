@@ -29,6 +29,7 @@ from witnessmark.quantities import Quantity, QuantityError, Unit, parse_quantity
 from witnessmark.quantities.decision import Decision, Statement, probability_words
 from witnessmark.quantities.format import Shown, best_unit, show
 from witnessmark.quantities.format import number as plain_number
+from witnessmark.quantities.propagation import SHAPES
 from witnessmark.records.acts import Record
 
 from .book import RULE, Book
@@ -332,7 +333,7 @@ def budget(book: Book, result: RecordResult, number_: str, ident: str) -> Budget
                 title=spec.title if spec else plain_name(row.name),
                 u=_significant(row.u / float(own.scale), 3),
                 unit="" if own.symbol == "1" else own.difference.symbol,
-                shape=row.shape,
+                shape=SHAPES.get(row.shape, row.shape),
                 sensitivity=_significant(row.sensitivity * factor, 4),
                 sensitivity_unit=_ratio(unit, own),
                 share=_significant(row.contribution / float(unit.scale), 4),
