@@ -20,8 +20,8 @@ from witnessmark.language import fields
 MADE = {"language.py"}
 """Where the functions themselves are."""
 
-SAID = ("say", "say_n", "say_in")
-TEXTS = {"say": (0,), "say_in": (0, 1), "say_n": (0, 1), "declared": (0,)}
+SAID = ("say", "say_n", "say_in", "woven")
+TEXTS = {"say": (0,), "woven": (0,), "say_in": (0, 1), "say_n": (0, 1), "declared": (0,)}
 """Which arguments are texts."""
 
 SHAPES: Mapping[str, frozenset[str]] = {
@@ -65,7 +65,7 @@ SHAPES: Mapping[str, frozenset[str]] = {
             "document/templates.py": {"' '.join(str(text).split())"},
             "document/views/words.py": {"text"},
             "methods/checking.py": {"fact.title", "spec.title"},
-            "methods/contributions.py": {"spec.title"},
+            "methods/contributions.py": {"title"},
             "methods/watching.py": {"one['title']"},
             "methods/working.py": {"self.words[name]"},
             "recording/forms/evidence.py": {
@@ -236,7 +236,7 @@ def faults(path: Path) -> Iterator[str]:
                 yield f"{place}: values are given by name, not by **"
             continue
         given = {str(keyword.arg) for keyword in call.keywords}
-        if name == "say":
+        if name in ("say", "woven"):
             # A table has texts with other values beside each other when it is not said as a whole: each has to fit.
             wrong = next((w for form in forms if (w := wrong_values([form], given))), "")
         else:
@@ -252,7 +252,7 @@ def test_there_are_calls_to_look_at() -> None:
         calls.visit(tree)
         for _, name, _ in calls.found:
             counted[name] += 1
-    assert counted["say"] > 500 and counted["say_n"] > 20 and counted["say_in"] >= 1 and counted["declared"] > 100
+    assert counted["say"] > 500 and counted["say_n"] > 20 and counted["declared"] > 100
 
 
 def test_every_text_is_a_literal_or_declared_and_its_values_fit() -> None:
@@ -287,7 +287,7 @@ def test_templates_say_literal_texts_with_their_values() -> None:
             assert text, f"{place}: an empty text"
             wrong = wrong_values([text], {keyword.key for keyword in call.kwargs})
             assert not wrong, f"{place}: {wrong}"
-    assert seen > 20
+    assert seen >= 4
 
 
 @pytest.mark.parametrize(

@@ -37,11 +37,14 @@ def _own(id: str) -> set[str]:
     """Names and units that a method has: what it prints of them is no word of ours."""
     found = method(id)
     assert found is not None
-    names = {s.name for s in (*found.inputs, *found.facts, *found.roles, *found.channels, *found.options)}
-    units = {s.unit for s in (*found.inputs, *found.facts, *found.channels, *found.options, *found.measurands)}
+    names: set[str] = set()
+    units: set[str] = set()
+    for specs in (found.inputs, found.facts, found.channels, found.options, found.measurands):
+        names.update(spec.name for spec in specs)
+        units.update(spec.unit for spec in specs)
+    names.update(role.name for role in found.roles)
     choices = {choice for spec in found.inputs for choice in spec.choices}
-    measurands = {spec.name for spec in found.measurands}
-    return {id, *names, *units, *choices, *measurands}
+    return {id, *names, *units, *choices}
 
 
 def _words(done: Result | Refused) -> Iterator[tuple[str, str]]:

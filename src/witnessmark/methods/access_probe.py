@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from witnessmark.language import Words, declared, marked, say
+from witnessmark.language import declared, marked, say
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -25,30 +25,28 @@ from witnessmark.methods.working import Working, ordered, worked
 __all__ = ["METHOD"]
 
 PROBES = {
-    "IPXXB": (10.0, 1.0),
-    "IPXXD": (1.0, 0.1),
+    "IPXXB": (10.0, 1.0, "12", "80"),
+    "IPXXD": (1.0, 0.1, "1.0", "100"),
 }
-"""Force in N, its tolerance in N."""
+"""Force in N, its tolerance in N; diameter and length in mm, as written in the standard."""
 
-FORCES = Words(
-    {
-        "IPXXB": declared(
-            "Force over what is asked (jointed finger, 12 mm × 80 mm; force seen, diameter from memory)."
-        ),
-        "IPXXD": declared("Force over what is asked (rigid wire, 1.0 mm × 100 mm; from memory)."),
-    }
-)
+FORCES = {
+    "IPXXB": declared(
+        "Force over what is asked (jointed finger, {diameter} mm × {length} mm; force seen, diameter from memory)."
+    ),
+    "IPXXD": declared("Force over what is asked (rigid wire, {diameter} mm × {length} mm; from memory)."),
+}
 
 
 def _work(w: Working) -> Result | Refused:
     w.above_zero("force", "lamp_voltage")
     if w.faults:
         return w.result()
-    force, tolerance = PROBES[w.words["probe"]]
+    force, tolerance, diameter, length = PROBES[w.words["probe"]]
     w.let("asked", force, "N")
     ratio = w.let("ratio", w.x["force"] / force, "1")
     w.step(
-        FORCES[w.words["probe"]],
+        say(FORCES[w.words["probe"]], diameter=marked(diameter), length=marked(length)),
         r"q = \frac{<force>}{<asked>} = <ratio>",
     )
     spread = 2 * w.x["force"].inputs["force"].u

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 
 from witnessmark.language import Words, declared, say
-from witnessmark.methods.base import Method
+from witnessmark.methods.base import FactSpec, InputSpec, MeasurandSpec, Method
 
 __all__ = ["CONTRIBUTIONS", "contribution"]
 
@@ -53,7 +53,9 @@ def contribution(method: Method | None, name: str) -> str:
 
 
 def _title(method: Method | None, name: str) -> str | None:
-    for spec in (*method.inputs, *method.facts, *method.measurands) if method is not None else ():
-        if spec.name == name:
-            return say(spec.title)
+    if method is not None:
+        specs: tuple[InputSpec | FactSpec | MeasurandSpec, ...] = (*method.inputs, *method.facts, *method.measurands)
+        title = next((spec.title for spec in specs if spec.name == name), "")
+        if title:
+            return say(title)
     return CONTRIBUTIONS.get("steps" if name.endswith("_steps") else name)
