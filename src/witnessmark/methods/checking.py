@@ -164,7 +164,7 @@ def _reading_faults(method: Method, spec: InputSpec, given: tuple[Reading, ...])
                     say(
                         "{name} is {word}, which is none of its choices",
                         name=spec.name,
-                        word=reading.word or reading.quantity,
+                        word=reading.word or marked(str(reading.quantity)),
                     ),
                     say("write {choices}", choices=_one_of(spec.choices)),
                 )
@@ -184,7 +184,7 @@ def _reading_faults(method: Method, spec: InputSpec, given: tuple[Reading, ...])
                 say(
                     "{name} is only a bound ({quantity}), and nothing can be computed from it",
                     name=spec.name,
-                    quantity=quantity,
+                    quantity=marked(str(quantity)),
                 ),
                 say("choose a range of the instrument that shows a number"),
             )
@@ -269,15 +269,24 @@ def unstated(names: Iterable[str]) -> tuple[Alarm, ...]:
     )
 
 
-def _implausible(spec: InputSpec, read: Quantity) -> str:
+def _implausible(spec: InputSpec, quantity: Quantity) -> str:
+    read = marked(str(quantity))
     low, high = (None if edge is None else marked(f"{edge:g}") for edge in (spec.low, spec.high))
     if high is None:
         return say(
-            "{name} is {read}; {low} {unit} or more is usual.", name=spec.name, read=read, low=low, unit=spec.unit
+            "{name} is {read}; {low} {unit} or more is usual.",
+            name=spec.name,
+            read=read,
+            low=low,
+            unit=spec.unit,
         )
     if low is None:
         return say(
-            "{name} is {read}; {high} {unit} or less is usual.", name=spec.name, read=read, high=high, unit=spec.unit
+            "{name} is {read}; {high} {unit} or less is usual.",
+            name=spec.name,
+            read=read,
+            high=high,
+            unit=spec.unit,
         )
     return say(
         "{name} is {read}; {low} to {high} {unit} is usual.",
