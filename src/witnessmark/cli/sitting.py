@@ -24,7 +24,7 @@ from witnessmark.recording.telling import Told, reasons_against, tell
 from .answers import Answers
 from .asking import ask_all, choose
 from .exits import Exit
-from .show import harmless, progress, say, show_problems, wrapped
+from .show import harmless, progress, put, show_problems, wrapped
 
 __all__ = ["MakeForm", "Sitting", "gave_up", "refused"]
 
@@ -214,7 +214,7 @@ class Sitting:
         self.kept.append({"code": kept.code or None, "path": kept.path, "commit": kept.commit, **_as_json(told)})
         if not self.as_json:
             name = f"as {kept.code} " if kept.code else ""
-            say(f"Kept {name}and committed ({kept.commit[:10]}): {harmless(kept.path)}")
+            put(f"Kept {name}and committed ({kept.commit[:10]}): {harmless(kept.path)}")
 
     def _leave_draft(self, form: Form, given: Given) -> None:
         entered = form.entered(given)
@@ -226,8 +226,8 @@ class Sitting:
         self._forget()
         self.kept.append({"code": None, "path": path, "commit": None, "draft": True})
         if not self.as_json:
-            say(f"Left as a draft, which counts for nothing: {harmless(path)}")
-            say(f"Edit it as you like; then: witnessmark record --seal {harmless(path)} --by {self.by}")
+            put(f"Left as a draft, which counts for nothing: {harmless(path)}")
+            put(f"Edit it as you like; then: witnessmark record --seal {harmless(path)} --by {self.by}")
 
     def finish(self, command: str) -> None:
         """The JSON envelope, where it was asked for."""
@@ -235,31 +235,31 @@ class Sitting:
             document: dict[str, Any] = {"format": 1, "command": command, "as_of": None, "problems": []}
             document["as_of"] = self.reading.workshop.as_of.date().isoformat()
             document["recorded"] = self.kept
-            say(json.dumps(document, ensure_ascii=False, indent=2))
+            put(json.dumps(document, ensure_ascii=False, indent=2))
 
 
 def _show(told: Told) -> None:
-    say()
+    put()
     for line in told.lines:
-        say(f"  {harmless(line.title)}: {harmless(line.words)}: {line.verdict.upper()}")
+        put(f"  {harmless(line.title)}: {harmless(line.words)}: {line.verdict.upper()}")
     for alarm in told.alarms:
         for text in wrapped(f"MEASURE AGAIN: {harmless(alarm)}", indent=2):
-            say(text)
+            put(text)
     for doubt in told.doubts:
         for text in wrapped(f"IT WILL NOT COUNT: {harmless(doubt)}", indent=2):
-            say(text)
+            put(text)
     for problem in told.problems:
         lead = "" if problem.severity is Severity.PROBLEM else "Note: "
         for text in wrapped(f"{lead}{harmless(problem.message)}. {harmless(problem.remedy)}", indent=2):
-            say(text)
+            put(text)
     for words in told.elsewhere:
-        say(f"  {harmless(words)}")
+        put(f"  {harmless(words)}")
     for one in told.moved:
-        say(f"  {harmless(one.title)} ({one.clause}): {one.before.words} → {one.after.words}")
+        put(f"  {harmless(one.title)} ({one.clause}): {one.before.words} → {one.after.words}")
         if one.why and one.after.is_gap and one.after is not State.LAPSED:
             for text in wrapped(harmless(one.why), indent=6):
-                say(text)
-    say()
+                put(text)
+    put()
 
 
 def _as_json(told: Told | None) -> Mapping[str, Any]:
@@ -283,7 +283,7 @@ def refused(misuse: Misuse, command: str, root: Path, as_json: bool) -> int:
     if as_json:
         from witnessmark.exports.audit import problems_envelope
 
-        say(problems_envelope(command, misuse.problems, as_of=None))
+        put(problems_envelope(command, misuse.problems, as_of=None))
     show_problems(misuse.problems, root)
     return Exit.BAD_INPUT
 
