@@ -71,7 +71,7 @@ from .drawings import (
     Placed,
 )
 from .lists import ListedRow, Listing
-from .paragraphs import Cautions, Note, Pairs
+from .paragraphs import Cautions, Letterhead, Note, Pairs
 from .pieces import GAPS, STATES, Link, Pair, Piece, State, Strong, Symbol, Text
 
 __all__ = [
@@ -101,6 +101,7 @@ __all__ = [
     "IntervalRow",
     "LeafRow",
     "Leaves",
+    "Letterhead",
     "Limit",
     "Link",
     "ListedRow",
@@ -498,6 +499,7 @@ class Table:
 
 Block = (
     Cover
+    | Letterhead
     | Contents
     | Register
     | Listing
