@@ -497,7 +497,9 @@ def _words(text: Any) -> str:
     text = text.text if isinstance(text, Cell) else text
     if isinstance(text, str):
         return room + text
-    said = (plain((piece,)) + (", page 99" if isinstance(piece, Link) and piece.page else "") for piece in text)
+    said = (
+        plain((piece,)) + (f", {LAYOUT['page']} 99" if isinstance(piece, Link) and piece.page else "") for piece in text
+    )
     return room + "".join(said)
 
 
