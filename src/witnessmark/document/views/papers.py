@@ -42,9 +42,8 @@ class Paper:
 
     @property
     def format(self) -> str:
-        return PurePosixPath(self.name).suffix.removeprefix(".").upper() or say_in(
-            "format of a paper whose name has no ending", "file"
-        )
+        ending = PurePosixPath(self.name).suffix.removeprefix(".").upper()
+        return ending or say_in("format of a paper whose name has no ending", "file")
 
     @property
     def title(self) -> str:
