@@ -86,7 +86,7 @@ def _of_methods() -> Iterator[Text]:
         method = registry.method(ident)
         assert method is not None
         for text in _declared(method):
-            yield Text(text, place=f"method {ident}")
+            yield Text(text, place=f"methods/{ident}")
 
 
 def _declared(value: object) -> Iterator[str]:

@@ -103,6 +103,7 @@ def _assemble(
         pictures=pictures,
         unused_files=unused_files(folder),
         history=history,
+        language=folder.language,
         problems=in_order(folder.problems),
     )
     return Reading(workshop, folder, known)

@@ -26,7 +26,8 @@ class WorkshopFile(Model):
     place: Phrase
     zone: Scalar
     """Time zone of the tz database, such as `Europe/Stockholm`."""
-    language: Literal["en"] = "en"
+    language: Scalar = "en"
+    """What documents are written in: `en`, or a language with its texts in `templates/TAG.po`."""
     demonstration: Demonstration | None = None
 
 

@@ -12,7 +12,7 @@ __all__ = ["VIEW"]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(FILES, say("Photographs, logs and papers"), say("Photographs, logs")),)
+    return (Chapter(FILES, say("Photographs, logs and papers"), say("Photographs, logs"), flows=True),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:

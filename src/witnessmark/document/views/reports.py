@@ -14,7 +14,7 @@ __all__ = ["VIEW"]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(REPORTS, say("Test reports"), say("Test reports")),) if _measured(book) else ()
+    return (Chapter(REPORTS, say("Test reports"), say("Test reports"), flows=True),) if _measured(book) else ()
 
 
 def page(book: Book, chapter: Chapter) -> Page:
