@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import datetime
 
 from witnessmark.assessment.model import RequirementState
 from witnessmark.document.blocks import Block, Link, Note, Photo, Text
@@ -10,7 +11,7 @@ from witnessmark.language import say
 
 from . import results
 from .book import Book, PhotoUse, Use
-from .words import FINDING, day, plain_name, sentence, woven
+from .words import FINDING, day, instant, plain_name, sentence, woven
 
 __all__ = ["photograph", "photographs"]
 
@@ -52,14 +53,20 @@ def photograph(book: Book, use: Use, photo: PhotoUse, state: RequirementState) -
         number=str(photo.number),
         seen=" ".join(w for w in (sentence(claim.seen or ""), against) if w),
         judged=f"{who}, {day(record.performed)}" if finding else "",
-        taken=say("taken {when}", when=picture.taken)
-        if picture and picture.taken
-        else say("time of taking not in the file"),
+        taken=_taken((picture and picture.taken) or ""),
         original=photo.original,
         sha256=photo.sha256.removeprefix("sha256:"),
         shows=shows,
         id=photo.id,
     )
+
+
+def _taken(clock: str) -> str:
+    """When, by the clock of the camera (`2026-10-14 16:21:05`)."""
+    try:
+        return f"{instant(datetime.fromisoformat(clock))} by the camera's clock"
+    except ValueError:
+        return "at a time that is not in the file"
 
 
 def _page_of(book: Book, photo: PhotoUse) -> str:

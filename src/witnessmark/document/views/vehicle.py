@@ -64,7 +64,7 @@ def _identity(book: Book) -> Pairs:
         Pair(say("File"), say("{file}, issue {issue}", file=vehicle.file_number, issue=vehicle.issue)),
         Pair(say("As of"), day(book.assessment.as_of)),
     ]
-    pairs.append(Pair(say("Workshop"), f"{book.workshop.file.name}, {book.workshop.file.place}"))
+    pairs.append(Pair(say("Workshop"), f"{book.workshop.file.name}, {book.workshop.file.where}"))
     pairs.append(Pair(say("Owner"), vehicle.owner or say("not named")))
     pairs.append(Pair(say("Goes to"), vehicle.service or say("not named")))
     pairs += [Pair(capital(plain_name(key)), value) for key, value in vehicle.contacts.items()]
