@@ -64,9 +64,9 @@ def photograph(book: Book, use: Use, photo: PhotoUse, state: RequirementState) -
 def _taken(clock: str) -> str:
     """When, by the clock of the camera (`2026-10-14 16:21:05`)."""
     try:
-        return f"{instant(datetime.fromisoformat(clock))} by the camera's clock"
+        return say("{when} by the camera's clock", when=instant(datetime.fromisoformat(clock)))
     except ValueError:
-        return "at a time that is not in the file"
+        return say("at a time that is not in the file")
 
 
 def _page_of(book: Book, photo: PhotoUse) -> str:
