@@ -7,9 +7,11 @@ from collections.abc import Iterable, Mapping
 from decimal import ROUND_HALF_EVEN, Context, Decimal
 from fractions import Fraction
 
+from witnessmark.language import marked
 from witnessmark.methods.base import Alarm, InputSpec, MeasurandSpec, Method, Output, Reading
 from witnessmark.problems import Problem
-from witnessmark.quantities.format import MINUS, THIN, best_unit, number
+from witnessmark.quantities.format import MINUS, THIN, best_unit, printed
+from witnessmark.quantities.format import digits as plain_digits
 from witnessmark.quantities.propagation import Input, Uncertain, coverage_factor, propagate, uncertain
 from witnessmark.quantities.quantity import Quantity
 from witnessmark.quantities.units import ONE, Unit, dimension_name, parse_unit
@@ -211,8 +213,8 @@ def unstated(names: Iterable[str]) -> tuple[Alarm, ...]:
 
 def _usual(spec: InputSpec) -> str:
     if spec.low is not None and spec.high is not None:
-        return f"{spec.low:g} to {spec.high:g} {spec.unit}"
-    return f"{spec.low:g} {spec.unit} or more" if spec.low is not None else f"{spec.high:g} {spec.unit} or less"
+        return marked(f"{spec.low:g} to {spec.high:g} {spec.unit}")
+    return marked(f"{spec.low:g} {spec.unit} or more" if spec.low is not None else f"{spec.high:g} {spec.unit} or less")
 
 
 def plausibility(method: Method, readings: Mapping[str, tuple[Reading, ...]]) -> list[Alarm]:
@@ -230,7 +232,7 @@ def plausibility(method: Method, readings: Mapping[str, tuple[Reading, ...]]) ->
                 alarms.append(
                     Alarm(
                         "reading.implausible",
-                        f"{spec.name} is {reading.quantity}; {_usual(spec)} is usual.",
+                        f"{spec.name} is {printed(reading.quantity)}; {_usual(spec)} is usual.",
                         "Look at the prefix and the range of the instrument, and read again.",
                     )
                 )
@@ -245,7 +247,7 @@ def _rounded(value_si: float, unit: Unit, significant: int) -> tuple[str, str]:
     if value:
         exponent = min(value.adjusted() - significant + 1, 0)
         value = value.quantize(Decimal(1).scaleb(exponent), ROUND_HALF_EVEN, Context(prec=40))
-    digits = number(value)
+    digits = plain_digits(value)
     return digits.rstrip("0").rstrip(".") if "." in digits else digits, shown_in.symbol
 
 
@@ -254,7 +256,7 @@ _TEX = {"Ω": r"\Omega ", "µ": r"\mu ", "·": r"\cdot ", "%": r"\%", "²": "^{2
 
 def _digits(quantity: Quantity | float, unit: Unit | None, significant: int) -> tuple[str, str]:
     if isinstance(quantity, Quantity):
-        return number(quantity.value), quantity.unit.symbol
+        return plain_digits(quantity.value), quantity.unit.symbol
     return _rounded(quantity, unit or ONE, significant)
 
 
@@ -273,5 +275,5 @@ def latex(quantity: Quantity | float, unit: Unit | None = None, significant: int
 def spoken(quantity: Quantity | float, unit: Unit | None = None, significant: int = 5) -> str:
     """A number with unit as it is read aloud; the same digits as `latex`, `significant` likewise."""
     digits, symbol = _digits(quantity, unit, significant)
-    digits = digits.replace(THIN, "").replace(MINUS, "minus ")
+    digits = marked(digits.replace(THIN, "")).replace(MINUS, "minus ")
     return digits if symbol == "1" else f"{digits} {symbol}"

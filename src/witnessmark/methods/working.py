@@ -12,6 +12,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
+from witnessmark.language import marked
 from witnessmark.methods.base import Alarm, InputSpec, Method, Output, Reading, Refused, Result, Step
 from witnessmark.methods.checking import Quantities, latex, output_of, plausibility, spoken, unstated
 from witnessmark.problems import Problem
@@ -201,7 +202,7 @@ class Working:
 
     def show(self, name: str, text: str) -> None:
         """What stands for a name in formulas and aloud, where it is no quantity (a k value, a count)."""
-        self._shown[name] = (text, text)
+        self._shown[name] = (text, marked(text))
 
     def step(self, words: str, formula: str) -> None:
         """A worked step: `formula` is LaTeX in which `<name>` stands for a number; read aloud from the same text."""
@@ -372,7 +373,7 @@ def _element(tokens: list[str], at: int, values: Mapping[str, str]) -> tuple[str
         ), at
     if len(token) > 2 and token[0] == "<" and token[-1] == ">":
         return values[token[1:-1]], at + 1
-    return _SPOKEN.get(token, token.removeprefix("\\")), at + 1
+    return _SPOKEN.get(token, marked(token).removeprefix("\\")), at + 1
 
 
 def _whole(part: str) -> str:

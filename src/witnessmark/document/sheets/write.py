@@ -9,11 +9,13 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from witnessmark.assessment.model import Assessment
+from witnessmark.language import say, speaking
 from witnessmark.problems import Problem
 from witnessmark.records.world import Workshop
 
 from .asked import SheetAsked, asked_by
 from .page import SheetPage, fit, pages
+from .words import LAYOUT
 
 __all__ = ["chosen", "square_code", "write_sheets"]
 
@@ -67,7 +69,17 @@ def _runs(row: list[bool]) -> list[tuple[int, int]]:
 def write_sheets(
     workshop: Workshop, assessment: Assessment, sheets: Sequence[SheetAsked], pdf: Path, *, every: bool = False
 ) -> tuple[Problem, ...]:
-    """Write the sheets into one PDF, dead before live. Problems: `document.typeset`, and then nothing is written."""
+    """Write the sheets into one PDF in the language of the workshop, dead before live.
+
+    Problems: `document.typeset`, and then nothing is written.
+    """
+    with speaking(workshop.language):
+        return _written(workshop, assessment, sheets, pdf, every=every)
+
+
+def _written(
+    workshop: Workshop, assessment: Assessment, sheets: Sequence[SheetAsked], pdf: Path, *, every: bool
+) -> tuple[Problem, ...]:
     from witnessmark.document.typesetting import typeset_file
 
     made = pages(workshop, assessment, sheets, every=every)
@@ -77,7 +89,13 @@ def write_sheets(
         (work / "codes").mkdir()
         (work / "drawings").mkdir()
         data = [_placed(page, work) for page in made]
-        tree = {"title": fit(f"{vehicle.title}: test sheets"), "author": fit(workshop.file.name), "sheets": data}
+        tree = {
+            "title": fit(say("{vehicle}: test sheets", vehicle=vehicle.title)),
+            "author": fit(workshop.file.name),
+            "language": workshop.language.tag,
+            "words": fit(dict(LAYOUT)),
+            "sheets": data,
+        }
         (work / "sheets.json").write_text(json.dumps(tree, ensure_ascii=False, sort_keys=True), encoding="utf-8")
         # The shared part of the templates reads the colours of a technical file; a sheet has black only.
         (work / "body.json").write_text(json.dumps(_BLACK), encoding="utf-8")

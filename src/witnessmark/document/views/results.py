@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 from decimal import ROUND_CEILING, ROUND_FLOOR, Context, Decimal
 from fractions import Fraction
 
@@ -22,13 +21,12 @@ from witnessmark.document.blocks import (
     Text,
     Worked,
 )
-from witnessmark.language import decimal_mark, marked
+from witnessmark.language import decimal_mark
 from witnessmark.methods.base import BudgetRow as Contribution
 from witnessmark.methods.base import InputSpec, Method, Output
 from witnessmark.quantities import Quantity, QuantityError, Unit, parse_quantity, parse_unit
 from witnessmark.quantities.decision import Decision, Statement, probability_words
-from witnessmark.quantities.format import Shown, best_unit, show
-from witnessmark.quantities.format import number as plain_number
+from witnessmark.quantities.format import Shown, best_unit, number, show
 from witnessmark.records.acts import Record
 
 from .book import RULE, Book
@@ -71,17 +69,8 @@ def shown(result: RecordResult, unit: Unit | None = None) -> Shown | None:
         return None
     chosen = unit or display_unit(result)
     if chosen is None:
-        return _marked(show(output.value, output.U, output.unit, bound=output.bound))
-    return _marked(show(output.value, output.U, chosen, bound=output.bound, choose_prefix=False))
-
-
-def _marked(one: Shown) -> Shown:
-    return replace(one, value=marked(one.value), U=marked(one.U))
-
-
-def number(value: Decimal) -> str:
-    """A number of ours as text, with the decimal mark of the language."""
-    return marked(plain_number(value))
+        return show(output.value, output.U, output.unit, bound=output.bound)
+    return show(output.value, output.U, chosen, bound=output.bound, choose_prefix=False)
 
 
 def display_unit(result: RecordResult) -> Unit | None:
