@@ -2,8 +2,8 @@
 
     python -m tests.language.texts     # writes src/witnessmark/languages/witnessmark.pot anew
 
-What is looked for: the literal texts of `say`, `say_n`, `say_in` and `declared`, and what methods declare (title,
-cautions, readings …), which is said where it is printed.
+What is looked for: the literal texts of `say`, `say_n`, `say_in`, `woven` and `declared`, and what methods declare
+(title, cautions, readings …), which is said where it is printed.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 SOURCE = ROOT / "src" / "witnessmark"
 POT = SOURCE / "languages" / "witnessmark.pot"
-DECLARED = ("title", "purpose", "validity", "demands", "text", "confidence")
+DECLARED = ("title", "purpose", "validity", "demands", "must", "text", "confidence")
 """Fields of what a method declares that are words of ours."""
 
 
@@ -47,7 +47,7 @@ def calls(tree: ast.AST) -> Iterator[tuple[ast.Call, str]]:
     for node in ast.walk(tree):
         if isinstance(node, ast.Call):
             name = node.func.id if isinstance(node.func, ast.Name) else getattr(node.func, "attr", "")
-            if name in ("say", "say_n", "say_in", "declared"):
+            if name in ("say", "say_n", "say_in", "woven", "declared"):
                 yield node, name
 
 
@@ -64,7 +64,7 @@ def _of_code() -> Iterator[Text]:
                 yield Text(said[0], said[1], place=place)
             elif name == "say_in" and said[0] is not None and said[1] is not None:
                 yield Text(said[1], context=said[0], place=place)
-            elif name in ("say", "declared") and said and said[0]:
+            elif name in ("say", "woven", "declared") and said and said[0]:
                 yield Text(said[0], place=place)
 
 
@@ -86,7 +86,7 @@ def _of_methods() -> Iterator[Text]:
         method = registry.method(ident)
         assert method is not None
         for text in _declared(method):
-            yield Text(text, place=f"method {ident}")
+            yield Text(text, place=f"methods/{ident}")
 
 
 def _declared(value: object) -> Iterator[str]:

@@ -6,6 +6,8 @@ import argparse
 import json
 from pathlib import Path
 
+from witnessmark.language import language_of
+
 from .exits import Exit
 from .folder import root_of
 from .show import counted, harmless, put, table, wrapped
@@ -14,24 +16,69 @@ __all__ = ["arguments", "call"]
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("what", choices=("methods", "sets", "requirements", "unconfirmed", "schemas", "logs"))
-    parser.add_argument("name", nargs="?", help="schemas: print this one; requirements, unconfirmed: of this set")
+    parser.add_argument("what", choices=("methods", "sets", "requirements", "unconfirmed", "schemas", "logs", "texts"))
+    parser.add_argument(
+        "name",
+        nargs="?",
+        help="schemas: print this one; requirements, unconfirmed: of this set; texts: the language, such as de",
+    )
     parser.add_argument(
         "--folder",
         type=Path,
         default=Path(),
         metavar="DIR",
-        help="sets, requirements, unconfirmed: the workshop's folder",
+        help="sets, requirements, unconfirmed, texts: the workshop's folder",
     )
-    parser.add_argument("--output", type=Path, metavar="DIR", help="schemas: write all of them there, one file each")
+    parser.add_argument(
+        "--output", type=Path, metavar="PATH", help="schemas: write each into this folder; texts: write this file"
+    )
 
 
 def call(options: argparse.Namespace) -> int:
     commands = {
         "methods": _methods, "sets": _sets, "requirements": _requirements, "unconfirmed": _unconfirmed,
-        "schemas": _schemas, "logs": _logs,
+        "schemas": _schemas, "logs": _logs, "texts": _texts,
     }  # fmt: skip
     return commands[options.what](options)
+
+
+def _texts(options: argparse.Namespace) -> int:
+    """The language file with every text of ours: what is translated already stays."""
+    from witnessmark.problems import Misuse, Place, Problem
+    from witnessmark.reading.files import read_file, resolve_inside
+    from witnessmark.reading.language import LIMIT, language_file, translators_file
+
+    tag = options.name or ""
+    known = None
+    if language_of(tag) is None:
+        raise Misuse(
+            Problem("language.unknown", f"'{harmless(tag)}' is no language", "name one: witnessmark list texts de")
+        )
+    from witnessmark.reading.folder import find_root
+
+    root = find_root(options.folder)
+    if not isinstance(root, Problem):
+        path = resolve_inside(root, language_file(tag))
+        known = read_file(path, language_file(tag), limit=LIMIT) if isinstance(path, Path) and path.exists() else None
+    if isinstance(known, Problem):
+        raise Misuse(known)
+    try:
+        made = translators_file(tag, known)
+    except Exception as fault:  # the parser raises many kinds for what is no PO file
+        raise Misuse(
+            Problem(
+                "language.syntax", f"this is no PO file: {harmless(str(fault))}", "mend it", Place(language_file(tag))
+            )
+        ) from None
+    if options.output:
+        from witnessmark.recording.atomic import write_atomically
+
+        options.output.parent.mkdir(parents=True, exist_ok=True)
+        write_atomically(options.output, made.encode("utf-8"))
+        put(f"The texts lie in {options.output}")
+    else:
+        put(made.rstrip("\n"))
+    return Exit.DONE
 
 
 def _methods(options: argparse.Namespace) -> int:

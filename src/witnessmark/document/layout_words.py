@@ -54,6 +54,7 @@ LAYOUT = Words(
         "report": declared("Report"),
         "result": declared("Result with U (k = 2)"),
         "search": declared("Search this file"),
+        "seen_by": declared("What was seen, by whom and when"),
         "sensitivity": declared("sensitivity"),
         "shape": declared("shape"),
         "share": declared("share"),

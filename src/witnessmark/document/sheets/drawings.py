@@ -142,7 +142,7 @@ def _four_wire(numbers: Numbers) -> str:
     pen.line((166, 72), (166, 104), dashed=True)
     pen.line((206, 72), (206, 104))
     pen.words(163, 92, say("sense"), size=7.2, anchor="end")
-    pen.words(209, 92, say("current"), size=7.2)
+    pen.words(203, 92, say("current"), size=7.2, anchor="end")
     for x, y in ((94, 30), (94, 56), (166, 104), (206, 104)):
         pen.dot(x, y)
     return pen.svg()

@@ -25,7 +25,7 @@ def chapters(book: Book) -> tuple[Chapter, ...]:
     if not book.assessment.forms and not _taken_out(book):
         return ()
     empty = len(book.assessment.empty_fields)
-    return (Chapter(INFORMATION, "Information document", "Information", fields=empty),)
+    return (Chapter(INFORMATION, "Information document", "Information", fields=empty, flows=True),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:

@@ -22,7 +22,7 @@ _FOUND = Words(
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(INSTRUMENTS, say("Instruments and calibrations"), say("Instruments")),)
+    return (Chapter(INSTRUMENTS, say("Instruments and calibrations"), say("Instruments"), flows=True),)
 
 
 def used(book: Book) -> dict[str, set[str]]:

@@ -18,7 +18,7 @@ __all__ = ["VIEW"]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(LOOKUP, say("Index"), say("Index")),)
+    return (Chapter(LOOKUP, say("Index"), say("Index"), flows=True),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+import string
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 
 from witnessmark import language
 from witnessmark.assessment.model import Axes, RequirementState, Review, Reviewed, State, Verdict
 from witnessmark.document.layout_words import STATE_WORDS
+from witnessmark.document.pieces import Piece, Text
 from witnessmark.language import Words, declared, say, say_n
 from witnessmark.records.sets import Criterion, DecisionRule, Leaf, LeafKind, Limit, Source
 
@@ -39,6 +41,7 @@ __all__ = [
     "state_word",
     "tally",
     "worst_first",
+    "woven",
 ]
 
 _SIGNS: Mapping[str, str] = {"at_least": "≥", "more_than": ">", "at_most": "≤", "less_than": "<"}
@@ -188,6 +191,23 @@ def plain_name(ident: str) -> str:
 
 
 _LARGE: Mapping[str, str] = {"hv": "HV", "ac": "AC", "dc": "DC", "vin": "VIN", "bms": "BMS"}
+
+
+def woven(text: str, /, **values: Text | Piece | int) -> tuple[Piece, ...]:
+    """Like `say`, for a sentence with links in it: `woven("Told in {link}.", link=Link(...))`.
+
+    A value is a piece, several pieces or a number. What stands in a value is never read as a text of ours.
+    """
+    pieces: list[Piece] = []
+    for before, name, _, _ in string.Formatter().parse(say(text)):
+        value = "" if name is None else values[name]
+        for piece in (before, *(value if isinstance(value, tuple) else (value,))):
+            words = str(piece) if isinstance(piece, str | int) else piece
+            if isinstance(words, str) and pieces and isinstance(pieces[-1], str):
+                pieces[-1] += words
+            elif words != "":
+                pieces.append(words)
+    return tuple(pieces)
 
 
 def state_word(state: State) -> str:
