@@ -10,7 +10,8 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
-from tests.language.pseudo import ROOT, TAG, corpus, pseudo, strangers
+from tests.language.pseudo import TAG, corpus, pseudo, strangers
+from tests.language.texts import ROOT
 from witnessmark.assessment.assess import assess
 from witnessmark.assessment.model import Assessment
 from witnessmark.document.sheets.page import pages
@@ -86,7 +87,7 @@ def test_the_templates_of_print_hold_no_words(name: str) -> None:
 
 def test_the_file_says_its_language_and_what_pictures_show(sheets: PdfReader) -> None:
     """ISO 32000-1, 14.9.2: the language of a document stands in its catalogue as a BCP 47 tag."""
-    assert str(sheets.trailer["/Root"]["/Lang"]) == TAG
+    assert str(sheets.root_object["/Lang"]) == TAG
     assert sheets.metadata is not None
     assert "øtest øsheets" in str(sheets.metadata.title)
 

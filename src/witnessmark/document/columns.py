@@ -89,7 +89,7 @@ def shape(columns: Sequence[Sequence[str]], shares: Sequence[float]) -> Shape:
     clearly shorter."""
     rows = len(columns[0]) if columns else 0
     (tall, narrow), (short, wide) = _search(columns, shares, MAIN), _search(columns, shares, WIDE)
-    if short * _LINE + rows * _ROW < 0.87 * (tall * _LINE + rows * _ROW):
+    if short * _LINE + rows * _ROW < 0.93 * (tall * _LINE + rows * _ROW):
         return WIDE, wide
     return MAIN, narrow
 

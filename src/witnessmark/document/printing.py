@@ -493,11 +493,14 @@ def _holds(node: nodes.Node, kind: type[Any]) -> bool:
 
 def _words(text: Any) -> str:
     """The words of a cell as print sets them, the page of a link and room for a mark with them."""
-    room = "mark\u00a0" if isinstance(text, Cell) and text.state else ""
+    state = isinstance(text, Cell) and text.state
+    room = "mark\u00a0" if state else ""
     text = text.text if isinstance(text, Cell) else text
     if isinstance(text, str):
-        return room + text
-    said = (plain((piece,)) + (", page 99" if isinstance(piece, Link) and piece.page else "") for piece in text)
+        return (room + text).replace(" ", "\u00a0") if state else text
+    said = (
+        plain((piece,)) + (f", {LAYOUT['page']} 99" if isinstance(piece, Link) and piece.page else "") for piece in text
+    )
     return room + "".join(said)
 
 

@@ -91,7 +91,7 @@ def _head(book: Book, code: str, record: Record, uses: tuple[Use, ...]) -> Pairs
         Pair(say("Method"), f"{record.method}; {method.source}" if method else str(record.method)),
         Pair(say("Deviations"), record.deviations or say("none")),
         Pair(
-            say("Environment and state"),
+            say("Conditions"),
             joined(f"{plain_name(name)} {value}" for name, value in record.conditions.items()) or say("not said"),
         ),
         Pair(
