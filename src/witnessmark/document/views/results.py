@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 from decimal import ROUND_CEILING, ROUND_FLOOR, Context, Decimal
 from fractions import Fraction
 
@@ -22,13 +21,12 @@ from witnessmark.document.blocks import (
     Text,
     Worked,
 )
-from witnessmark.language import Words, decimal_mark, declared, marked, say, say_in
+from witnessmark.language import Words, decimal_mark, declared, say, say_in
 from witnessmark.methods.base import BudgetRow as Contribution
 from witnessmark.methods.base import InputSpec, Method, Output
 from witnessmark.quantities import Quantity, QuantityError, Unit, parse_quantity, parse_unit
 from witnessmark.quantities.decision import Decision, Statement, probability_words
-from witnessmark.quantities.format import Shown, best_unit, show
-from witnessmark.quantities.format import number as plain_number
+from witnessmark.quantities.format import Shown, best_unit, number, show
 from witnessmark.quantities.propagation import SHAPES
 from witnessmark.records.acts import Record
 
@@ -55,6 +53,8 @@ __all__ = [
 
 _DIGITS = Context(prec=15)
 _ROLES = Words({"tester": declared("By"), "witness": declared("Witness"), "judge": declared("Judge")})
+
+
 def leading(result: RecordResult) -> CriterionResult | None:
     """The criterion to show first: the first that is passed, else the first that is not failed, else the first."""
     for wanted in (Verdict.PASS, Verdict.UNDECIDED, Verdict.FAIL):
@@ -72,17 +72,8 @@ def shown(result: RecordResult, unit: Unit | None = None) -> Shown | None:
         return None
     chosen = unit or display_unit(result)
     if chosen is None:
-        return _marked(show(output.value, output.U, output.unit, bound=output.bound))
-    return _marked(show(output.value, output.U, chosen, bound=output.bound, choose_prefix=False))
-
-
-def _marked(one: Shown) -> Shown:
-    return replace(one, value=marked(one.value), U=marked(one.U))
-
-
-def number(value: Decimal) -> str:
-    """A number of ours as text, with the decimal mark of the language."""
-    return marked(plain_number(value))
+        return show(output.value, output.U, output.unit, bound=output.bound)
+    return show(output.value, output.U, chosen, bound=output.bound, choose_prefix=False)
 
 
 def display_unit(result: RecordResult) -> Unit | None:
