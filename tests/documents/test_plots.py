@@ -116,6 +116,19 @@ def test_what_is_far_off_the_scale_is_an_arrow_at_the_edge(narrow: bool) -> None
     assert "1097" in "".join(words.words for words in drawn.words), "the number stands beside it"
 
 
+@BOTH
+def test_an_arrow_stays_on_its_own_side_of_the_limit(narrow: bool) -> None:
+    """A fail far below a limit that lies near the edge: nothing of it may stand where a pass stands."""
+    rows = (IntervalRow("Heater bus", 86, 1, "86", "1", "fail", False), CHART.rows[0])
+    for chart in (dataclasses.replace(CHART, rows=rows), dataclasses.replace(CHART, rows=rows[:1])):
+        drawn = picture(chart, narrow=narrow)
+        limit = drawn.with_width("ink", 1.6)[0].middle[0]
+        (dot,) = (dot for dot in drawn.dots() if dot.fill == "paper")
+        assert dot.box[2] <= limit - 1
+        (stem,) = drawn.with_width("ink", 1.4)
+        assert stem.box[2] < limit
+
+
 def test_an_interval_that_leaves_the_scale_has_no_end_tick_there() -> None:
     row = IntervalRow("wide", 640.0, 400.0, "640", "400", "conditional pass", False)
     drawn = picture(dataclasses.replace(CHART, rows=(*CHART.rows[1:3], row)))

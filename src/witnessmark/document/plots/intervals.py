@@ -46,7 +46,7 @@ def _wide(chart: IntervalChart, width: float) -> Drawing:
         middle = (tops[n] + tops[n + 1]) / 2
         base = middle + _MIDDLE
         plot.words(plot.page, 2, base - LINE / 2 * (len(label) - 1), label, weight=_weight(row))
-        _bar(plot, axes, row, middle, 6)
+        _bar(plot, axes, row, chart.limit, middle)
         plot.words(plot.page, 282, base, row.shown, anchor="right", weight=600)
         if row.shown_u:
             plot.words(plot.page, 284.5, base, f"± {row.shown_u}", token="ink2", size=7.8)
@@ -80,7 +80,7 @@ def _narrow(chart: IntervalChart, width: float) -> Drawing:
         plot.words(plot.page, width, top + 6, row.statement, anchor="right", weight=600)
         _forbidden(plot, axes, chart, (foot - 6, foot + 6))
         _limit(plot, axes, chart, (foot - 7, foot + 7))
-        _bar(plot, axes, row, foot, 6)
+        _bar(plot, axes, row, chart.limit, foot)
     return plot.drawing()
 
 
@@ -137,19 +137,23 @@ def _limit(plot: Plot, axes: Axes, chart: IntervalChart, y: tuple[float, float])
         plot.line(axes, (chart.limit, chart.limit), y, "ink", 1.6)
 
 
-def _bar(plot: Plot, axes: Axes, row: IntervalRow, y: float, tick: float) -> None:
+def _bar(plot: Plot, axes: Axes, row: IntervalRow, limit: float, y: float) -> None:
     """The value with its interval; a tick where a pass begins; an arrow at the edge for what lies beyond it."""
     low, high = axes.get_xlim()
     token = "paint" if row.passed else "ink"
     if row.passes_from is not None and low <= row.passes_from <= high:
-        plot.line(axes, (row.passes_from, row.passes_from), (y - tick, y + tick), "ink", 0.8)
+        plot.line(axes, (row.passes_from, row.passes_from), (y - 6, y + 6), "ink", 0.8)
     if not low <= row.value <= high:
         right = row.value > high
-        end, start = (high, high - 0.17 * (high - low)) if right else (low, low + 0.17 * (high - low))
-        back = (4.5 if right else -4.5) * (high - low) / (plot.at(axes, high, y)[0] - plot.at(axes, low, y)[0])
-        plot.line(axes, (start, end - back), (y, y), token, 1.4, over=3)
+        end = high if right else low
+        room = abs(end - limit) if low < limit < high else high - low
+        # The whole arrow stays on its own side of the limit, however near that is to the edge.
+        away = (-1 if right else 1) * min(0.17 * (high - low), 0.75 * room)
+        back = (-1 if right else 1) * 4.5 * (high - low) / (plot.at(axes, high, y)[0] - plot.at(axes, low, y)[0])
+        if abs(away) > abs(back):
+            plot.line(axes, (end + away, end + back), (y, y), token, 1.4, over=3)
+            plot.dot(axes, end + away, y, filled=row.passed, radius=2.1)
         plot.tip(axes, end, y, token, right=right)
-        plot.dot(axes, start, y, filled=row.passed, radius=2.1)
         return
     ends = (row.value - row.u, row.value + row.u)
     plot.line(axes, (max(ends[0], low), min(ends[1], high)), (y, y), token, 1.3, over=3)
