@@ -20,9 +20,9 @@ from tests.documents import sample
 from tests.documents.picture import Picture, picture
 from witnessmark.document import figures
 from witnessmark.document.blocks import Band, Curve, Curves, Decay, Extreme, IntervalChart, IntervalRow, Limit, Mark
-from witnessmark.document.catalogue import catalogue, speaking
 from witnessmark.document.drawings import IssueBar, Issues
 from witnessmark.document.marks import LIGHT
+from witnessmark.language import Language, speaking
 
 ROOT = Path(__file__).parents[2]
 SOURCE = ROOT / "src" / "witnessmark"
@@ -235,7 +235,7 @@ def test_two_hundred_decades_are_not_two_thousand_ticks() -> None:
 
 def test_numbers_of_an_axis_have_the_decimal_mark_of_the_language() -> None:
     assert "0.2" in [text for _, text in picture(DECAY).ticks("x")]
-    with speaking(dataclasses.replace(catalogue("en"), decimal=",")):
+    with speaking(Language("de")):
         assert "0,2" in [text for _, text in picture(DECAY).ticks("x")]
         assert "0,1" in [text for _, text in picture(CURVES).ticks("y")]
     assert "0.2" in [text for _, text in picture(DECAY).ticks("x")], "and is not kept for the next language"

@@ -11,10 +11,12 @@ import pytest
 from witnessmark.assessment.assess import assess
 from witnessmark.assessment.model import State
 from witnessmark.document import figures
-from witnessmark.document.blocks import Bus, IntervalChart, IntervalRow, OnBus, OneLine
+from witnessmark.document.blocks import Bus, IntervalChart, IntervalRow, Link, OnBus, OneLine, Strong
 from witnessmark.document.text import tied
 from witnessmark.document.views.book import Book
 from witnessmark.document.views.system import one_line, state_of_part
+from witnessmark.document.views.words import woven
+from witnessmark.language import Language, compiled, speaking
 from witnessmark.reading.workshop import read_workshop
 
 
@@ -74,3 +76,21 @@ def test_a_part_with_a_gap_of_its_own_has_no_mark_of_conformity() -> None:
     assert state_of_part(book, "cable-motor") is State.CONFORMS
     assert state_of_part(book, "no-such-part") is None
     assert one_line(book, "2-1") is not None
+
+
+def test_a_link_stands_where_the_language_puts_it_and_braces_in_a_value_are_only_braces() -> None:
+    link, name = Link("gap-register", "the register"), "{link} {n}"
+    assert woven("Told in {link}, {n} times.", link=link, n=2) == ("Told in ", link, ", 2 times.")
+    assert woven("{who} in {link}", who=name, link=(Strong("x"), ", ", link)) == (
+        "{link} {n} in ",
+        Strong("x"),
+        ", ",
+        link,
+    )
+    assert woven("Nothing.") == ("Nothing.",)
+    with pytest.raises(KeyError):
+        woven("Told in {link}.")
+    head = 'msgid ""\nmsgstr "Content-Type: text/plain; charset=utf-8\\n"\n'
+    po = f'{head}\nmsgid "Told in {{link}}."\nmsgstr "{{link}} sagt es."\n'
+    with speaking(Language("de", compiled(po))):
+        assert woven("Told in {link}.", link=link) == (link, " sagt es.")

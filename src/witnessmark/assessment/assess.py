@@ -15,6 +15,7 @@ from witnessmark.assessment.risks import risk_state
 from witnessmark.assessment.states import requirement_state
 from witnessmark.assessment.truth import TooManyCombinations, combinations
 from witnessmark.assessment.unused import unused
+from witnessmark.language import speaking
 from witnessmark.methods.registry import method as registered
 from witnessmark.problems import Misuse, Place, Problem, Severity, in_order
 from witnessmark.records.acts import Concession, Record
@@ -29,7 +30,12 @@ def assess(workshop: Workshop, vehicle_id: str, *, methods: FindMethod = registe
 
     `methods` finds a method by its id. Raises Misuse when nothing is known of the vehicle.
     """
-    ledger = Ledger(workshop)
+    with speaking(workshop.language):
+        return _assess(Ledger(workshop), vehicle_id, methods)
+
+
+def _assess(ledger: Ledger, vehicle_id: str, methods: FindMethod) -> Assessment:
+    workshop = ledger.workshop
     if vehicle_id not in workshop.vehicles and not any(vehicle_of(act) == vehicle_id for act in ledger.acts):
         known = ", ".join(sorted(workshop.vehicles))
         raise Misuse(

@@ -10,7 +10,7 @@ from witnessmark.records.world import Workshop
 
 from .exits import Exit
 from .folder import add_folder_arguments, chosen_vehicle, read
-from .show import counted, harmless, minutes_in_words, say, show_problems, table, wrapped
+from .show import counted, harmless, minutes_in_words, put, show_problems, table, wrapped
 
 __all__ = ["arguments", "call"]
 
@@ -34,7 +34,7 @@ def call(options: argparse.Namespace) -> int:
     if options.format == "json":
         from witnessmark.exports.audit import audit_envelope, fleet_envelope
 
-        say(audit_envelope(workshop, assessments[0]) if options.vehicle else fleet_envelope(workshop, assessments))
+        put(audit_envelope(workshop, assessments[0]) if options.vehicle else fleet_envelope(workshop, assessments))
     else:
         show_problems(problems, root)
         if options.vehicle:
@@ -48,9 +48,9 @@ def call(options: argparse.Namespace) -> int:
 
 def _head(workshop: Workshop, assessment: Assessment) -> None:
     title = workshop.vehicles[assessment.vehicle].title
-    say(f"{harmless(title)} ({assessment.vehicle}), as of {workshop.as_of.day} {workshop.as_of:%B %Y}")
+    put(f"{harmless(title)} ({assessment.vehicle}), as of {workshop.as_of.day} {workshop.as_of:%B %Y}")
     if workshop.file.demonstration:
-        say(harmless(workshop.file.demonstration.notice))
+        put(harmless(workshop.file.demonstration.notice))
 
 
 def _answer(assessment: Assessment) -> str:
@@ -65,44 +65,44 @@ def _answer(assessment: Assessment) -> str:
 
 def _one(workshop: Workshop, assessment: Assessment) -> None:
     _head(workshop, assessment)
-    say()
-    say(_answer(assessment))
-    say()
+    put()
+    put(_answer(assessment))
+    put()
     for line in table([(s.words, str(n)) for s, n in assessment.summary.items() if n]):
-        say(line)
+        put(line)
     _jobs(assessment)
     _forms(assessment)
-    say()
-    say("Every requirement, worst first")
+    put()
+    put("Every requirement, worst first")
     ordered = sorted(assessment.requirements, key=lambda r: list(State).index(r.state))
     for line in table([_row(workshop, r) for r in ordered]):
-        say(line)
+        put(line)
     if (risks := assessment.risks) is not None and risks.open_rows:
-        say()
-        say(f"Risk analysis {risks.code}: {counted(len(risks.open_rows), 'row')} of {len(risks.rows)} open")
+        put()
+        put(f"Risk analysis {risks.code}: {counted(len(risks.open_rows), 'row')} of {len(risks.rows)} open")
         for row in risks.open_rows:
             open_ = [ref for c in row.controls for ref, state in c.shown_by if state is not State.CONFORMS]
             words = risks.unsound or f"does not conform today: {', '.join(dict.fromkeys(open_))}"
             for line in wrapped(harmless(f"{row.risk.item}, {row.risk.failure}: {words}"), indent=2):
-                say(line)
+                put(line)
     if answered := [r for r in assessment.requirements if r.authority is not None and not r.authority.is_settled]:
-        say()
-        say("Not accepted by the authority, or with a question")
+        put()
+        put("Not accepted by the authority, or with a question")
         for found in answered:
             note = found.authority
             assert note is not None
             words = f"{found.requirement.title}: {note.answer}, {note.number} on issue {note.issue}: {note.words}"
             for line in wrapped(harmless(words), indent=2):
-                say(line)
+                put(line)
     if assessment.unused:
-        say()
-        say("Evidence and facts that nothing uses")
+        put()
+        put("Evidence and facts that nothing uses")
         for unused in assessment.unused:
             for line in wrapped(f"{harmless(unused.message)} {harmless(unused.remedy)}", indent=2):
-                say(line)
-    say()
-    say("“Conforms” is the word of this workshop; the technical service decides. High voltage can kill: local codes")
-    say("and qualified persons decide what may be done.")
+                put(line)
+    put()
+    put("“Conforms” is the word of this workshop; the technical service decides. High voltage can kill: local codes")
+    put("and qualified persons decide what may be done.")
 
 
 def _row(workshop: Workshop, requirement: RequirementState) -> tuple[str, ...]:
@@ -116,41 +116,41 @@ def _row(workshop: Workshop, requirement: RequirementState) -> tuple[str, ...]:
 def _jobs(assessment: Assessment) -> None:
     titles = {r.id: r.requirement.title for r in assessment.requirements}
     for group in sorted(assessment.jobs, key=lambda g: GROUP_ORDER.index(g.group)):
-        say()
+        put()
         effort = f", about {minutes_in_words(group.minutes)}" if group.minutes else ""
-        say(f"{group.title}: {counted(len(group.entries), 'job')}{effort}")
+        put(f"{group.title}: {counted(len(group.entries), 'job')}{effort}")
         for gap, requirements in group.entries:
             named = ", ".join(titles.get(r, r) for r in requirements[:3])
             more = f" and {len(requirements) - 3} more" if len(requirements) > 3 else ""
-            say(f"  {gap.state.words.upper()}  {harmless(named)}{more}")
+            put(f"  {gap.state.words.upper()}  {harmless(named)}{more}")
             for line in wrapped(harmless(gap.message), indent=6):
-                say(line)
+                put(line)
             for line in wrapped(f"Do this: {harmless(gap.remedy)}", indent=6):
-                say(line)
+                put(line)
 
 
 def _forms(assessment: Assessment) -> None:
     """The authority's forms: how far each is filled, and each empty field with its question."""
     if not assessment.forms:
         return
-    say()
-    say(f"Information document: {counted(len(assessment.empty_fields), 'empty field')}")
+    put()
+    put(f"Information document: {counted(len(assessment.empty_fields), 'empty field')}")
     for form in assessment.forms:
         if form.applies is Applies.NO:
-            say(f"  {harmless(form.file.title)}: not applicable")
+            put(f"  {harmless(form.file.title)}: not applicable")
             for line in wrapped(harmless(form.why), indent=6):
-                say(line)
+                put(line)
             continue
-        say(f"  {harmless(form.file.title)}: {form.filled} of {form.asked} fields filled")
+        put(f"  {harmless(form.file.title)}: {form.filled} of {form.asked} fields filled")
         for gap in form.doubts:
             for line in wrapped(f"Is it to be filled? {_asked(gap)}", indent=6):
-                say(line)
+                put(line)
         for field in form.empty:
             asked = " ".join(_asked(gap) for gap in field.gaps)
             for line in wrapped(f"{field.item.number} {harmless(field.item.title)}: {asked}", indent=6):
-                say(line)
+                put(line)
     if any(gap.command for form in assessment.forms for field in form.empty for gap in field.gaps):
-        say(f"  All of these are asked by: witnessmark record {assessment.vehicle} form")
+        put(f"  All of these are asked by: witnessmark record {assessment.vehicle} form")
 
 
 def _asked(gap: FieldGap) -> str:
@@ -161,23 +161,23 @@ def _asked(gap: FieldGap) -> str:
 
 
 def _all(workshop: Workshop, assessments: list[Assessment]) -> None:
-    say(f"{harmless(workshop.file.name)}, as of {workshop.as_of.day} {workshop.as_of:%B %Y}")
+    put(f"{harmless(workshop.file.name)}, as of {workshop.as_of.day} {workshop.as_of:%B %Y}")
     if workshop.file.demonstration:
-        say(harmless(workshop.file.demonstration.notice))
+        put(harmless(workshop.file.demonstration.notice))
     if not assessments:
-        say()
-        say("There is no vehicle yet. Make evidence/vehicles/ID/vehicle.yaml, then run witnessmark audit ID.")
+        put()
+        put("There is no vehicle yet. Make evidence/vehicles/ID/vehicle.yaml, then run witnessmark audit ID.")
         return
     for assessment in assessments:
-        say()
-        say(f"{harmless(workshop.vehicles[assessment.vehicle].title)} ({assessment.vehicle})")
-        say(f"  {_answer(assessment)}")
+        put()
+        put(f"{harmless(workshop.vehicles[assessment.vehicle].title)} ({assessment.vehicle})")
+        put(f"  {_answer(assessment)}")
         counts = ", ".join(f"{n} {s.words}" for s, n in assessment.summary.items() if n)
-        say(f"  {counts}" if counts else "  no requirements")
+        put(f"  {counts}" if counts else "  no requirements")
         for group in sorted(assessment.jobs, key=lambda g: GROUP_ORDER.index(g.group)):
             effort = f", about {minutes_in_words(group.minutes)}" if group.minutes else ""
-            say(f"  {group.title}: {counted(len(group.entries), 'job')}{effort}")
+            put(f"  {group.title}: {counted(len(group.entries), 'job')}{effort}")
         if assessment.empty_fields:
-            say(f"  Information document: {counted(len(assessment.empty_fields), 'empty field')}")
+            put(f"  Information document: {counted(len(assessment.empty_fields), 'empty field')}")
         if assessment.gap_count or assessment.open_in_forms:
-            say(f"  All of it: witnessmark audit {assessment.vehicle}")
+            put(f"  All of it: witnessmark audit {assessment.vehicle}")

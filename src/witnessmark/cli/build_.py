@@ -10,7 +10,7 @@ from witnessmark.problems import Misuse, Problem, Severity
 
 from .exits import Exit
 from .folder import add_folder_arguments, chosen_vehicle, read
-from .show import counted, harmless, minutes_in_words, progress, say, show_problems
+from .show import counted, harmless, minutes_in_words, progress, put, show_problems
 
 if TYPE_CHECKING:
     from witnessmark.assessment.model import Assessment
@@ -65,26 +65,26 @@ def call(options: argparse.Namespace) -> int:
     if options.format == "json":
         from witnessmark.exports.audit import build_envelope
 
-        say(build_envelope(workshop, assessment, report))
+        put(build_envelope(workshop, assessment, report))
         return Exit.DONE
-    say(f"{harmless(workshop.vehicles[vehicle].title)}: the technical file is written.")
-    say(f"  PDF   {report.pdf}")
-    say(f"  HTML  {report.html}")
-    say()
+    put(f"{harmless(workshop.vehicles[vehicle].title)}: the technical file is written.")
+    put(f"  PDF   {report.pdf}")
+    put(f"  HTML  {report.html}")
+    put()
     for state, count in assessment.summary.items():
         if count:
-            say(f"  {count:>4}  {state.words}")
-    say()
+            put(f"  {count:>4}  {state.words}")
+    put()
     if assessment.gap_count:
         total = len(assessment.requirements)
         verb = "stands" if assessment.gap_count == 1 else "stand"
-        say(f"Not ready to submit: {assessment.gap_count} of {total} requirements {verb} in the way. Next:")
+        put(f"Not ready to submit: {assessment.gap_count} of {total} requirements {verb} in the way. Next:")
         for group in assessment.jobs:
             effort = f", about {minutes_in_words(group.minutes)}" if group.minutes else ""
-            say(f"  {group.title}: {counted(len(group.entries), 'job')}{effort}")
-        say(f"Each with what to do: the gap register in the file, or witnessmark audit {vehicle}")
+            put(f"  {group.title}: {counted(len(group.entries), 'job')}{effort}")
+        put(f"Each with what to do: the gap register in the file, or witnessmark audit {vehicle}")
     else:
-        say("Every requirement is shown, stands by permission or does not apply. The technical service decides.")
+        put("Every requirement is shown, stands by permission or does not apply. The technical service decides.")
     return Exit.DONE
 
 
@@ -107,11 +107,11 @@ def _watch(options: argparse.Namespace) -> int:
                 if not one.written:
                     progress("The pages stay as they were: first mend what is listed above.")
                 elif first:
-                    say(f"  HTML  {out / 'html' / 'index.html'}")
+                    put(f"  HTML  {out / 'html' / 'index.html'}")
                     first = False
                 else:
                     names = ", ".join(one.changed[:4]) + (" …" if len(one.changed) > 4 else "")
-                    say(f"  {one.seconds:.1f} s  {counted(len(one.changed), 'page')}{': ' if names else ''}{names}")
+                    put(f"  {one.seconds:.1f} s  {counted(len(one.changed), 'page')}{': ' if names else ''}{names}")
         except KeyboardInterrupt:
             progress("No longer watching.")
     return Exit.DONE
@@ -132,12 +132,12 @@ def _submission(options: argparse.Namespace, root: Path, workshop: Workshop, ass
     if not report.written:
         progress("Nothing was written.")
         return Exit.BAD_INPUT
-    say(f"{found.title}: {counted(len(report.handed), 'file')} in {report.out}")
+    put(f"{found.title}: {counted(len(report.handed), 'file')} in {report.out}")
     for item in report.missing:
-        say(f"  to be added by the applicant: {item.no} {item.title}")
+        put(f"  to be added by the applicant: {item.no} {item.title}")
     for name, why in report.kept_back:
-        say(f"  not handed over: {harmless(name)}: {why}")
+        put(f"  not handed over: {harmless(name)}: {why}")
     if assessment.gap_count:
-        say(f"Not ready to submit: {counted(assessment.gap_count, 'requirement')} in the way.")
-    say(f"How well this route is known: {found.confidence}. Ask the office before anything is sent.")
+        put(f"Not ready to submit: {counted(assessment.gap_count, 'requirement')} in the way.")
+    put(f"How well this route is known: {found.confidence}. Ask the office before anything is sent.")
     return Exit.DONE

@@ -13,7 +13,7 @@ from .exits import Exit
 from .folder import day
 from .meters import meters_for, print_meters
 from .plain import plain_formula
-from .show import harmless, progress, say, table, wrapped
+from .show import harmless, progress, put, table, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -149,7 +149,7 @@ def call(options: argparse.Namespace) -> int:
     if options.format == "json":
         from witnessmark.exports.calculation import calculation_envelope
 
-        say(
+        put(
             calculation_envelope(
                 method, result, judged, compared, probability, planned, meters.causes if meters else ()
             )
@@ -350,51 +350,51 @@ def _print(
 ) -> None:
     from witnessmark.quantities.format import decimal_string, number, show
 
-    say(f"{method.id}: {method.title}")
-    say()
+    put(f"{method.id}: {method.title}")
+    put()
     for output in result.outputs:
         spec = method.measurand(output.measurand)
         k = f"  (k = {output.k:.3g})" if output.k else ""
         where = f" at {output.where}" if output.where else ""
-        say(f"  {spec.title if spec else output.measurand}: {_value(output)}{k}{where}")
+        put(f"  {spec.title if spec else output.measurand}: {_value(output)}{k}{where}")
     if judged:
         name, decision = judged
         output = next(o for o in result.outputs if o.measurand == name)
-        say()
-        say(f"  {str(decision.statement.value).upper()}: {decision.limit} is asked; {decision.reason}.")
+        put()
+        put(f"  {str(decision.statement.value).upper()}: {decision.limit} is asked; {decision.reason}.")
         if decision.acceptance_limit is not None and decision.rule.kind == "guarded":
             edge = show(decision.acceptance_limit, None, output.unit, significant=4)
-            say(f"  With this uncertainty a pass begins at {edge}.")
+            put(f"  With this uncertainty a pass begins at {edge}.")
         _print_probability(decision, output, probability)
     if result.alarms:
-        say()
+        put()
         for alarm in result.alarms:
             lead = "DO NOT BELIEVE THIS RESULT. " if alarm.fatal else ""
             for line in wrapped(f"{lead}{alarm.message} Do this: {alarm.remedy}", indent=2):
-                say(line)
+                put(line)
     if result.steps:
-        say()
-        say("Worked")
+        put()
+        put("Worked")
         for step in result.steps:
             for line in wrapped(step.words, indent=2):
-                say(line)
+                put(line)
             if step.formula:
-                say(f"      {plain_formula(step.formula)}")
+                put(f"      {plain_formula(step.formula)}")
     for output in result.outputs:
         if output.budget:
-            say()
-            say(f"Uncertainty budget of {output.measurand}, in {output.unit.symbol}")
+            put()
+            put(f"Uncertainty budget of {output.measurand}, in {output.unit.symbol}")
             rows = [("input", "u", "share", "basis")]
             scale = float(output.unit.scale)
             for row in output.budget:
                 u = number(_digits(abs(row.contribution) / scale))
                 rows.append((row.name, u, f"{100 * row.share:.0f} %", row.basis))
             for line in table(rows):
-                say(line)
+                put(line)
             if output.u is not None:
                 total = number(_digits(output.u / scale))
                 dof = "infinite" if output.dof == float("inf") else decimal_string(round(output.dof, 1))
-                say(f"  combined u = {total} {output.unit.symbol}, degrees of freedom {dof}")
+                put(f"  combined u = {total} {output.unit.symbol}, degrees of freedom {dof}")
     if compared:
         _print_compared(compared)
 
@@ -406,18 +406,18 @@ def _print_probability(decision: Decision, output: Output, asked: float | None) 
 
     if decision.probability is not None:
         words = probability_words(decision)
-        say(f"  {words[0].upper()}{words[1:]}.")
+        put(f"  {words[0].upper()}{words[1:]}.")
     if asked is not None and output.u is not None and decision.probability is not None:
         begin = show(begins_with(decision.limit, output.u, asked, output.dof), None, output.unit, significant=4)
-        say(f"  Results that conform with {100 * asked:.6g} % probability begin at {begin}; the rule decides.")
+        put(f"  Results that conform with {100 * asked:.6g} % probability begin at {begin}; the rule decides.")
 
 
 def _print_compared(compared: tuple[Compared, ...]) -> None:
     from witnessmark.methods.simulating import LIMIT
     from witnessmark.quantities.format import show
 
-    say()
-    say("Monte Carlo, as a check on the first order (JCGM 101, clause 8)")
+    put()
+    put("Monte Carlo, as a check on the first order (JCGM 101, clause 8)")
     rows = [("result", "95 % of the draws", "differs by", "")]
     for one in compared:
         unit = one.output.unit
@@ -431,7 +431,7 @@ def _print_compared(compared: tuple[Compared, ...]) -> None:
         verdict = "agrees" if one.valid else f"DIFFERS by more than {100 * LIMIT:.0f} % of U: undecided{shape}"
         rows.append((one.output.measurand, ends, f"{100 * one.difference:.1f} % of U", verdict))
     for line in table(rows):
-        say(line)
+        put(line)
 
 
 def _digits(value: float) -> Decimal:
@@ -444,30 +444,30 @@ def _digits(value: float) -> Decimal:
 
 
 def _cautions(method: Method) -> None:
-    say()
-    say("CAUTION")
+    put()
+    put("CAUTION")
     for caution in method.cautions:
         for line in wrapped(harmless(caution.text), indent=2):
-            say(line)
-    say("  Local codes and qualified persons decide what may be done.")
+            put(line)
+    put("  Local codes and qualified persons decide what may be done.")
 
 
 def _explain(method: Method) -> None:
-    say(f"{method.id}: {method.title}")
+    put(f"{method.id}: {method.title}")
     for line in wrapped(method.purpose, indent=2):
-        say(line)
-    say(f"  Source: {method.source} ({method.confidence})")
-    say(f"  Equation: {plain_formula(method.equation)}")
+        put(line)
+    put(f"  Source: {method.source} ({method.confidence})")
+    put(f"  Equation: {plain_formula(method.equation)}")
     for line in wrapped(f"Valid: {method.validity}", indent=2):
-        say(line)
+        put(line)
     if method.second_order:
-        say("  Uncertainty: with the terms of second order (JCGM 100, 5.1.2, note).")
-    say()
-    say("Readings, in the order of taking")
+        put("  Uncertainty: with the terms of second order (JCGM 100, 5.1.2, note).")
+    put()
+    put("Readings, in the order of taking")
     for line in table(
         [(s.name, s.unit or " or ".join(s.choices), s.title, "" if s.required else "optional") for s in method.inputs]
     ):
-        say(line)
+        put(line)
     sections: tuple[tuple[str, list[tuple[str, ...]]], ...] = (
         ("Facts", [(s.name, s.unit, s.title) for s in method.facts]),
         ("Channels of the log", [(s.name, s.unit, s.title) for s in method.channels]),
@@ -478,8 +478,8 @@ def _explain(method: Method) -> None:
     )
     for title, rows in sections:
         if rows:
-            say()
-            say(title)
+            put()
+            put(title)
             for line in table(rows):
-                say(line)
+                put(line)
     _cautions(method)

@@ -9,7 +9,7 @@ from witnessmark.problems import Severity
 
 from .exits import Exit
 from .folder import add_folder_arguments, root_of
-from .show import counted, say, show_problems
+from .show import counted, put, show_problems
 
 __all__ = ["arguments", "call"]
 
@@ -29,10 +29,10 @@ def call(options: argparse.Namespace) -> int:
     if options.format == "json":
         from witnessmark.exports.audit import problems_envelope
 
-        say(problems_envelope("check", found, as_of=options.as_of))
+        put(problems_envelope("check", found, as_of=options.as_of))
     else:
         show_problems(found, root)
         notes = len(found) - hard
         extra = f", {counted(notes, 'note')}" if notes else ""
-        say(f"{counted(hard, 'problem') if hard else 'No problems'}{extra}.")
+        put(f"{counted(hard, 'problem') if hard else 'No problems'}{extra}.")
     return Exit.BAD_INPUT if hard else Exit.DONE

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from .exits import Exit
 from .folder import day
-from .show import counted, harmless, progress, say, show_problems, wrapped
+from .show import counted, harmless, progress, put, show_problems, wrapped
 
 __all__ = ["arguments", "call"]
 
@@ -61,19 +61,19 @@ def call(options: argparse.Namespace) -> int:
             "after": {"vehicle": after.vehicle, "issue": after.issue, "as_of": after.as_of},
             "differences": rows,
         }
-        say(json.dumps(document, ensure_ascii=False, indent=2))
+        put(json.dumps(document, ensure_ascii=False, indent=2))
         return Exit.DONE
-    say(f"Before: {harmless(before.words)}")
-    say(f"After:  {harmless(after.words)}")
-    say()
+    put(f"Before: {harmless(before.words)}")
+    put(f"After:  {harmless(after.words)}")
+    put()
     if not found:
-        say("No state, result, part, fact or requirement differs.")
+        put("No state, result, part, fact or requirement differs.")
     for kind, rows_ in groupby(found, key=lambda d: d.kind):
         differences = list(rows_)
-        say(f"{_TITLES[kind]}: {counted(len(differences), 'difference')}")
+        put(f"{_TITLES[kind]}: {counted(len(differences), 'difference')}")
         for one in differences:
-            say(f"  {harmless(one.what)}")
+            put(f"  {harmless(one.what)}")
             for line in wrapped(f"{harmless(one.was or 'nothing')}  →  {harmless(one.now or 'nothing')}", 6):
-                say(line)
-        say()
+                put(line)
+        put()
     return Exit.DONE

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from .exits import Exit
 from .folder import add_folder_arguments, root_of
-from .show import counted, harmless, progress, say, show_problems, wrapped
+from .show import counted, harmless, progress, put, show_problems, wrapped
 
 if TYPE_CHECKING:
     from witnessmark.release.freeze import Frozen
@@ -55,7 +55,7 @@ def call(options: argparse.Namespace) -> int:
         if options.format == "json":
             from witnessmark.exports.audit import problems_envelope
 
-            say(problems_envelope("freeze", problems, as_of=options.as_of))
+            put(problems_envelope("freeze", problems, as_of=options.as_of))
         show_problems(problems, root)
         left = "The bag is whole, the release is not: run it again, and it is finished."
         progress(left if is_pending(root) else "Nothing was frozen.")
@@ -87,33 +87,33 @@ def _as_json(done: Frozen) -> None:
         "fields": list(done.release.fields),
         "not_committed_elsewhere": list(done.elsewhere),
     }
-    say(json.dumps(found, ensure_ascii=False, indent=2))
+    put(json.dumps(found, ensure_ascii=False, indent=2))
 
 
 def _in_words(done: Frozen) -> None:
     release = done.release
     if done.told:
-        say(harmless(done.told))
-    say(f"{harmless(release.title)}: issue {release.issue} is frozen, as of {release.as_of}.")
+        put(harmless(done.told))
+    put(f"{harmless(release.title)}: issue {release.issue} is frozen, as of {release.as_of}.")
     gaps = ("nonconforming", "lapsed", "not-shown", "undecided")
     sorts = ", ".join(f"{release.states[s]} {s.replace('-', ' ')}" for s in gaps if release.states[s])
     of = counted(release.requirements, "requirement")
-    say(f"  In the way: {len(release.gaps)} of {of}{f' ({sorts})' if sorts else ''}")
+    put(f"  In the way: {len(release.gaps)} of {of}{f' ({sorts})' if sorts else ''}")
     unsure = counted(len(release.unconfirmed), "requirement")
-    say(f"  Limits that nobody has compared with an official text, or adopted by name: {unsure}")
-    say(f"  Empty fields in the authority's forms: {len(release.fields)}")
+    put(f"  Limits that nobody has compared with an official text, or adopted by name: {unsure}")
+    put(f"  Empty fields in the authority's forms: {len(release.fields)}")
     if release.with_gaps:
         for line in wrapped(f"These numbers stand on the cover, with the reason: {harmless(release.with_gaps)}", 2):
-            say(line)
-    say()
-    say(f"  Technical file  {done.folder / 'technical-file.pdf'}")
-    say(f"  Bag             {done.folder / 'bag'} ({counted(done.files, 'file')})")
-    say(f"  Sealed as {done.code}, tag {done.tag}. The digest of the bag, on which everything hangs:")
-    say(f"  {done.manifest}")
-    say()
-    say("Copy the bag now to two places that do not burn together: git keeps none of builds/. Write the digest")
-    say("down, or print it: with it anybody can prove years later that nothing was changed. To check a copy:")
-    say(f"  witnessmark verify {shlex.quote(str(done.folder / 'bag'))}")
+            put(line)
+    put()
+    put(f"  Technical file  {done.folder / 'technical-file.pdf'}")
+    put(f"  Bag             {done.folder / 'bag'} ({counted(done.files, 'file')})")
+    put(f"  Sealed as {done.code}, tag {done.tag}. The digest of the bag, on which everything hangs:")
+    put(f"  {done.manifest}")
+    put()
+    put("Copy the bag now to two places that do not burn together: git keeps none of builds/. Write the digest")
+    put("down, or print it: with it anybody can prove years later that nothing was changed. To check a copy:")
+    put(f"  witnessmark verify {shlex.quote(str(done.folder / 'bag'))}")
     if done.elsewhere:
-        say()
-        say("Not in it, since not committed: " + harmless(", ".join(done.elsewhere[:8])))
+        put()
+        put("Not in it, since not committed: " + harmless(", ".join(done.elsewhere[:8])))

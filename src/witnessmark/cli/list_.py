@@ -6,32 +6,79 @@ import argparse
 import json
 from pathlib import Path
 
+from witnessmark.language import language_of
+
 from .exits import Exit
 from .folder import root_of
-from .show import counted, harmless, say, table, wrapped
+from .show import counted, harmless, put, table, wrapped
 
 __all__ = ["arguments", "call"]
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("what", choices=("methods", "sets", "requirements", "unconfirmed", "schemas", "logs"))
-    parser.add_argument("name", nargs="?", help="schemas: print this one; requirements, unconfirmed: of this set")
+    parser.add_argument("what", choices=("methods", "sets", "requirements", "unconfirmed", "schemas", "logs", "texts"))
+    parser.add_argument(
+        "name",
+        nargs="?",
+        help="schemas: print this one; requirements, unconfirmed: of this set; texts: the language, such as de",
+    )
     parser.add_argument(
         "--folder",
         type=Path,
         default=Path(),
         metavar="DIR",
-        help="sets, requirements, unconfirmed: the workshop's folder",
+        help="sets, requirements, unconfirmed, texts: the workshop's folder",
     )
-    parser.add_argument("--output", type=Path, metavar="DIR", help="schemas: write all of them there, one file each")
+    parser.add_argument(
+        "--output", type=Path, metavar="PATH", help="schemas: write each into this folder; texts: write this file"
+    )
 
 
 def call(options: argparse.Namespace) -> int:
     commands = {
         "methods": _methods, "sets": _sets, "requirements": _requirements, "unconfirmed": _unconfirmed,
-        "schemas": _schemas, "logs": _logs,
+        "schemas": _schemas, "logs": _logs, "texts": _texts,
     }  # fmt: skip
     return commands[options.what](options)
+
+
+def _texts(options: argparse.Namespace) -> int:
+    """The language file with every text of ours: what is translated already stays."""
+    from witnessmark.problems import Misuse, Place, Problem
+    from witnessmark.reading.files import read_file, resolve_inside
+    from witnessmark.reading.language import LIMIT, language_file, translators_file
+
+    tag = options.name or ""
+    known = None
+    if language_of(tag) is None:
+        raise Misuse(
+            Problem("language.unknown", f"'{harmless(tag)}' is no language", "name one: witnessmark list texts de")
+        )
+    from witnessmark.reading.folder import find_root
+
+    root = find_root(options.folder)
+    if not isinstance(root, Problem):
+        path = resolve_inside(root, language_file(tag))
+        known = read_file(path, language_file(tag), limit=LIMIT) if isinstance(path, Path) and path.exists() else None
+    if isinstance(known, Problem):
+        raise Misuse(known)
+    try:
+        made = translators_file(tag, known)
+    except Exception as fault:  # the parser raises many kinds for what is no PO file
+        raise Misuse(
+            Problem(
+                "language.syntax", f"this is no PO file: {harmless(str(fault))}", "mend it", Place(language_file(tag))
+            )
+        ) from None
+    if options.output:
+        from witnessmark.recording.atomic import write_atomically
+
+        options.output.parent.mkdir(parents=True, exist_ok=True)
+        write_atomically(options.output, made.encode("utf-8"))
+        put(f"The texts lie in {options.output}")
+    else:
+        put(made.rstrip("\n"))
+    return Exit.DONE
 
 
 def _methods(options: argparse.Namespace) -> int:
@@ -39,9 +86,9 @@ def _methods(options: argparse.Namespace) -> int:
 
     methods = [found for found in map(method, method_ids()) if found is not None]
     for line in table([(m.id, m.title) for m in methods]):
-        say(line)
-    say()
-    say("More on one: witnessmark calculate METHOD --explain")
+        put(line)
+    put()
+    put("More on one: witnessmark calculate METHOD --explain")
     return Exit.DONE
 
 
@@ -65,32 +112,32 @@ def _sets(options: argparse.Namespace) -> int:
             (one.id, edition.edition or "none", str(len(one.requirements)), digest, found[one.id].words, one.file.title)
         )
     for line in table(rows):
-        say(line)
+        put(line)
     for ident, difference in found.items():
         why = {requirement: (edition.edition, words) for _, edition, requirement, words in changes_of(ledger, ident)}
         for line in (one for words in difference.head for one in wrapped(f"{ident}: {harmless(words)}", indent=2)):
-            say(line)
+            put(line)
         for form, words in difference.forms:
-            say(f"  {ident}: the form {form}: {harmless(words)}")
+            put(f"  {ident}: the form {form}: {harmless(words)}")
         for word, ids in (
             ("added", difference.added), ("taken out", difference.taken_out), ("changed", difference.changed),
         ):  # fmt: skip
             for requirement in ids if not difference.own else ():
                 named, reason = why.get(requirement, ("", ""))
-                say(f"  {ident}:{requirement} {word}")
+                put(f"  {ident}:{requirement} {word}")
                 for line in wrapped(
                     f"edition {harmless(named)}: {harmless(reason)}" if reason else "no edition says why", indent=6
                 ):
-                    say(line)
+                    put(line)
                 for less in (difference.loosened or {}).get(requirement, ()) if word == "changed" else ():
                     for line in wrapped(f"LOOSENED: {harmless(less)}", indent=6):
-                        say(line)
+                        put(line)
     for words in differences_of_facts(workshop.facts):
-        say(f"  facts.yaml: {harmless(words)}")
+        put(f"  facts.yaml: {harmless(words)}")
     missing = sorted(shipped_sets().keys() - workshop.sets.keys())
     if missing:
         for line in wrapped(f"Came with the tool, and not in this folder: {', '.join(missing)}."):
-            say(line)
+            put(line)
     return Exit.DONE
 
 
@@ -106,19 +153,19 @@ def _requirements(options: argparse.Namespace) -> int:
         raise Misuse(Problem("set.unknown", f"there is no set {options.name!r}", f"known: {', '.join(sorted(sets))}"))
     total = 0
     for ident in sorted(sets) if not options.name else (options.name,):
-        say(f"{ident}: {harmless(sets[ident].file.title)}")
+        put(f"{ident}: {harmless(sets[ident].file.title)}")
         for row in listed(sets[ident], workshop.facts):
             total += 1
-            say()
+            put()
             for line in wrapped(f"{harmless(row.clause)}  {row.id}: {harmless(row.title)}", indent=2):
-                say(line)
+                put(line)
             for line in wrapped(f"applies to {harmless(row.applies)}", indent=6):
-                say(line)
+                put(line)
             for name, kind, asks in row.leaves:
                 for line in wrapped(f"- {name} ({kind}): {harmless(asks)}", indent=6):
-                    say(line)
-        say()
-    say(f"{counted(total, 'requirement')}.")
+                    put(line)
+        put()
+    put(f"{counted(total, 'requirement')}.")
     return Exit.DONE
 
 
@@ -142,12 +189,12 @@ def _unconfirmed(options: argparse.Namespace) -> int:
             for one in chosen
             for r, review in waiting(ledger, one, official=official)
         ]
-        say(f"{counted(len(rows), 'requirement')} {what}{':' if rows else '.'}")
+        put(f"{counted(len(rows), 'requirement')} {what}{':' if rows else '.'}")
         for line in table([("set", "clause", "requirement", "how it was read", "title"), *rows]) if rows else ():
-            say(harmless(line))
+            put(harmless(line))
         if rows:
-            say(f"Work through them: witnessmark record {command} {chosen[0].id if len(chosen) == 1 else 'SET'}")
-        say()
+            put(f"Work through them: witnessmark record {command} {chosen[0].id if len(chosen) == 1 else 'SET'}")
+        put()
     return Exit.DONE
 
 
@@ -155,9 +202,9 @@ def _logs(options: argparse.Namespace) -> int:
     from witnessmark.logs import listed
 
     for line in table([("ending", "format", "a record may say")] + [row[:3] for row in listed()]):
-        say(line)
-    say()
-    say("MDF and CAN need: python -m pip install 'witnessmark[logs]'")
+        put(line)
+    put()
+    put("MDF and CAN need: python -m pip install 'witnessmark[logs]'")
     return Exit.DONE
 
 
@@ -172,14 +219,14 @@ def _schemas(options: argparse.Namespace) -> int:
         for name, schema in known.items():
             text = json.dumps(schema, ensure_ascii=False, indent=2) + "\n"
             (options.output / f"{name}.schema.json").write_text(text, encoding="utf-8")
-        say(f"{len(known)} schemas lie in {options.output}")
+        put(f"{len(known)} schemas lie in {options.output}")
     elif options.name:
         if options.name not in known:
             raise Misuse(
                 Problem("schema.unknown", f"there is no schema {options.name!r}", f"known: {', '.join(known)}")
             )
-        say(json.dumps(known[options.name], ensure_ascii=False, indent=2))
+        put(json.dumps(known[options.name], ensure_ascii=False, indent=2))
     else:
         for name in known:
-            say(name)
+            put(name)
     return Exit.DONE

@@ -10,7 +10,7 @@ from witnessmark.problems import Severity
 
 from .exits import Exit
 from .main import COMMANDS, help_of
-from .show import counted, progress, say, show_problems
+from .show import counted, progress, put, show_problems
 
 if TYPE_CHECKING:
     from witnessmark.manual.commands import Command
@@ -32,7 +32,7 @@ def call(options: argparse.Namespace) -> int:
     progress("Building the manual …")
     made = make(options.output, commands())
     show_problems(made.problems, None)
-    say(f"The manual, {counted(made.pages, 'page')}: {made.index}")
+    put(f"The manual, {counted(made.pages, 'page')}: {made.index}")
     return Exit.BAD_INPUT if any(p.severity is Severity.PROBLEM for p in made.problems) else Exit.DONE
 
 

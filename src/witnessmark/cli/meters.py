@@ -12,7 +12,7 @@ from witnessmark.problems import Misuse, Problem
 
 from .exits import Exit
 from .folder import read
-from .show import harmless, progress, say, wrapped
+from .show import harmless, progress, put, wrapped
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -109,23 +109,23 @@ def meters_for(options: argparse.Namespace, method: Method) -> Meters:
 
 def print_meters(meters: Meters, planned: Plan | None) -> None:
     """The answer in words, below the result."""
-    say()
-    say("Before anyone goes to the car")
+    put()
+    put("Before anyone goes to the car")
     for role, name in meters.instruments.items():
         title = next((r.title for r in meters.method.roles if r.name == role), role)
-        say(f"  {harmless(name)} is the {harmless(title)}.")
+        put(f"  {harmless(name)} is the {harmless(title)}.")
     for unfilled in meters.method.roles:
         if unfilled.required and unfilled.name not in meters.instruments:
-            say(f"  No meter was named for the {unfilled.title}; what is written with its readings counts.")
+            put(f"  No meter was named for the {unfilled.title}; what is written with its readings counts.")
     for cause in meters.causes:
         for line in wrapped(harmless(f"Not today: {cause.message} Do this: {cause.remedy}."), indent=2):
-            say(line)
+            put(line)
     if planned is None:
-        say("  Give --limit, and it is told what would just pass and whether this meter can decide it.")
+        put("  Give --limit, and it is told what would just pass and whether this meter can decide it.")
         return
     for line in answer(planned, good=not meters.causes):
         for part in wrapped(harmless(line), indent=2):
-            say(part)
+            put(part)
 
 
 def answer(planned: Plan, *, good: bool = True) -> tuple[str, ...]:
@@ -210,10 +210,10 @@ def told_for_sheets(
             for sheet, one in found
         ]
         body = {"format": 1, "command": "sheet", "as_of": assessment.as_of.isoformat(), "problems": []}
-        say(json.dumps(body | {"vehicle": assessment.vehicle, "meters": rows}, ensure_ascii=False, indent=2))
+        put(json.dumps(body | {"vehicle": assessment.vehicle, "meters": rows}, ensure_ascii=False, indent=2))
         return Exit.DONE
     if not found:
-        say("Nothing is to be measured: no limit to decide.")
+        put("Nothing is to be measured: no limit to decide.")
     together: dict[tuple[str, ...], list[str]] = {}
     for sheet, one in found:
         limit = one.title if one.limit is None else f"{one.title}: {one.limit}"
@@ -221,12 +221,12 @@ def told_for_sheets(
         head = (sheet.state.requirement.title, limit, f"{one.bench.method.id} with {meters}")
         together.setdefault((*head, *_said(one)), []).append(one.part_title or "the vehicle")
     for (requirement, limit, means, *lines), parts in together.items():
-        say(f"{harmless(requirement)}: {harmless(', '.join(dict.fromkeys(parts)))}")
+        put(f"{harmless(requirement)}: {harmless(', '.join(dict.fromkeys(parts)))}")
         for line in (f"{limit}; {means}.", *lines):
             for part in wrapped(harmless(line), indent=2):
-                say(part)
-        say()
-    say("High voltage can kill. Local codes and qualified persons decide what may be done, how and by whom.")
+                put(part)
+        put()
+    put("High voltage can kill. Local codes and qualified persons decide what may be done, how and by whom.")
     return Exit.DONE
 
 

@@ -11,7 +11,7 @@ from witnessmark.problems import Misuse, Problem
 
 from .exits import Exit
 from .folder import add_sitting_arguments, chosen_vehicle, root_of
-from .show import harmless, say, show_problems
+from .show import harmless, put, show_problems
 
 if TYPE_CHECKING:
     from .answers import Answers
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["answers_of", "arguments", "call", "person_of"]
 
 OFFICE = (
-    "person", "vehicle", "instrument", "calibration", "authorisation", "policy", "concession", "design",
+    "workshop", "person", "vehicle", "instrument", "calibration", "authorisation", "policy", "concession", "design",
     "edition", "comparison", "adoption", "answer", "risks",
 )  # fmt: skip
 ABOUT_ACTS = ("correct", "withdraw", "retest", "carry_over", "check")
@@ -212,10 +212,10 @@ def _seal(root: Path, options: argparse.Namespace) -> int:
     if options.format == "json":
         document = {"format": 1, "command": "record", "as_of": None, "problems": []}
         document |= {"code": done.sealed.code, "path": done.sealed.path, "commit": done.commit}
-        say(json.dumps(document, ensure_ascii=False, indent=2))
+        put(json.dumps(document, ensure_ascii=False, indent=2))
     else:
-        say(f"Sealed as {done.sealed.code} and committed ({done.commit[:10]}): {harmless(done.sealed.path)}")
-        say("From now on it is never edited: a correction is a new file that names it.")
+        put(f"Sealed as {done.sealed.code} and committed ({done.commit[:10]}): {harmless(done.sealed.path)}")
+        put("From now on it is never edited: a correction is a new file that names it.")
     return Exit.DONE
 
 
@@ -230,5 +230,5 @@ def _restore(root: Path, options: argparse.Namespace) -> int:
     except Misuse as misuse:
         show_problems(misuse.problems, root)
         return Exit.BAD_INPUT
-    say(f"The sealed text of {code} is back: {harmless(path)}")
+    put(f"The sealed text of {code} is back: {harmless(path)}")
     return Exit.DONE

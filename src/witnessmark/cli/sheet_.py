@@ -9,7 +9,7 @@ from witnessmark.problems import Misuse, Problem, Severity
 
 from .exits import Exit
 from .folder import add_folder_arguments, chosen_vehicle, read
-from .show import counted, harmless, progress, say, show_problems
+from .show import counted, harmless, progress, put, show_problems
 
 __all__ = ["arguments", "call"]
 
@@ -60,7 +60,7 @@ def call(options: argparse.Namespace) -> int:
             )
     sheets = chosen(workshop, assessment, options.requirements, every=options.every or bool(options.requirements))
     if not sheets:
-        say(f"Nothing is to be read, probed or tried at {harmless(workshop.vehicles[vehicle].title)}: no sheet.")
+        put(f"Nothing is to be read, probed or tried at {harmless(workshop.vehicles[vehicle].title)}: no sheet.")
         return Exit.DONE
     if options.meters:
         from .meters import told_for_sheets
@@ -69,20 +69,21 @@ def call(options: argparse.Namespace) -> int:
     out = options.output or root / "builds" / vehicle / "sheets.pdf"
     if out.is_dir():
         out /= "sheets.pdf"
-    faults = write_sheets(workshop, assessment, sheets, out, every=options.every or bool(options.requirements))
+    every = options.every or bool(options.requirements)
+    faults = write_sheets(workshop, assessment, sheets, out, every=every, root=root)
     show_problems((*problems, *faults), root)
     if faults:
         progress("Nothing was written.")
         return Exit.BAD_INPUT
     if options.format == "json":
-        say(_envelope(vehicle, assessment.as_of.isoformat(), out, sheets))
+        put(_envelope(vehicle, assessment.as_of.isoformat(), out, sheets))
         return Exit.DONE
-    say(f"{counted(len(sheets), 'test sheet')}: {out}")
+    put(f"{counted(len(sheets), 'test sheet')}: {out}")
     for number, sheet in enumerate(sheets, 1):
         rows = ", ".join(harmless(row.title or "the vehicle") for row in sheet.to_do) or "all shown"
-        say(f"  {number}  {sheet.code}  bus {sheet.bus:<4}  {harmless(sheet.state.requirement.title)}: {rows}")
-    say()
-    say("High voltage can kill. Local codes and qualified persons decide what may be done, how and by whom.")
+        put(f"  {number}  {sheet.code}  bus {sheet.bus:<4}  {harmless(sheet.state.requirement.title)}: {rows}")
+    put()
+    put("High voltage can kill. Local codes and qualified persons decide what may be done, how and by whom.")
     return Exit.DONE
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from witnessmark.problems import Place, Problem, Severity, in_order
 
-__all__ = ["counted", "harmless", "minutes_in_words", "progress", "say", "show_problems", "table", "wrapped"]
+__all__ = ["counted", "harmless", "minutes_in_words", "progress", "put", "show_problems", "table", "wrapped"]
 
 WIDTH = 100
 
@@ -26,7 +26,7 @@ def harmless(text: object) -> str:
     )
 
 
-def say(text: str = "") -> None:
+def put(text: str = "") -> None:
     """One result line on standard output."""
     sys.stdout.write(text + "\n")
 

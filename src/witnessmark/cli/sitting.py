@@ -13,8 +13,9 @@ from zoneinfo import ZoneInfo
 from witnessmark.assessment.model import Assessment, State
 from witnessmark.problems import Misuse, Problem, Severity
 from witnessmark.reading.workshop import Reading
+from witnessmark.recording.amend import amend_workshop, faults_of_workshop
 from witnessmark.recording.answering import Answered, answer_all
-from witnessmark.recording.forms.base import Desk, Form, Plain
+from witnessmark.recording.forms.base import Amended, Desk, Form, Plain
 from witnessmark.recording.forms.statement import Facts
 from witnessmark.recording.keep import Kept, Prepared, keep, keep_draft, keep_plain, open_workshop, prepare
 from witnessmark.recording.questions import Answer, Given
@@ -24,7 +25,7 @@ from witnessmark.recording.telling import Told, reasons_against, tell
 from .answers import Answers
 from .asking import ask_all, choose
 from .exits import Exit
-from .show import harmless, progress, say, show_problems, wrapped
+from .show import harmless, progress, put, show_problems, wrapped
 
 __all__ = ["MakeForm", "Sitting", "gave_up", "refused"]
 
@@ -132,7 +133,9 @@ class Sitting:
                 continue
             try:
                 entered = form.entered(found.given)
-                if not isinstance(entered, Plain):
+                if isinstance(entered, Amended):
+                    faults += faults_of_workshop(self.reading, entered.changes, entered.files)
+                elif not isinstance(entered, Plain):
                     prepared = prepare(self.reading, entered, self.by, self.clock())
                     faults += reasons_against(prepared, self.vehicle, self.assessment)
             except Misuse as misuse:
@@ -167,7 +170,7 @@ class Sitting:
     def _worth(self, form: Form, given: Given) -> tuple[Prepared, Told] | None:
         """Seal in memory, assess, and show what it is worth; None for what claims nothing."""
         entered = form.entered(given)
-        if isinstance(entered, Plain):
+        if isinstance(entered, Plain | Amended):
             return None
         prepared = prepare(self.reading, entered, self.by, self.clock())
         told = tell(prepared, self.vehicle, self.assessment)
@@ -196,6 +199,10 @@ class Sitting:
             kept = keep_plain(self.root, entered.path, entered.tree, self.by, form.sentence(given))
             self._told(kept, None)
             return
+        if isinstance(entered, Amended):
+            kept = amend_workshop(self.root, entered.changes, entered.files, self.by, form.sentence(given))
+            self._told(kept, None)
+            return
         before = self.assessment
         kept = keep(
             self.root,
@@ -214,11 +221,11 @@ class Sitting:
         self.kept.append({"code": kept.code or None, "path": kept.path, "commit": kept.commit, **_as_json(told)})
         if not self.as_json:
             name = f"as {kept.code} " if kept.code else ""
-            say(f"Kept {name}and committed ({kept.commit[:10]}): {harmless(kept.path)}")
+            put(f"Kept {name}and committed ({kept.commit[:10]}): {harmless(kept.path)}")
 
     def _leave_draft(self, form: Form, given: Given) -> None:
         entered = form.entered(given)
-        if isinstance(entered, Plain):
+        if isinstance(entered, Plain | Amended):
             raise Misuse(
                 Problem("draft.plain", "this claims nothing, so there is no draft of it", "keep it, or leave it")
             )
@@ -226,8 +233,8 @@ class Sitting:
         self._forget()
         self.kept.append({"code": None, "path": path, "commit": None, "draft": True})
         if not self.as_json:
-            say(f"Left as a draft, which counts for nothing: {harmless(path)}")
-            say(f"Edit it as you like; then: witnessmark record --seal {harmless(path)} --by {self.by}")
+            put(f"Left as a draft, which counts for nothing: {harmless(path)}")
+            put(f"Edit it as you like; then: witnessmark record --seal {harmless(path)} --by {self.by}")
 
     def finish(self, command: str) -> None:
         """The JSON envelope, where it was asked for."""
@@ -235,31 +242,31 @@ class Sitting:
             document: dict[str, Any] = {"format": 1, "command": command, "as_of": None, "problems": []}
             document["as_of"] = self.reading.workshop.as_of.date().isoformat()
             document["recorded"] = self.kept
-            say(json.dumps(document, ensure_ascii=False, indent=2))
+            put(json.dumps(document, ensure_ascii=False, indent=2))
 
 
 def _show(told: Told) -> None:
-    say()
+    put()
     for line in told.lines:
-        say(f"  {harmless(line.title)}: {harmless(line.words)}: {line.verdict.upper()}")
+        put(f"  {harmless(line.title)}: {harmless(line.words)}: {line.verdict.upper()}")
     for alarm in told.alarms:
         for text in wrapped(f"MEASURE AGAIN: {harmless(alarm)}", indent=2):
-            say(text)
+            put(text)
     for doubt in told.doubts:
         for text in wrapped(f"IT WILL NOT COUNT: {harmless(doubt)}", indent=2):
-            say(text)
+            put(text)
     for problem in told.problems:
         lead = "" if problem.severity is Severity.PROBLEM else "Note: "
         for text in wrapped(f"{lead}{harmless(problem.message)}. {harmless(problem.remedy)}", indent=2):
-            say(text)
+            put(text)
     for words in told.elsewhere:
-        say(f"  {harmless(words)}")
+        put(f"  {harmless(words)}")
     for one in told.moved:
-        say(f"  {harmless(one.title)} ({one.clause}): {one.before.words} → {one.after.words}")
+        put(f"  {harmless(one.title)} ({one.clause}): {one.before.words} → {one.after.words}")
         if one.why and one.after.is_gap and one.after is not State.LAPSED:
             for text in wrapped(harmless(one.why), indent=6):
-                say(text)
-    say()
+                put(text)
+    put()
 
 
 def _as_json(told: Told | None) -> Mapping[str, Any]:
@@ -283,7 +290,7 @@ def refused(misuse: Misuse, command: str, root: Path, as_json: bool) -> int:
     if as_json:
         from witnessmark.exports.audit import problems_envelope
 
-        say(problems_envelope(command, misuse.problems, as_of=None))
+        put(problems_envelope(command, misuse.problems, as_of=None))
     show_problems(misuse.problems, root)
     return Exit.BAD_INPUT
 

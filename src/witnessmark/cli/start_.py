@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from .exits import Exit
-from .show import counted, say
+from .show import counted, put
 
 __all__ = ["arguments", "call"]
 
@@ -30,20 +30,21 @@ def call(options: argparse.Namespace) -> int:
 
     if options.example:
         commits = start_example(options.directory)
-        say(f"The demonstration lies in {options.directory}, with {counted(commits, 'commit')} of invented history.")
-        say(f"Next: cd {options.directory}, then witnessmark audit")
+        put(f"The demonstration lies in {options.directory}, with {counted(commits, 'commit')} of invented history.")
+        put(f"Next: cd {options.directory}, then witnessmark audit")
         return Exit.DONE
     sets = start(
         options.directory, sets=options.sets, name=options.name, vehicle=options.vehicle, person=options.person
     )
-    say(f"A workshop's folder lies in {options.directory}, with the sets {', '.join(sets)}.")
-    say(f"First vehicle: {options.vehicle}. Nothing is shown for it yet.")
-    say("Next: write names and place in evidence/workshop.yaml, evidence/people/first.yaml and")
-    say(f"evidence/vehicles/{options.vehicle}/vehicle.yaml, then cd there and witnessmark audit {options.vehicle}.")
-    say(f"What is missing is asked by witnessmark record {options.vehicle}; people, instruments and policy likewise.")
+    put(f"A workshop's folder lies in {options.directory}, with the sets {', '.join(sets)}.")
+    put(f"First vehicle: {options.vehicle}. Nothing is shown for it yet.")
+    put("Next: write names and place in evidence/workshop.yaml, evidence/people/first.yaml and")
+    put(f"evidence/vehicles/{options.vehicle}/vehicle.yaml, then cd there and witnessmark audit {options.vehicle}.")
+    put("Address and mark: witnessmark record workshop.")
+    put(f"What is missing is asked by witnessmark record {options.vehicle}; people, instruments and policy likewise.")
     facts, kinds = _needed(options.directory, options.vehicle)
-    say(f"These sets need {counted(facts, 'fact')} of the vehicle and {counted(kinds, 'list')} of parts to begin with:")
-    say(f"witnessmark record {options.vehicle} facts (or parts) asks each, with why and what hangs on it.")
+    put(f"These sets need {counted(facts, 'fact')} of the vehicle and {counted(kinds, 'list')} of parts to begin with:")
+    put(f"witnessmark record {options.vehicle} facts (or parts) asks each, with why and what hangs on it.")
     return Exit.DONE
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from .exits import Exit
-from .show import counted, harmless, progress, say, show_problems, table, wrapped
+from .show import counted, harmless, progress, put, show_problems, table, wrapped
 
 if TYPE_CHECKING:
     from witnessmark.release.verify import Verification
@@ -36,7 +36,7 @@ def call(options: argparse.Namespace) -> int:
     progress("Looking through the release, then computing everything again …")
     found = verify(options.path, workshop=options.workshop, manifest=options.manifest)
     if options.format == "json":
-        say(json.dumps(_as_json(found), ensure_ascii=False, indent=2))
+        put(json.dumps(_as_json(found), ensure_ascii=False, indent=2))
     else:
         show_problems(found.problems[:_SHOWN], None)
         if len(found.problems) > _SHOWN:
@@ -48,30 +48,30 @@ def call(options: argparse.Namespace) -> int:
 def _in_words(found: Verification) -> None:
     release = found.release
     if release is not None:
-        say(f"{harmless(release.title)}: technical file {harmless(release.file_number)}, issue {release.issue}")
+        put(f"{harmless(release.title)}: technical file {harmless(release.file_number)}, issue {release.issue}")
         from witnessmark.assessment.model import State
 
         states = ", ".join(f"{n} {s.words}" for s in State if (n := release.states.get(s.value, 0)))
-        say(f"As of {release.as_of}: {harmless(states)}")
+        put(f"As of {release.as_of}: {harmless(states)}")
         if release.demonstration:
-            say(harmless(release.demonstration))
-        say()
+            put(harmless(release.demonstration))
+        put()
     for line in table([(name, answer) for name, answer, _ in answers(found)]):
-        say(line)
-    say()
+        put(line)
+    put()
     for _, _, words in answers(found):
         for line in wrapped(harmless(words)):
-            say(line)
+            put(line)
     if found.since is not None:
         for one in found.since.differences[:_SHOWN]:
             for line in wrapped(
                 f"{one.kind} {harmless(one.what)}: {harmless(one.was or 'nothing')} → {harmless(one.now or 'nothing')}",
                 2,
             ):
-                say(line)
+                put(line)
         more = len(found.since.differences) - _SHOWN
         if more > 0:
-            say(f"  and {more} more: witnessmark compare shows all")
+            put(f"  and {more} more: witnessmark compare shows all")
 
 
 def answers(found: Verification) -> tuple[tuple[str, str, str], ...]:

@@ -22,6 +22,7 @@ from witnessmark.document.pages import Build
 from witnessmark.document.produce import problem_to_json, publish
 from witnessmark.document.settings import Attachment, settings_from_json
 from witnessmark.document.templates import render_templates
+from witnessmark.language import Language, speaking
 from witnessmark.problems import Problem, Severity
 
 __all__ = ["run"]
@@ -50,7 +51,8 @@ def run(job: Mapping[str, Any]) -> dict[str, Any]:
     collecting = gc.isenabled()
     gc.disable()  # Everything is loaded once more and thrown away: collecting in between costs a fifth of the time.
     try:
-        return _again(job)
+        with speaking(Language.of_json(job.get("language"))):
+            return _again(job)
     finally:
         if collecting:
             gc.enable()

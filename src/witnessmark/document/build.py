@@ -15,13 +15,14 @@ from typing import Any
 
 from witnessmark.assessment.model import Assessment, FieldState
 from witnessmark.document.attachments import LIMIT, Planned
-from witnessmark.document.content import Sources, sources
+from witnessmark.document.content import Published, Sources, sources
 from witnessmark.document.count_fields import ExpectedField
 from witnessmark.document.counts import CAUTIONS, COVER, Expected, Wanted
 from witnessmark.document.issued import Issued
 from witnessmark.document.views.book import INFORMATION, MATRIX, REGISTER, anchor, area_page, listed, state_page
 from witnessmark.document.views.own import is_own
 from witnessmark.document.views.words import state_word
+from witnessmark.language import speaking
 from witnessmark.problems import Place, Problem, Severity, in_order
 from witnessmark.records.world import Workshop
 from witnessmark.shipped import shipped
@@ -200,11 +201,15 @@ def attached(
 
 
 def _outside(root: Path, made: Sources) -> list[Problem]:
-    """Photographs whose path leaves the folder or goes by a link: they are not read."""
+    """Pictures whose path leaves the folder or goes by a link: they are not read."""
     from witnessmark.reading.files import resolve_inside
 
-    found = [resolve_inside(root, photo.path) for photo in made.photos]
+    found = [resolve_inside(root, photo.path) for photo in (*made.photos, *_mark(made))]
     return [problem for problem in found if isinstance(problem, Problem)]
+
+
+def _mark(made: Sources) -> tuple[Published, ...]:
+    return (made.mark,) if made.mark is not None else ()
 
 
 def _bytes(root: Path, planned: Planned, problems: list[Problem]) -> bytes | None:
@@ -229,6 +234,8 @@ def job_of(
     """What the confined child is told; see `produce.run`. `files` are the attachments as `attached` gave them."""
     from witnessmark.document.blockdata import as_json
 
+    with speaking(made.language):
+        counted = [as_json(row) for row in expected(assessment, made.numbers)]
     own = root / "templates"
     folders = [*([own] if own.is_dir() else []), shipped("templates")]
     return {
@@ -242,11 +249,12 @@ def job_of(
         "data": {name: json.loads(text) for name, text in made.data.items()},
         "photos": [
             {"path": str(root / photo.path), "name": photo.path, "sha256": photo.sha256, "file": photo.file}
-            for photo in made.photos
+            for photo in (*made.photos, *_mark(made))
         ],
         "attachments": files,
+        "language": made.language.as_json(),
         "settings": as_json(made.settings),
-        "expected": [as_json(row) for row in expected(assessment, made.numbers)],
+        "expected": counted,
         "wanted": [as_json(row) for row in wanted(made)],
         "fields": [as_json(row) for row in expected_fields(assessment)],
     }

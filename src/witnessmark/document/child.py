@@ -13,8 +13,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from witnessmark.document.catalogue import in_language
 from witnessmark.document.settings import Attachment, settings_from_json
+from witnessmark.language import Language, speaking
 from witnessmark.problems import Problem, in_order
 
 __all__ = ["build_job", "run"]
@@ -29,6 +29,7 @@ def run(job: Mapping[str, Any]) -> dict[str, Any]:
       data           {"data/NAME.json": {key: block as JSON}}: what the pages' `block` directives name
       pictures       {"photos/NAME.jpg": absolute path of a file that is fit for publication}
       settings       `Settings` as JSON
+      language       `Language` as JSON; English where it is missing
       attachments    list of `Attachment` as JSON
       out            folder for the output
       formats        ["html", "pdf"] or one of them
@@ -37,13 +38,17 @@ def run(job: Mapping[str, Any]) -> dict[str, Any]:
     Returns {"files": paths relative to `out`, "problems": problems as JSON, "written": whether pages were built}.
     A template that fails stops the build before anything is written.
     """
+    with speaking(Language.of_json(job.get("language"))):
+        return _run(job)
+
+
+def _run(job: Mapping[str, Any]) -> dict[str, Any]:
     from witnessmark.document.blockdata import BlockFault
     from witnessmark.document.engine import build
     from witnessmark.document.templates import render_templates
 
     folders = [Path(folder) for folder in job["template_dirs"]]
-    with in_language(str(job["settings"].get("language", "en"))):
-        texts, problems = render_templates(folders, job["pages"])
+    texts, problems = render_templates(folders, job["pages"])
     try:
         settings = settings_from_json(job["settings"])
     except BlockFault as fault:

@@ -14,7 +14,6 @@ from witnessmark.assessment.model import Assessment
 from witnessmark.document.attachments import Planned, plan
 from witnessmark.document.blockdata import as_json
 from witnessmark.document.blocks import Block, Column, Link, Note, Table
-from witnessmark.document.catalogue import in_language
 from witnessmark.document.issued import Issued
 from witnessmark.document.settings import Chapter as ListedChapter
 from witnessmark.document.settings import Listed, Settings
@@ -48,7 +47,9 @@ from witnessmark.document.views import (
 from witnessmark.document.views import own as own_chapters
 from witnessmark.document.views.book import FILES, REGISTER, Book, Chapter, View, state_page
 from witnessmark.document.views.cover import open_words
+from witnessmark.document.views.letterhead import mark_file
 from witnessmark.document.views.words import capital, day, plural, state_word
+from witnessmark.language import Language, speaking, spoken
 from witnessmark.records.world import Workshop
 
 __all__ = ["VIEWS", "Published", "Sources", "sources"]
@@ -101,8 +102,11 @@ class Sources:
     photos: tuple[Published, ...]
     attachments: tuple[Planned, ...]
     chapters: tuple[Chapter, ...]
+    language: Language = field(default_factory=Language)
     numbers: Mapping[tuple[str, str], str] = field(default_factory=dict)
     """The number of each requirement, by set and id."""
+    mark: Published | None = None
+    """The workshop's own mark."""
 
 
 def sources(
@@ -119,7 +123,7 @@ def sources(
     `left_out` are attachments that cannot be attached, with the reason; they are listed all the same. `issued` is what
     a frozen issue says of itself. `own`: names of a team's templates that make chapters, which stand before the index.
     """
-    with in_language(workshop.file.language):
+    with speaking(workshop.language):
         return _sources(workshop, assessment, draft=draft, left_out=left_out, issued=issued, own=own)
 
 
@@ -160,7 +164,9 @@ def _sources(
         for photo in sorted(book.photos.values(), key=lambda p: p.number)
         if photo.intact and photo.home is not None
     )
-    return Sources(tuple(pages), data, _settings(book), photos, attached, book.chapters, book.numbers)
+    mark = workshop.mark
+    sign = Published(mark.path, mark.sha256, mark_file(mark)) if mark is not None else None
+    return Sources(tuple(pages), data, _settings(book), photos, attached, book.chapters, spoken(), book.numbers, sign)
 
 
 def _attached(planned: tuple[Planned, ...], chapter: Chapter) -> Block:
@@ -226,6 +232,7 @@ def _settings(book: Book) -> Settings:
             Listed(state_page(s), s.value, state_word(s), assessment.summary[s]) for s in states.occurring(book)
         ),
         author=book.workshop.file.name,
+        language=spoken().tag,
     )
 
 

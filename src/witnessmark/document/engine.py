@@ -18,7 +18,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from witnessmark.document.catalogue import in_language
 from witnessmark.document.settings import Attachment, Settings, cleaned
 from witnessmark.problems import Place, Problem, Severity, in_order
 
@@ -76,7 +75,6 @@ def build(
     token = BUILD.set(known)
     try:
         with (
-            in_language(settings.language),
             tempfile.TemporaryDirectory(prefix="witnessmark-") as folder,
             _sphinx_closed(),
         ):
@@ -108,7 +106,7 @@ def rebuild(known: Any, work: Path, *, everything: bool) -> None:
 
     token = BUILD.set(known)
     try:
-        with in_language(known.settings.language), _sphinx_closed():
+        with _sphinx_closed():
             _run(known, work, "html", everything=everything)
     finally:
         BUILD.reset(token)

@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING, Any
 
 from witnessmark.document.blocks import Band, Curves, Decay, IntervalChart, OneLine, Outlines
 from witnessmark.document.canvas import Style, for_print, for_screen
-from witnessmark.document.catalogue import spoken
 from witnessmark.document.drawings import Issues
+from witnessmark.language import decimal_mark
 
 if TYPE_CHECKING:
     from witnessmark.document.plots.svg import Drawing
@@ -44,7 +44,7 @@ def draw(chart: _Plotted | OneLine | Outlines, style: Style, *, narrow: bool = F
         from witnessmark.document import oneline
 
         return oneline.drawn(chart, style, _NARROW if narrow else _WIDTH)
-    return _plotted(chart, narrow, spoken().decimal).svg(style)
+    return _plotted(chart, narrow, decimal_mark()).svg(style)
 
 
 @functools.lru_cache(maxsize=256)

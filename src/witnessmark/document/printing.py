@@ -28,6 +28,7 @@ from witnessmark.document.blocks import (
     Cover,
     Figure,
     Leaves,
+    Letterhead,
     Link,
     Matrix,
     Pairs,
@@ -37,11 +38,12 @@ from witnessmark.document.blocks import (
     Symbol,
     Table,
 )
-from witnessmark.document.catalogue import section
+from witnessmark.document.columns import WIDE, Shape, shape, widths
 from witnessmark.document.formulas import math_tree
+from witnessmark.document.layout_words import LAYOUT, STATE_WORDS
 from witnessmark.document.marks import LIGHT, MARKS, mark
 from witnessmark.document.pages import BUILD, Build, block_node, formula_node, to_node, walk
-from witnessmark.document.screen import columns_rest, decimal_rest, word
+from witnessmark.document.screen import columns_rest, decimal_rest, under_letterhead, word
 from witnessmark.document.text import broken, covered
 from witnessmark.problems import Place, Severity
 
@@ -138,6 +140,8 @@ class _Maker:
         self.docname = ""
         self.where = Place("")
         self.pictures = 0
+        self.copies: dict[str, str] = {}
+        """Where each picture below the sources was copied to, for print."""
         self.footnotes: dict[str, nodes.footnote] = {}
         for folder in ("marks", "figures", "pictures"):
             (out / folder).mkdir(parents=True, exist_ok=True)
@@ -167,8 +171,8 @@ class _Maker:
                 "language": settings.language,
                 "date": _date(settings.epoch),
             },
-            "words": {name: self.words(text) for name, text in section("layout").items()},
-            "states": {name: self.words(text) for name, text in section("state").items()},
+            "words": {name: self.words(text) for name, text in LAYOUT.items()},
+            "states": {name: self.words(text) for name, text in STATE_WORDS.items()},
             "colours": dict(LIGHT),
             "body": body,
         }
@@ -367,8 +371,10 @@ class _Maker:
             data["svg"] = f"figures/{self.pictures}.svg"
             del data["data"]
             (self.out / data["svg"]).write_text(self._drawn(block), encoding="utf-8")
-        elif isinstance(block, Photo):
+        elif isinstance(block, Photo) or (isinstance(block, Letterhead) and block.file):
             data["file"] = self._picture(block.file)
+        elif isinstance(block, Cover) and under_letterhead(node):
+            data["head_left"] = ""
         elif isinstance(block, Readings):
             data["rest"] = [decimal_rest([getattr(row, name) for row in block.rows]) for name in ("value", "u")]
         elif isinstance(block, Budget):
@@ -376,8 +382,10 @@ class _Maker:
             data["rest"] = [decimal_rest([getattr(row, name) for row in block.rows]) for name in columns]
         elif isinstance(block, Table):
             data["rest"] = columns_rest(block)
-            for column, least in zip(data["columns"], _least_widths(block), strict=True):
-                column["least"] = least
+            whole, data["widths"] = _table_shape(block)
+            data["wide"] = whole == WIDE
+        elif isinstance(block, Leaves):
+            data["widths"] = _leaves_widths(block)
         if isinstance(block, (Table, Leaves, Matrix)):
             # About half a page of text in a narrow column: such a row has to break, or it would leave the page.
             data["tall"] = any(
@@ -401,10 +409,11 @@ class _Maker:
         return figures.draw(fit(block.data), figures.for_print())
 
     def _picture(self, file: str) -> str:
-        self.pictures += 1
-        name = f"pictures/{self.pictures}{Path(file).suffix.lower()}"
-        shutil.copyfile(self.build.sources / file, self.out / name)
-        return name
+        if file not in self.copies:
+            self.pictures += 1
+            self.copies[file] = f"pictures/{self.pictures}{Path(file).suffix.lower()}"
+            shutil.copyfile(self.build.sources / file, self.out / self.copies[file])
+        return self.copies[file]
 
     def _image(self, node: nodes.image) -> Any:
         alt = self.words(node.get("alt") or "")
@@ -482,21 +491,40 @@ def _holds(node: nodes.Node, kind: type[Any]) -> bool:
     return isinstance(node, block_node) and isinstance(node["block"], kind)
 
 
-def _least_widths(table: Table) -> list[float]:
-    """For each column the millimetres its longest word needs, where its share is less; else 0.
+def _words(text: Any) -> str:
+    """The words of a cell as print sets them, the page of a link and room for a mark with them."""
+    state = isinstance(text, Cell) and text.state
+    room = "mark\u00a0" if state else ""
+    text = text.text if isinstance(text, Cell) else text
+    if isinstance(text, str):
+        return (room + text).replace(" ", "\u00a0") if state else text
+    said = (
+        plain((piece,)) + (f", {LAYOUT['page']} 99" if isinstance(piece, Link) and piece.page else "") for piece in text
+    )
+    return room + "".join(said)
 
-    Words are not hyphenated in tables: a hyphen inside a serial number would be read as a part of it.
-    """
-    whole = 172.0 if table.wide else 130.0
-    shares = sum(column.width for column in table.columns) or 1.0
-    out = []
-    for at, column in enumerate(table.columns):
-        cells = [column.head, *(row[at] for row in table.rows if at < len(row))]
-        words = [word for cell in cells for word in plain(cell.text if isinstance(cell, Cell) else cell).split()]
-        # 1.6 mm is the mean width of a condensed letter at 8.8 pt; longer words than 24 letters have places to break.
-        need = 1.6 * min(24, max(map(len, words), default=0)) + 2.5
-        out.append(round(need, 1) if column.width and whole * column.width / shares < need else 0.0)
-    return out
+
+def _table_shape(table: Table) -> Shape:
+    columns = [
+        [_words(column.head), *(_words(row[at]) if at < len(row) else "" for row in table.rows)]
+        for at, column in enumerate(table.columns)
+    ]
+    shares = [column.width for column in table.columns]
+    return (WIDE, widths(columns, shares, WIDE)) if table.wide else shape(columns, shares)
+
+
+_LEAVES = (1.3, 1.0, 2.6, 1.2, 0.8)
+
+
+def _leaves_widths(leaves: Leaves) -> list[float]:
+    """Demonstration, part, what was seen, verdict, records; a column that is empty in every row is left out."""
+    columns = [
+        [_words(getattr(row, name)) for row in leaves.rows] for name in ("leaf", "part", "detail", "word", "records")
+    ]
+    said = [n for n, column in enumerate(columns) if any(column)]
+    heads = [LAYOUT[key] for key in ("demonstration", "part", "seen_by", "verdict", "records")]
+    found = widths([[heads[n], *columns[n]] for n in said], [_LEAVES[n] for n in said], WIDE)
+    return [dict(zip(said, found, strict=True)).get(n, 0.0) for n in range(len(columns))]
 
 
 def _date(epoch: int) -> list[int]:

@@ -16,9 +16,9 @@ from sphinx.writers.html5 import HTML5Translator
 
 from witnessmark.document import figures
 from witnessmark.document.blockdata import plain
-from witnessmark.document.blocks import GAPS, STATES, Cell, Link, RequirementHead, Strong, Symbol, Table
-from witnessmark.document.catalogue import section
+from witnessmark.document.blocks import GAPS, STATES, Cell, Letterhead, Link, RequirementHead, Strong, Symbol, Table
 from witnessmark.document.formulas import mathml
+from witnessmark.document.layout_words import LAYOUT, STATE_WORDS
 from witnessmark.document.marks import sprite
 from witnessmark.document.pages import BUILD, block_node, formula_node, to_node
 from witnessmark.document.text import pieces
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from markupsafe import Markup
     from sphinx.application import Sphinx
 
-__all__ = ["THEME", "columns_rest", "decimal_rest", "register", "word"]
+__all__ = ["THEME", "columns_rest", "decimal_rest", "register", "under_letterhead", "word"]
 
 _NUMBER = re.compile(r"[<>≤≥±−+-]?\s*\d")
 THEME = Path(__file__).parent / "theme"
@@ -36,7 +36,13 @@ THEME = Path(__file__).parent / "theme"
 
 def word(item: Any) -> str:
     """The word of a state: as given, else the state's own."""
-    return item.word or section("state")[str(item.state)]
+    return item.word or STATE_WORDS[str(item.state)]
+
+
+def under_letterhead(node: nodes.Element) -> bool:
+    """Whether a letterhead on the same page says already whose it is."""
+    blocks = node.document.findall(block_node) if node.document is not None else ()
+    return any(isinstance(one["block"], Letterhead) for one in blocks)
 
 
 def decimal_rest(texts: list[str]) -> list[str]:
@@ -215,8 +221,9 @@ class Translator(HTML5Translator):
                 picture=pages.picture,
                 href=pages.href,
                 settings=BUILD.get().settings,
-                w=section("layout"),
-                states=section("state"),
+                w=LAYOUT,
+                states=STATE_WORDS,
+                headed=block.kind == "cover" and under_letterhead(node),
             )
         )
         anchors = "".join(f'<span id="{name}"></span>' for name in node["ids"] if name != getattr(block, "id", ""))
@@ -250,14 +257,14 @@ class Translator(HTML5Translator):
         shown = [
             {
                 "state": state,
-                "word": section("state")[state],
+                "word": STATE_WORDS[state],
                 "count": states.count(state),
                 "href": pages.href(f"state-{state}#l.{here}"),
             }
             for state in STATES
             if state in states
         ]
-        self.body.append(_environment().get_template("_states.html").render(states=shown, w=section("layout")))
+        self.body.append(_environment().get_template("_states.html").render(states=shown, w=LAYOUT))
 
     def visit_section(self, node: nodes.section) -> None:
         self._by_state()
@@ -339,7 +346,7 @@ def _context(app: Sphinx, pagename: str, templatename: str, context: dict[str, A
         wm_states=states,
         wm_verdict=href(settings.verdict_link.to) if settings.verdict_link else "",
         wm_sprite=sprite(),
-        wm_words=section("layout"),
+        wm_words=LAYOUT,
     )
 
 

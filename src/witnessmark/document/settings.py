@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from witnessmark.document.blocks import Link, State
-from witnessmark.document.catalogue import t
 from witnessmark.document.text import clean
+from witnessmark.language import say
 
 __all__ = ["Attachment", "Chapter", "Listed", "Settings", "cleaned", "settings_from_json"]
 
@@ -69,14 +69,18 @@ class Settings:
     language: str = "en"
     head: str = ""
     """For pages that are no technical file: what the running head says instead of file, issue and date."""
-    list_title: str = field(default_factory=lambda: t("layout.chapters_note"))
-    search_title: str = field(default_factory=lambda: t("layout.search"))
+    list_title: str = field(default_factory=lambda: say("Chapters, with what stands in the way"))
+    search_title: str = field(default_factory=lambda: say("Search this file"))
 
     @property
     def line(self) -> str:
         """File, issue, status and date as the running head says them."""
-        return self.head or t(
-            "head.line", number=self.file_number, issue=self.issue, status=self.status, as_of=self.as_of
+        return self.head or say(
+            "Technical file {number}, issue {issue}, {status}, as of {as_of}",
+            number=self.file_number,
+            issue=self.issue,
+            status=self.status,
+            as_of=self.as_of,
         )
 
 

@@ -10,8 +10,8 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from witnessmark.document.catalogue import t
 from witnessmark.document.text import Rst, escape
+from witnessmark.language import say
 from witnessmark.problems import Place, Problem
 
 __all__ = ["render_templates"]
@@ -38,6 +38,11 @@ def _block(file: object, key: object, ids: object = "") -> Rst:
 def _to(text: object, target: object) -> Rst:
     """A link in prose: `text` leads to `target` (``page#id``)."""
     return Rst(f":to:`{escape(str(text))} <{escape(str(target))}>`")
+
+
+def _say(text: object, **values: object) -> str:
+    """Our own words in the language of the run; line breaks in them are spaces."""
+    return say(" ".join(str(text).split()), **values)
 
 
 def _word(value: object) -> str:
@@ -78,7 +83,7 @@ def render_templates(
     )
     environment.filters["rst"] = Rst
     environment.filters["heading"] = _heading
-    environment.globals.update(heading=_heading, block=_block, to=_to, t=t)
+    environment.globals.update(heading=_heading, block=_block, to=_to, say=_say)
     texts: dict[str, str] = {}
     problems: list[Problem] = []
     for page in pages:

@@ -19,6 +19,7 @@ _BIDI = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\
 _ASCII_PUNCTUATION = re.compile(r"([!-/:-@\[-`{-~])")
 _LONG_WORD = re.compile(r"[^\s\u200b]{25,}")
 _STEP = 20
+_MARKS = "/-_.:,;"
 
 
 class Rst(str):
@@ -103,11 +104,14 @@ def broken(text: str) -> str:
 
 
 def pieces(word: str) -> list[str]:
-    """A long word in pieces of 20 characters; combining marks stay with their letter."""
+    """A long word in pieces of up to 20 characters, parted behind a mark where there is one (`reports/`, `weigh-`);
+    combining marks stay with their letter."""
     out: list[str] = []
     start = 0
     while start < len(word):
         end = start + _STEP
+        if end < len(word):
+            end = max((n + 1 for n in range(start + _STEP // 3, end) if word[n] in _MARKS), default=end)
         while end < len(word) and unicodedata.combining(word[end]):
             end += 1
         out.append(word[start:end])

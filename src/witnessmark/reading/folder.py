@@ -10,17 +10,19 @@ from typing import TypeVar
 
 from pydantic import BaseModel
 
+from witnessmark.language import ENGLISH, Language, language_of
 from witnessmark.problems import Misuse, Place, Problem
 from witnessmark.records.acts import Answer, AnyAct, Concession, Record
 from witnessmark.records.sets import FactDefinition, RequirementSet
 from witnessmark.records.workshop import InstrumentFile, PersonFile, VehicleFile, WorkshopFile
 
 from .acts import ActText, folder_of_files, read_act
-from .files import Entry, Walk, hash_file, read_file, walk
+from .files import Entry, Walk, hash_file, read_file, resolve_inside, walk
 from .forms import form_problems
+from .language import LIMIT, language_file, read_language
 from .models import read_model
 from .sets import FACTS, is_act_of_set, read_facts, read_sets
-from .yamltree import MAX_BYTES, read_tree
+from .yamltree import MAX_BYTES, place_of, read_tree
 
 __all__ = ["WORKSHOP", "Folder", "find_root", "is_act_path", "named_files", "read_folder", "unused_files"]
 
@@ -50,6 +52,7 @@ class Folder:
     sets: Mapping[str, RequirementSet] = field(default_factory=dict)
     facts: Mapping[str, FactDefinition] = field(default_factory=dict)
     texts: tuple[ActText, ...] = ()
+    language: Language = field(default_factory=Language)
     plugins: tuple[str, ...] = ()
     """Distributions whose methods the policy in force names, as it writes them."""
     problems: list[Problem] = field(default_factory=list)
@@ -119,6 +122,7 @@ def read_folder(root: Path) -> Folder:
             else:
                 data[entry.path] = content
     _describe(folder)
+    _language(folder)
     folder.facts, faults = read_facts(data.get(FACTS))
     folder.problems += faults
     folder.sets, faults = read_sets({p: d for p, d in data.items() if p.startswith("requirements/")})
@@ -179,6 +183,30 @@ def _one(model: type[M], path: str, content: bytes, problems: list[Problem]) -> 
     return value
 
 
+def _language(folder: Folder) -> None:
+    """The texts of the workshop's language: one file beside its templates."""
+    if folder.file is None:
+        return
+    tag, place = folder.file.language, Place(WORKSHOP)
+    root = read_tree(folder.data[WORKSHOP], WORKSHOP)
+    if not isinstance(root, Problem):
+        place = place_of(root, ("language",), "", WORKSHOP)
+    if tag == ENGLISH and not (folder.root / language_file(tag)).exists():
+        return
+    data: bytes | Problem | None = None
+    if language_of(tag) is not None:
+        path = resolve_inside(folder.root, language_file(tag), place=place)
+        if isinstance(path, Problem):
+            data = path
+        elif path.exists():
+            data = read_file(path, language_file(tag), limit=LIMIT)
+    if isinstance(data, Problem):
+        folder.problems.append(data)
+        return
+    folder.language, faults = read_language(tag, data, place)
+    folder.problems += faults
+
+
 def _zone(name: str, problems: list[Problem]) -> None:
     from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -215,8 +243,10 @@ def _is_passed(path: str) -> bool:
 
 
 def unused_files(folder: Folder) -> tuple[str, ...]:
-    """Files under `evidence/` that no act and no draft names."""
-    used: set[str] = set()
+    """Files under `evidence/` that no act and no draft names, and that are not the workshop's mark."""
+    mark = folder.file.mark if folder.file is not None else None
+    # Named as the mark, a photograph of a vehicle stays one that no act names.
+    used: set[str] = {f"evidence/{mark}"} if mark and "/" not in mark else set()
     for text in folder.texts:
         if text.body is not None:
             base = folder_of_files(text.body, text.path)

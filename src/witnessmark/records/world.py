@@ -8,6 +8,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
+from witnessmark.language import Language
 from witnessmark.problems import Place, Problem
 
 from .acts import AnyAct
@@ -118,5 +119,9 @@ class Workshop:
     pictures: Mapping[str, Picture] = field(default_factory=dict)
     unused_files: tuple[str, ...] = ()
     """Files under evidence that no act names (photos, logs, reports)."""
+    mark: Picture | None = None
+    """The workshop's own sign, if it is fit to be printed. It shows nothing."""
     history: History = History(consulted=False)
+    language: Language = field(default_factory=Language)
+    """What the documents are written in, with its texts."""
     problems: tuple[Problem, ...] = ()

@@ -19,8 +19,8 @@ from typing import Any, Literal
 
 import numpy as np
 
-from witnessmark.document.catalogue import marked
 from witnessmark.document.marks import LIGHT
+from witnessmark.language import marked
 
 from .svg import Drawing, fit_for_svg, plain
 
@@ -128,7 +128,7 @@ _STYLE: Any = {
         "labelsize": SMALL,
         "major.size": 3.0,
         "major.width": 0.5,
-        "major.pad": 2.4,
+        "major.pad": 1.6,
         "minor.size": 2.0,
         "minor.width": 0.5,
         "minor.visible": False,

@@ -18,7 +18,7 @@ from witnessmark.document.blocks import (
     Limit,
     Mark,
 )
-from witnessmark.document.catalogue import marked
+from witnessmark.language import marked
 from witnessmark.methods.base import FigureData
 from witnessmark.quantities import parse_unit
 from witnessmark.quantities.decision import Decision

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Table, Text
-from witnessmark.document.catalogue import t
+from witnessmark.language import say
 from witnessmark.records.acts import Concession
 
 from .book import CONCESSIONS, Book, Chapter, Page, View
@@ -13,7 +13,7 @@ __all__ = ["VIEW"]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    title = t("concessions.chapter")
+    title = say("Concessions")
     return (Chapter(CONCESSIONS, title, title, concessions=len(book.conceded), flows=True),)
 
 
@@ -27,29 +27,29 @@ def page(book: Book, chapter: Chapter) -> Page:
     if rows:
         made["concessions"] = Table(
             columns=(
-                Column(t("concessions.requirement"), width=2),
-                Column(t("layout.state"), width=1.3),
-                Column(t("concessions.beneath"), width=1.5),
-                Column(t("concessions.issuer"), width=1.8),
-                Column(t("concessions.days"), width=1.6),
-                Column(t("concessions.terms"), width=2.4),
-                Column(t("concessions.act"), width=0.7),
+                Column(say("Requirement"), width=2),
+                Column(say("State"), width=1.3),
+                Column(say("Beneath"), width=1.5),
+                Column(say("Issuer and number"), width=1.8),
+                Column(say("Issued, last day"), width=1.6),
+                Column(say("Terms"), width=2.4),
+                Column(say("Act"), width=0.7),
             ),
             rows=tuple(rows),
             wide=True,
-            caption=t("concessions.caption"),
+            caption=say("Every concession that names this vehicle"),
             number=f"{chapter.number}-1",
             id="b.concessions",
         )
     else:
-        made["concessions"] = Note(t("concessions.none"), id="b.concessions")
+        made["concessions"] = Note(say("No concession names this vehicle."), id="b.concessions")
     return Page({"title": chapter.heading}, made)
 
 
 def _rows(book: Book, code: str, body: Concession) -> list[tuple[Text | Cell, ...]]:
     terms = body.concession
     states = book.requirements_called(terms.requirement)
-    leaf = terms.leaf and t("concessions.leaf", name=plain_name(terms.leaf))
+    leaf = terms.leaf and say("leaf {name}", name=plain_name(terms.leaf))
     scope = ", ".join(w for w in (leaf, terms.part and book.part_title(terms.part)) if w)
     out: list[tuple[Text | Cell, ...]] = []
     for state in states or (None,):
@@ -64,11 +64,11 @@ def _rows(book: Book, code: str, body: Concession) -> list[tuple[Text | Cell, ..
             (
                 what,
                 Cell(
-                    t("concessions.idle") if idle else state_word(state.state) if state else t("concessions.unknown"),
+                    say("covers nothing") if idle else state_word(state.state) if state else say("no such requirement"),
                     strong=not idle,
                     state=state.state.value if state and not idle else None,
                 ),
-                state_word(state.beneath) if state else t("concessions.not_assessed"),
+                state_word(state.beneath) if state else say("not assessed"),
                 f"{terms.issuer}, {terms.number}",
                 f"{day(terms.issued)}, {day(terms.last_day)}",
                 terms.terms,

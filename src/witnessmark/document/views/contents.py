@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from witnessmark.document.blocks import Contents
-from witnessmark.document.catalogue import t
+from witnessmark.language import say
 
 from .book import CONTENTS, Book, Chapter, Page, View
 
@@ -11,7 +11,7 @@ __all__ = ["VIEW"]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(CONTENTS, t("contents.chapter")),)
+    return (Chapter(CONTENTS, say("Contents")),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:

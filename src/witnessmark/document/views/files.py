@@ -11,7 +11,7 @@ __all__ = ["VIEW"]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(FILES, "Photographs, logs and papers", "Photographs, logs"),)
+    return (Chapter(FILES, "Photographs, logs and papers", "Photographs, logs", flows=True),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:

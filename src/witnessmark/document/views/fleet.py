@@ -7,7 +7,7 @@ from datetime import datetime
 
 from witnessmark.assessment.assess import assess
 from witnessmark.assessment.model import Assessment, RecordResult, RequirementState
-from witnessmark.document.catalogue import t
+from witnessmark.language import say
 from witnessmark.records.acts import Event, Record, Statement
 from witnessmark.records.world import Workshop
 
@@ -68,9 +68,7 @@ def alike(book: Book) -> Like:
         OtherVehicle(
             v,
             book.workshop.vehicles[v].file_number,
-            t("production.measured_on", day=short_day(newest[v]))
-            if newest.get(v)
-            else t("production.nothing_measured"),
+            say("measured {day}", day=short_day(newest[v])) if newest.get(v) else say("nothing measured"),
         )
         for v in shown
     )

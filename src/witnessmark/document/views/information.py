@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from witnessmark.assessment.model import Applies, Field, FieldGap, FieldState, FieldValue, FilledForm
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, Pairs, Strong, Table, Text
-from witnessmark.document.catalogue import t
+from witnessmark.language import say
 from witnessmark.reading.set_differences import differences_of
 from witnessmark.records.acts import DesignRevision, Event, Record, Statement
 from witnessmark.records.approvals import ApprovalError, parse_approval
@@ -25,7 +25,7 @@ def chapters(book: Book) -> tuple[Chapter, ...]:
     if not book.assessment.forms and not _taken_out(book):
         return ()
     empty = len(book.assessment.empty_fields)
-    return (Chapter(INFORMATION, "Information document", "Information", fields=empty),)
+    return (Chapter(INFORMATION, "Information document", "Information", fields=empty, flows=True),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:
@@ -153,7 +153,9 @@ def _taken_out(book: Book) -> tuple[str, ...]:
 def _source(form: FilledForm) -> str:
     """How sure the layout of the form is. Nobody can say yet in an act that he has compared a form."""
     source = form.file.source
-    return CONFIDENCE[source.confidence] + ("" if source.without_official_text else f"; {t('words.not_compared')}")
+    return CONFIDENCE[source.confidence] + (
+        "" if source.without_official_text else f"; {say('not compared with the official text')}"
+    )
 
 
 def _form(made: dict[str, Block], form: FilledForm, book: Book, key: str) -> list[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from witnessmark.document.blocks import Block, Cell, Column, Note, Table, Text
-from witnessmark.document.catalogue import t
+from witnessmark.language import Words, declared, say, say_n
 from witnessmark.records.acts import AccuracyRow, Calibration
 from witnessmark.records.world import Act
 
@@ -12,9 +12,17 @@ from .words import joined, plain_name, short_day
 
 __all__ = ["VIEW", "used"]
 
+_FOUND = Words(
+    {
+        "first": declared("first calibration"),
+        "in-tolerance": declared("in tolerance"),
+        "out-of-tolerance": declared("out of tolerance"),
+    }
+)
+
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(INSTRUMENTS, t("instruments.chapter"), t("instruments.chapter_short")),)
+    return (Chapter(INSTRUMENTS, say("Instruments and calibrations"), say("Instruments"), flows=True),)
 
 
 def used(book: Book) -> dict[str, set[str]]:
@@ -30,35 +38,36 @@ def page(book: Book, chapter: Chapter) -> Page:
     found = used(book)
     if not found:
         return Page(
-            {"title": chapter.heading, "keys": ["none"]}, {"none": Note(t("instruments.no_record"), id="b.none")}
+            {"title": chapter.heading, "keys": ["none"]},
+            {"none": Note(say("No record names an instrument."), id="b.none")},
         )
     rows: list[tuple[Text | Cell, ...]] = []
     calibrations: list[tuple[Text | Cell, ...]] = []
     accuracies: list[tuple[Text | Cell, ...]] = []
     gaps: list[int] = []
-    none = t("layout.none")
+    none = say("none")
     for ident, codes in found.items():
-        in_records = t("instruments.in_records", n=len(codes))
+        in_records = say_n("{count} record", "{count} records", len(codes))
         instrument = book.workshop.instruments.get(ident)
         acts = _calibrations(book, ident)
         if instrument is None:
-            rows.append((ident, Cell(t("instruments.not_described"), strong=True), none, none, in_records))
+            rows.append((ident, Cell(say("not described"), strong=True), none, none, in_records))
         else:
             functions = joined(plain_name(f) for f in instrument.functions)
             rows.append((ident, instrument.title, instrument.serial, functions, in_records))
         if not acts:
             gaps.append(len(calibrations))
-            calibrations.append((ident, Cell(t("instruments.no_calibration"), strong=True), none, none, none, none))
+            calibrations.append((ident, Cell(say("no calibration"), strong=True), none, none, none, none))
         for act, body in acts:
             late = body.due < book.assessment.as_of.date() and body is acts[-1][1]
             if body.as_found == "out-of-tolerance" or late:
                 gaps.append(len(calibrations))
-            as_found = t(f"instruments.found-{body.as_found}") + (f": {body.found}" if body.found else "")
+            as_found = _FOUND[body.as_found] + (f": {body.found}" if body.found else "")
             calibrations.append(
                 (
                     ident,
                     short_day(body.on),
-                    Cell(t("instruments.past", day=short_day(body.due)) if late else short_day(body.due), strong=late),
+                    Cell(say("{day}, past", day=short_day(body.due)) if late else short_day(body.due), strong=late),
                     f"{body.laboratory}, {body.certificate}",
                     Cell(as_found, strong=body.as_found == "out-of-tolerance"),
                     book.record_link(act.code),
@@ -70,28 +79,28 @@ def page(book: Book, chapter: Chapter) -> Page:
     made: dict[str, Block] = {
         "instruments": Table(
             (
-                Column(t("instruments.name_here")),
-                Column(t("instruments.instrument"), width=2),
-                Column(t("instruments.serial")),
-                Column(t("instruments.functions"), width=2.4),
-                Column(t("instruments.used_in")),
+                Column(say("Name here")),
+                Column(say("Instrument"), width=2),
+                Column(say("Serial")),
+                Column(say("Functions"), width=2.4),
+                Column(say("Used in")),
             ),
             tuple(rows),
-            t("instruments.caption"),
+            say("Instruments that the records name"),
             f"{n}-1",
             id="b.instruments",
         ),
         "calibrations": Table(
             (
-                Column(t("instruments.instrument")),
-                Column(t("instruments.on")),
-                Column(t("instruments.due")),
-                Column(t("instruments.laboratory"), width=2.2),
-                Column(t("instruments.as_found"), width=2),
-                Column(t("instruments.act"), width=0.7),
+                Column(say("Instrument")),
+                Column(say("On")),
+                Column(say("Due")),
+                Column(say("Laboratory and certificate"), width=2.2),
+                Column(say("As found"), width=2),
+                Column(say("Act"), width=0.7),
             ),
             tuple(calibrations),
-            t("instruments.calibrations"),
+            say("Calibrations, all of them"),
             f"{n}-2",
             gaps=tuple(gaps),
             wide=True,
@@ -101,15 +110,15 @@ def page(book: Book, chapter: Chapter) -> Page:
     if accuracies:
         made["accuracy"] = Table(
             (
-                Column(t("instruments.instrument")),
-                Column(t("instruments.function"), width=1.4),
-                Column(t("instruments.range"), width=1.4),
-                Column(t("instruments.accuracy"), width=2.2),
-                Column(t("instruments.resolution")),
-                Column(t("instruments.certificate"), width=1.4),
+                Column(say("Instrument")),
+                Column(say("Function"), width=1.4),
+                Column(say("Range"), width=1.4),
+                Column(say("Accuracy"), width=2.2),
+                Column(say("Resolution")),
+                Column(say("Certificate"), width=1.4),
             ),
             tuple(accuracies),
-            t("instruments.newest"),
+            say("Accuracy by the newest calibration"),
             f"{n}-3",
             wide=True,
             id="b.accuracy",
@@ -123,21 +132,23 @@ def _calibrations(book: Book, ident: str) -> list[tuple[Act, Calibration]]:
 
 
 def _accuracy(row: AccuracyRow) -> tuple[str, str, str, str, str]:
-    terms = [t("instruments.of_reading", percent=row.percent_of_reading)] if row.percent_of_reading is not None else []
-    terms += [t("instruments.digits", digits=row.digits)] if row.digits is not None else []
+    terms = (
+        [say("{percent} % of reading", percent=row.percent_of_reading)] if row.percent_of_reading is not None else []
+    )
+    terms += [say("{digits} digits", digits=row.digits)] if row.digits is not None else []
     terms += [row.fixed] if row.fixed else []
-    stated = _expanded(row) if row.certificate_U else t("layout.none")
+    stated = _expanded(row) if row.certificate_U else say("none")
     return (
         plain_name(row.function),
-        t("instruments.from_to", low=row.low, high=row.high),
-        ("± (" + " + ".join(terms) + ")") if terms else t("instruments.not_stated"),
-        row.resolution or t("layout.none"),
+        say("{low} to {high}", low=row.low, high=row.high),
+        ("± (" + " + ".join(terms) + ")") if terms else say("not stated"),
+        row.resolution or say("none"),
         stated,
     )
 
 
 def _expanded(row: AccuracyRow) -> str:
-    return t("instruments.expanded", u=row.certificate_U, k=row.certificate_k or t("instruments.not_stated"))
+    return say("U = {u} (k={k})", u=row.certificate_U, k=row.certificate_k or say("not stated"))
 
 
 VIEW = View("instruments.rst.j2", chapters, page)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 
 from witnessmark.assessment.model import RequirementState
 from witnessmark.document.blocks import Block, Cell, Column, Link, Table, Text
-from witnessmark.document.catalogue import t
+from witnessmark.language import say
 
 from .book import INSTRUMENTS, LOOKUP, PEOPLE, Book, Chapter, Page, View, walk
 from .instruments import used
@@ -18,7 +18,7 @@ __all__ = ["VIEW"]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(LOOKUP, t("lookup.chapter"), t("lookup.chapter")),)
+    return (Chapter(LOOKUP, say("Index"), say("Index"), flows=True),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:
@@ -30,7 +30,7 @@ def page(book: Book, chapter: Chapter) -> Page:
         titles = {ident: capital(book.part_title(ident or None)) for ident in parts}
         made["parts"] = _places(
             book,
-            t("lookup.part"),
+            say("Part"),
             {titles[i]: parts[i].values() for i in sorted(parts, key=lambda i: titles[i])},
             "b.parts",
         )
@@ -38,16 +38,16 @@ def page(book: Book, chapter: Chapter) -> Page:
         made["records"] = _records(book)
     instruments = used(book)
     if instruments:
-        made["instruments"] = _by_records(book, t("lookup.instrument"), instruments, INSTRUMENTS, "b.instruments")
+        made["instruments"] = _by_records(book, say("Instrument"), instruments, INSTRUMENTS, "b.instruments")
     people = {book.person(who): set().union(*done.values()) for who, done in roles(book).items()}
     if people:
-        made["people"] = _by_records(book, t("lookup.person"), dict(sorted(people.items())), PEOPLE, "b.people")
+        made["people"] = _by_records(book, say("Person"), dict(sorted(people.items())), PEOPLE, "b.people")
     titles_ = {
-        "requirements": t("lookup.requirements"),
-        "parts": t("lookup.parts"),
-        "records": t("lookup.records"),
-        "instruments": t("lookup.instruments"),
-        "people": t("lookup.people"),
+        "requirements": say("Requirements"),
+        "parts": say("Parts"),
+        "records": say("Records by code"),
+        "instruments": say("Instruments"),
+        "people": say("People"),
     }
     return Page({"title": chapter.heading, "sections": [{"key": key, "title": titles_[key]} for key in made]}, made)
 
@@ -64,9 +64,9 @@ def _requirements(book: Book) -> Table:
     ]
     return Table(
         (
-            Column(t("lookup.requirement"), width=3),
-            Column(t("layout.clause"), width=1.6),
-            Column(t("layout.state"), width=1.2),
+            Column(say("Requirement"), width=3),
+            Column(say("Clause"), width=1.6),
+            Column(say("State"), width=1.2),
         ),
         tuple(rows),
         id="b.requirements",
@@ -82,7 +82,7 @@ def _links(book: Book, states: Iterable[RequirementState]) -> Text:
 
 def _places(book: Book, head: str, found: Mapping[str, Iterable[RequirementState]], ident: str) -> Table:
     rows: list[tuple[Text | Cell, ...]] = [(name, _links(book, states)) for name, states in found.items()]
-    return Table((Column(head, width=1.6), Column(t("lookup.requirements"), width=3)), tuple(rows), id=ident)
+    return Table((Column(head, width=1.6), Column(say("Requirements"), width=3)), tuple(rows), id=ident)
 
 
 def _records(book: Book) -> Table:
@@ -95,17 +95,17 @@ def _records(book: Book) -> Table:
                 book.record_link(code),
                 who_and_when(book, record),
                 record.design or capital(book.part_title(record.part)),
-                plain_name(record.method or t("lookup.no_method")),
+                plain_name(record.method or say("no method")),
                 _links(book, states.values()),
             )
         )
     return Table(
         (
-            Column(t("lookup.code"), width=0.8),
-            Column(t("lookup.who_when"), width=2),
-            Column(t("lookup.part"), width=1.4),
-            Column(t("lookup.method"), width=1.4),
-            Column(t("lookup.requirements"), width=1.8),
+            Column(say("Code"), width=0.8),
+            Column(say("Who and when"), width=2),
+            Column(say("Part"), width=1.4),
+            Column(say("Method"), width=1.4),
+            Column(say("Requirements"), width=1.8),
         ),
         tuple(rows),
         wide=True,

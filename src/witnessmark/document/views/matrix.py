@@ -36,9 +36,8 @@ def page(book: Book, chapter: Chapter) -> Page:
         made[f"matrix-{n}"] = Matrix(
             rows=tuple(_row(book, state) for state in states),
             title=f"{book.set_short(set_id)}: {book.area_title(set_id, area)}",
-            summary=plural(len(states), "requirement"),
-            after="The line at the left runs where something is shown, and breaks where nothing is. Here "
-            f"{tally([s.state for s in states])}.",
+            summary=f"{plural(len(states), 'requirement')}: {tally([s.state for s in states])}",
+            after="The line at the left runs where something is shown, and breaks where nothing is." if n == 1 else "",
             id=f"b.matrix-{n}",
         )
     return Page({"title": chapter.heading, "matrices": list(made)}, made)
@@ -51,6 +50,8 @@ def _row(book: Book, state: RequirementState) -> MatrixRow:
     if state.state.is_gap:
         gap = next((g for g in state.gaps if g.state is state.state), state.gaps[0] if state.gaps else None)
         missing = opening(gap_words(gap)[0]) if gap else "nobody recorded why"
+        if value and missing.startswith(value):
+            missing = missing.partition(": ")[2] or missing  # the value stands beside it already
         if len(leaves) == 1 and result in (state_word(leaves[0].state), "meets"):
             result = ""
         if result:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import datetime
 
 from witnessmark.assessment.model import RequirementState
 from witnessmark.document.blocks import Block, Link, Note, Photo, Text
 
 from . import results
 from .book import Book, PhotoUse, Use
-from .words import FINDING, day, plain_name, sentence
+from .words import FINDING, day, instant, plain_name, sentence
 
 __all__ = ["photograph", "photographs"]
 
@@ -53,12 +54,20 @@ def photograph(book: Book, use: Use, photo: PhotoUse, state: RequirementState) -
         number=str(photo.number),
         seen=" ".join(w for w in (sentence(claim.seen or ""), against) if w),
         judged=f"{who}, {day(record.performed)}" if finding else "",
-        taken=f"taken {picture.taken}" if picture and picture.taken else "time of taking not in the file",
+        taken=_taken((picture and picture.taken) or ""),
         original=photo.original,
         sha256=photo.sha256.removeprefix("sha256:"),
         shows=tuple(shows),
         id=photo.id,
     )
+
+
+def _taken(clock: str) -> str:
+    """When, by the clock of the camera (`2026-10-14 16:21:05`)."""
+    try:
+        return f"{instant(datetime.fromisoformat(clock))} by the camera's clock"
+    except ValueError:
+        return "at a time that is not in the file"
 
 
 def _page_of(book: Book, photo: PhotoUse) -> str:

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from witnessmark.document.blocks import Figure, Outlines, Placed
-from witnessmark.document.catalogue import t
 from witnessmark.document.outlines import unbroken
+from witnessmark.language import Words, declared, say, say_n
 from witnessmark.records.printed import PLACE, VENTS_TO
 
 from .book import Book
@@ -36,7 +36,57 @@ _SIGNS: tuple[tuple[str, tuple[str, ...]], ...] = (
 _ALONG = ("nose", "front", "cab", "middle", "rear", "tail")
 _ACROSS = ("right", "centre", "left")
 _HEIGHT = ("high", "mid", "low")
-_VENTS = ("forward", "backward", "left", "right", "up", "down")
+_VENTS = Words(
+    {
+        "backward": declared("to the rear"),
+        "down": declared("to the ground"),
+        "forward": declared("to the front"),
+        "left": declared("to the left"),
+        "right": declared("to the right"),
+        "up": declared("upwards"),
+    }
+)
+_SIGN_WORDS = Words(
+    {
+        "battery": declared("Low-voltage battery"),
+        "cable": declared("High-voltage cable"),
+        "component": declared("High-voltage component"),
+        "disconnect": declared("Service disconnect"),
+        "inflator": declared("Airbag or inflator"),
+        "lift": declared("Lift here"),
+        "loop": declared("Cut loop"),
+        "no-cut": declared("Do not cut here"),
+        "pack": declared("Traction pack"),
+        "vent": declared("Gas comes out here"),
+    }
+)
+_BODY_WORDS = Words(
+    {
+        "bus": declared("bus"),
+        "car": declared("car"),
+        "lorry": declared("lorry"),
+        "van": declared("van"),
+    }
+)
+_PLACES = Words(
+    {
+        "across": declared("left or right"),
+        "along": declared("along"),
+        "cab": declared("front seats"),
+        "centre": declared("centre"),
+        "front": declared("front axle"),
+        "height": declared("height"),
+        "high": declared("high"),
+        "left": declared("left"),
+        "low": declared("low"),
+        "mid": declared("mid height"),
+        "middle": declared("middle"),
+        "nose": declared("nose"),
+        "rear": declared("rear axle"),
+        "right": declared("right"),
+        "tail": declared("tail"),
+    }
+)
 
 
 def outlines(book: Book, number: str) -> Figure:
@@ -44,7 +94,7 @@ def outlines(book: Book, number: str) -> Figure:
     items: list[Placed] = []
     unsaid: list[str] = []
     for name, kinds in _SIGNS:
-        word = t(f"rescue.signs.{name}")
+        word = _SIGN_WORDS[name]
         found = [line for line in book.parts if line.kind in kinds and not line.out and not _is_case(book, line)]
         items += [_placed(book, name, word, line, len(items) + 1 + n) for n, line in enumerate(found)]
         if not found and not any(none.startswith(tuple(_listed_as(kinds))) for none in book.no_parts):
@@ -53,26 +103,47 @@ def outlines(book: Book, number: str) -> Figure:
     body = _BODY.get(category, "")
     notes = []
     if not body:
-        notes.append(t("rescue.no_category"))
+        notes.append(say("No outline is drawn: the vehicle category is not stated."))
     if unsaid:
-        notes.append(t("rescue.unsaid", names=joined(unsaid)))
+        notes.append(say("Not stated whether there is any: {names}.", names=joined(unsaid)))
     data = Outlines(
         body=body,  # type: ignore[arg-type]  # one of its words, or none
         items=tuple(items),
-        front=t("rescue.front"),
-        left=t("rescue.left"),
-        right=t("rescue.right"),
-        above=t("rescue.above"),
-        side=t("rescue.from_left"),
+        front=say("front"),
+        left=say("left"),
+        right=say("right"),
+        above=say("From above"),
+        side=say("From the left"),
         notes=tuple(notes),
     )
     missing = sum(1 for item in items if item.strong)
-    spoken = "; ".join(f"{i.number} {i.word}, {i.title}: {i.place}" for i in items) or t("rescue.no_part")
+    spoken = "; ".join(f"{i.number} {i.word}, {i.title}: {i.place}" for i in items) or say("no part is stated")
     return Figure(
         data=data,
         number=number,
-        caption=t("rescue.caption", body=t(f"rescue.bodies.{body}")) if body else t("rescue.caption_bare"),
-        key=" ".join([t("rescue.key"), *([t("rescue.key_missing", n=missing, total=len(items))] if missing else [])]),
+        caption=say("Where it lies: a plain {body} outline, not the shape of this vehicle", body=_BODY_WORDS[body])
+        if body
+        else say("Where it lies"),
+        key=" ".join(
+            [
+                say(
+                    "Symbols of this workshop's own. A part is drawn where its place is stated, to a "
+                    "sixth of the length, and nowhere else."
+                ),
+                *(
+                    [
+                        say_n(
+                            "Of {n} part of {total} something is not stated.",
+                            "Of {n} parts of {total} something is not stated.",
+                            missing,
+                            total=len(items),
+                        )
+                    ]
+                    if missing
+                    else []
+                ),
+            ]
+        ),
         spoken=f"{spoken}. {' '.join(notes)}".strip(),
         wide=True,
         id="b.outlines",
@@ -104,9 +175,11 @@ def _placed(book: Book, name: str, word: str, line: PartLine, number: int) -> Pl
     vents = next(iter(_said(book, VENTS_TO, line.id)), "") if name == "vent" else ""
     place, whole = _in_words(said)
     if name == "vent":
-        blows = t(f"rescue.vents.{vents}") if vents in _VENTS else ""
+        blows = _VENTS.get(vents, "")
         place = (
-            t("rescue.blows", place=place, direction=blows) if blows else t("rescue.direction_not_stated", place=place)
+            say("{place}; blows {direction}", place=place, direction=blows)
+            if blows
+            else say("{place}; direction not stated", place=place)
         )
         whole = whole and vents in _VENTS
     title = capital(line.title)
@@ -136,15 +209,15 @@ def _in_words(said: tuple[str, ...]) -> tuple[str, bool]:
         if not found:
             missing.append(what)
         elif len(found) == len(axis) and axis is _ACROSS:
-            words.append(t("rescue.whole_width"))
+            words.append(say("whole width"))
         else:
             words.append(joined(_run([axis[n] for n in run]) for run in unbroken(found)))
     if not words or "along" in missing:
-        return t("rescue.place_not_stated"), False
-    lacks = [t("rescue.what_not_stated", what=t(f"rescue.places.{what}")) for what in missing]
+        return say("place not stated"), False
+    lacks = [say("{what} not stated", what=_PLACES[what]) for what in missing]
     return ", ".join([*words, *lacks]), not missing
 
 
 def _run(tokens: list[str]) -> str:
-    first, last = (t(f"rescue.places.{token}") for token in (tokens[0], tokens[-1]))
-    return first if len(tokens) == 1 else t("rescue.to", first=first, last=last)
+    first, last = (_PLACES[token] for token in (tokens[0], tokens[-1]))
+    return first if len(tokens) == 1 else say("{first} to {last}", first=first, last=last)

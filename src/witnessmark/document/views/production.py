@@ -9,7 +9,7 @@ from datetime import date
 
 from witnessmark.assessment.model import RecordResult, RequirementState
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Table, Text
-from witnessmark.document.catalogue import t
+from witnessmark.language import Words, declared, say, say_n
 from witnessmark.records.printed import PRODUCTION_FACTS
 
 from .book import PEOPLE, PRODUCTION, Book, Chapter, Counter, Page, View
@@ -24,9 +24,17 @@ __all__ = ["VIEW"]
 EVERY_VEHICLE = "every-vehicle"
 """The area of a set that says what is checked on each vehicle that leaves the workshop."""
 
+_FACTS = Words(
+    {
+        "production_clearance": declared("Clearance by the authority"),
+        "production_clearance_until": declared("It runs out on"),
+        "records_kept": declared("Records are kept"),
+    }
+)
+
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(PRODUCTION, t("production.chapter"), t("production.chapter_short"), flows=True),)
+    return (Chapter(PRODUCTION, say("Conformity of production"), say("Production"), flows=True),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:
@@ -39,24 +47,24 @@ def page(book: Book, chapter: Chapter) -> Page:
         arranged,
         counter,
         "b.arranged",
-        t("production.once_caption"),
-        t("production.once_none"),
+        say("What the workshop shows once, for all its vehicles"),
+        say("No chosen set asks anything of the workshop as a whole."),
     )
     made["who"] = Note(_who(book), id="b.who")
-    sections.append({"title": t("production.arrangements"), "keys": ["arranged", "who"]})
+    sections.append({"title": say("Arrangements"), "keys": ["arranged", "who"]})
     made["checked"] = _requirements(
         book,
         [r for r in book.assessment.requirements if r.area == EVERY_VEHICLE],
         counter,
         "b.checked",
-        t("production.checked_caption"),
-        t("production.checked_none"),
+        say("What is checked on every vehicle, and how it stands for this one"),
+        say("No chosen set says what is checked on every vehicle that leaves the workshop."),
     )
-    sections.append({"title": t("production.checked"), "keys": ["checked"]})
+    sections.append({"title": say("Checked on every vehicle"), "keys": ["checked"]})
     found = alike(book)
     made["beside"] = _beside(book, found, counter)
     made["how"] = Note(_how(found), style="quiet", id="b.how")
-    sections.append({"title": t("production.beside_title"), "keys": ["beside", "how"]})
+    sections.append({"title": say("Measured values beside those of other vehicles"), "keys": ["beside", "how"]})
     return Page({"title": chapter.heading, "sections": sections}, made)
 
 
@@ -68,10 +76,10 @@ def _stated(book: Book, counter: Counter) -> Table:
     rows: list[tuple[Text | Cell, ...]] = []
     gaps: list[int] = []
     for key in PRODUCTION_FACTS:
-        title = t(f"production.facts.{key}")
+        title = _FACTS[key]
         fact = in_force.get(key)
         if fact is None:
-            rows.append((title, Cell(t("production.not_stated"), strong=True), t("layout.none")))
+            rows.append((title, Cell(say("Not stated."), strong=True), say("none")))
             continue
         value, past = _value(book, fact)
         if past:
@@ -79,12 +87,12 @@ def _stated(book: Book, counter: Counter) -> Table:
         rows.append((title, Cell(value, strong=past), f"{fact.source}, {fact.code}"))
     return Table(
         (
-            Column(t("production.what"), width=1.3),
-            Column(t("production.as_stated"), width=2.2),
-            Column(t("production.source"), width=1.6),
+            Column(say("What"), width=1.3),
+            Column(say("As stated"), width=2.2),
+            Column(say("Source"), width=1.6),
         ),
         tuple(rows),
-        t("production.stated_caption"),
+        say("Clearance and records"),
         counter.table(),
         gaps=tuple(gaps),
         id="b.stated",
@@ -100,7 +108,7 @@ def _value(book: Book, fact: StatedFact) -> tuple[str, bool]:
     except ValueError:
         return capital(fact.value), False
     past = last < book.assessment.as_of.date()
-    return t("production.run_out", day=day(last)) if past else day(last), past
+    return say("{day}: it has run out", day=day(last)) if past else day(last), past
 
 
 # ---------------------------------------------------------------- arrangements
@@ -122,10 +130,10 @@ def _requirements(
     ]
     return Table(
         (
-            Column(t("production.requirement"), width=2.2),
-            Column(t("production.clause"), width=1.3),
-            Column(t("production.state"), width=1.3),
-            Column(t("production.shown_by"), width=2.2),
+            Column(say("Requirement"), width=2.2),
+            Column(say("Clause"), width=1.3),
+            Column(say("State"), width=1.3),
+            Column(say("Shown by"), width=2.2),
         ),
         tuple(rows),
         caption,
@@ -145,13 +153,15 @@ def _papers(book: Book, state: RequirementState) -> str:
                 continue
             what = result.claim.number or plain_name(leaf.name)
             said[f"{what}, {short_day(result.record.performed)}"] = None
-    return "; ".join(said) or met_words(state) or t("production.nothing")
+    return "; ".join(said) or met_words(state) or say("nothing")
 
 
 def _who(book: Book) -> Text:
     named = book.testers()
-    tested = t("production.tested", names=joined(named)) if named else t("production.tested_nobody")
-    return (tested, t("production.who"), Link(PEOPLE, t("production.people"), True), ".")
+    tested = (
+        say("{names} tested this vehicle. ", names=joined(named)) if named else say("Nobody has tested this vehicle. ")
+    )
+    return (tested, say("Who may do what, and until when: "), Link(PEOPLE, say("people and authorisations"), True), ".")
 
 
 # ---------------------------------------------------------------- beside other vehicles
@@ -159,14 +169,24 @@ def _who(book: Book) -> Text:
 
 def _beside(book: Book, found: Like, counter: Counter) -> Table | Note:
     if not found.designs:
-        return Note(t("production.no_design"))
+        return Note(say("No part of this vehicle is stated to be built to a design, so nothing can be set beside it."))
     designs = joined(found.designs)
     if not found.vehicles:
-        return Note(t("production.no_other", designs=designs))
+        return Note(
+            say(
+                "No other vehicle of this workshop is stated to be built to the same design ({designs}).",
+                designs=designs,
+            )
+        )
     names = [f"{v.file_number}, {v.since}" for v in found.vehicles]
     if not found.rows:
         return Note(
-            t("production.no_result", designs=designs, names=joined(names)),
+            say(
+                "Built to the same design ({designs}): {names}. Nothing that was measured on this "
+                "vehicle has a counting result there yet.",
+                designs=designs,
+                names=joined(names),
+            ),
             id="b.beside",
         )
     rows: list[tuple[Text | Cell, ...]] = []
@@ -175,20 +195,25 @@ def _beside(book: Book, found: Like, counter: Counter) -> Table | Note:
         rows.append(
             (
                 (book.link(state, state.requirement.title, page=True), f", {book.part_title(row.part)}"),
-                first.asked if first else t("layout.not_asked"),
+                first.asked if first else say("not asked"),
                 _said(row.here),
                 *(_said(result) for result in row.there),
             )
         )
     return Table(
         (
-            Column(t("production.measured"), width=2.4),
-            Column(t("production.asked"), width=1.2),
-            Column(t("production.this_vehicle"), width=1.2),
+            Column(say("Measured"), width=2.4),
+            Column(say("Asked"), width=1.2),
+            Column(say("This vehicle"), width=1.2),
             *(Column(name, width=1.2) for name in names),
         ),
         tuple(rows),
-        t("production.beside", n=len(names), designs=designs),
+        say_n(
+            "This vehicle and {count} other built to the same design ({designs})",
+            "This vehicle and {count} others built to the same design ({designs})",
+            len(names),
+            designs=designs,
+        ),
         counter.table(),
         wide=True,
         id="b.beside",
@@ -198,15 +223,35 @@ def _beside(book: Book, found: Like, counter: Counter) -> Table | Note:
 def _said(result: RecordResult | None) -> Text | Cell:
     """The value; with its statement beside it where it is no pass."""
     if result is None:
-        return t("layout.none")
+        return say("none")
     first = leading(result)
-    said = first.statement if first else t("production.no_statement")
+    said = first.statement if first else say("no statement")
     return as_text(result) if said == "pass" else Cell(f"{as_text(result)}, {said}", strong=True)
 
 
 def _how(found: Like) -> str:
-    more = [t("production.how_more", n=found.more, most=count(MOST))] if found.more else []
-    return " ".join([t("production.how"), *more])
+    more = (
+        [
+            say_n(
+                "The {most} measured last are shown; {n} more is not.",
+                "The {most} measured last are shown; {n} more are not.",
+                found.more,
+                most=count(MOST),
+            )
+        ]
+        if found.more
+        else []
+    )
+    return " ".join(
+        [
+            say(
+                "Only results that count today stand here, each with U (k = 2, about 95 %), by "
+                "requirement, demonstration and part; other vehicles by the number of their file. "
+                "Nothing is averaged and no trend is judged."
+            ),
+            *more,
+        ]
+    )
 
 
 VIEW = View("conformity-of-production.rst.j2", chapters, page)

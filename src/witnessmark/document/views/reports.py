@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, Pairs, Table, Text
-from witnessmark.document.catalogue import t
+from witnessmark.language import say, say_n
 from witnessmark.records.acts import Record
 
 from .book import REPORTS, RULE, Book, Chapter, Page, Use, View
+from .letterhead import letterhead, told
 from .results import as_text, does_not_count, leading
 from .words import capital, day, instant, joined, plain_name
 
@@ -14,7 +15,7 @@ __all__ = ["VIEW"]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(REPORTS, t("reports.chapter"), t("reports.chapter")),) if _measured(book) else ()
+    return (Chapter(REPORTS, say("Test reports"), say("Test reports"), flows=True),) if _measured(book) else ()
 
 
 def page(book: Book, chapter: Chapter) -> Page:
@@ -27,7 +28,9 @@ def page(book: Book, chapter: Chapter) -> Page:
         what = method.title if method else plain_name(record.method or "")
         made[f"{code}.head"] = _head(book, code, record, uses)
         made[f"{code}.results"] = _results(book, uses, f"{chapter.number}-{n}", code)
-        made[f"{code}.end"] = Note(t("reports.end", code=code), style="quiet", ends=code, id=f"b.end.{code}")
+        made[f"{code}.end"] = Note(
+            say("End of report {code}.", code=code), style="quiet", ends=code, id=f"b.end.{code}"
+        )
         sections.append(
             {
                 "title": f"{chapter.number}.{n} {what}, {_item(book, record)}",
@@ -35,12 +38,21 @@ def page(book: Book, chapter: Chapter) -> Page:
             }
         )
     rule: Text = (
-        capital(t("reports.lead", n=len(found))),
-        Link(RULE, t("reports.rule"), True),
-        t("reports.whole"),
+        capital(
+            say_n(
+                "{count} report, in order of time. Each relates only to the items tested, in the "
+                "condition in which they were. The decision rule is told in ",
+                "{count} reports, in order of time. Each relates only to the items tested, in the "
+                "condition in which they were. The decision rule is told in ",
+                len(found),
+            )
+        ),
+        Link(RULE, say("how results are decided"), True),
+        say(". A report is given on only as a whole."),
     )
     made["lead"] = Note(rule, id="b.lead")
-    return Page({"title": chapter.heading, "sections": sections}, made)
+    made["letterhead"] = letterhead(book.workshop, "report")
+    return Page({"title": chapter.heading, "sections": sections, **told(book.workshop.file)}, made)
 
 
 def _measured(book: Book) -> list[tuple[str, tuple[Use, ...]]]:
@@ -50,7 +62,7 @@ def _measured(book: Book) -> list[tuple[str, tuple[Use, ...]]]:
 
 
 def _item(book: Book, record: Record) -> str:
-    return t("reports.design", design=record.design) if record.design else book.part_title(record.part)
+    return say("design {design}", design=record.design) if record.design else book.part_title(record.part)
 
 
 def _head(book: Book, code: str, record: Record, uses: tuple[Use, ...]) -> Pairs:
@@ -59,44 +71,44 @@ def _head(book: Book, code: str, record: Record, uses: tuple[Use, ...]) -> Pairs
     serials = [f"{book.part_title(part)} {serial}" for part, serial in (seal.members if seal else {}).items()]
     pairs = [
         Pair(
-            t("layout.report"),
-            (*_link(book, code), t("reports.issued"), day(seal.on) if seal else t("reports.no_report")),
+            say("Report"),
+            (*_link(book, code), say(", issued "), day(seal.on) if seal else say("not sealed: no report")),
         ),
-        Pair(t("reports.by"), f"{workshop.name}, {workshop.place}"),
-        Pair(t("reports.for"), book.vehicle.owner or t("reports.no_customer")),
+        Pair(say("By"), f"{workshop.name}, {workshop.where}"),
+        Pair(say("For"), book.vehicle.owner or say("customer not named")),
         Pair(
-            t("reports.item"),
-            t(
-                "reports.item_is",
+            say("Item"),
+            say(
+                "{item}; {vehicle}; VIN {vin}",
                 item=capital(_item(book, record)),
                 vehicle=book.vehicle.title,
-                vin=book.fact_words("vin") or t("reports.not_stated"),
+                vin=book.fact_words("vin") or say("not stated"),
             ),
         ),
-        Pair(t("reports.serials"), joined(serials) or t("reports.none_stated")),
-        Pair(t("reports.tested_on"), instant(record.performed)),
-        Pair(t("reports.place"), record.place or t("reports.not_said")),
-        Pair(t("reports.method"), f"{record.method}; {method.source}" if method else str(record.method)),
-        Pair(t("reports.deviations"), record.deviations or t("layout.none")),
+        Pair(say("Its serials"), joined(serials) or say("none stated")),
+        Pair(say("Tested on"), instant(record.performed)),
+        Pair(say("Place"), record.place or say("not said")),
+        Pair(say("Method"), f"{record.method}; {method.source}" if method else str(record.method)),
+        Pair(say("Deviations"), record.deviations or say("none")),
         Pair(
-            t("reports.environment"),
-            joined(f"{plain_name(name)} {value}" for name, value in record.conditions.items()) or t("reports.not_said"),
+            say("Conditions"),
+            joined(f"{plain_name(name)} {value}" for name, value in record.conditions.items()) or say("not said"),
         ),
         Pair(
-            t("reports.instruments"),
-            joined(f"{plain_name(r)} {i}" for r, i in record.instruments.items()) or t("layout.none"),
+            say("Instruments"),
+            joined(f"{plain_name(r)} {i}" for r, i in record.instruments.items()) or say("none"),
         ),
-        Pair(t("reports.tested_by"), book.person(record.by.get("tester"))),
+        Pair(say("Tested by"), book.person(record.by.get("tester"))),
         Pair(
-            t("reports.authorised_by"),
-            f"{book.person(seal.by)}, {instant(seal.on)}" if seal else t("reports.not_sealed"),
+            say("Authorised by"),
+            f"{book.person(seal.by)}, {instant(seal.on)}" if seal else say("nobody: not sealed"),
         ),
     ]
     if record.retest_of:
-        pairs.append(Pair(t("reports.retest_of"), f"{joined(record.retest_of)}: {record.cause}; {record.correction}"))
+        pairs.append(Pair(say("Retest of"), f"{joined(record.retest_of)}: {record.cause}; {record.correction}"))
     against = dict.fromkeys(w for use in uses if (w := does_not_count(use.result)))
     if against:
-        pairs.append(Pair(t("reports.counts"), t("reports.not_now", why=" ".join(against))))
+        pairs.append(Pair(say("Counts"), say("not now. {why}", why=" ".join(against))))
     return Pairs(tuple(pairs), columns=2, wide=True, report=code, id=f"b.report.{code}")
 
 
@@ -112,32 +124,32 @@ def _results(book: Book, uses: tuple[Use, ...], number: str, code: str) -> Block
         if not value:
             continue
         first = leading(use.result)
-        said = first.statement if first else t("reports.no_statement")
+        said = first.statement if first else say("no statement")
         if does_not_count(use.result):
-            said = t("reports.not_counting", said=said)
+            said = say("does not count now; when read: {said}", said=said)
         elif use.result.ended:
-            said = t("reports.ended", said=said)
+            said = say("{said}; ended by a later record", said=said)
         rows.append(
             (
                 capital(plain_name(use.leaf.leaf.words)),
                 value,
-                first.asked if first else t("layout.not_asked"),
+                first.asked if first else say("not asked"),
                 said,
                 (book.link(use.requirement, page=True),),
             )
         )
     if not rows:
-        return Note(t("reports.no_result"), style="strong", id=f"b.results.{code}")
+        return Note(say("No result could be computed from these readings."), style="strong", id=f"b.results.{code}")
     return Table(
         (
-            Column(t("reports.result"), width=2),
-            Column(t("reports.value"), width=1.8),
-            Column(t("layout.asked"), width=1.3),
-            Column(t("reports.statement"), width=1.5),
-            Column(t("reports.readings"), width=1.1),
+            Column(say("Result"), width=2),
+            Column(say("Value ± U (k = 2, about 95 %)"), width=1.8),
+            Column(say("Asked"), width=1.3),
+            Column(say("Statement"), width=1.5),
+            Column(say("Readings and budget"), width=1.1),
         ),
         tuple(rows),
-        t("reports.results_of", code=code),
+        say("Results of {code}", code=code),
         number,
         wide=True,
         id=f"b.results.{code}",

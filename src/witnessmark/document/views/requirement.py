@@ -309,7 +309,7 @@ def part_name(book: Book, state: RequirementState, part: PartState) -> str:
 
 def _by_name(state: RequirementState) -> bool:
     """Whether leaves stand by name in the table, and what each asks below it: where they come again for many parts."""
-    return len(state.parts) > 2 or len(state.requirement.leaves) > 4
+    return len(state.parts) > 1 or len(state.requirement.leaves) > 4
 
 
 def _named(shown: str) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from witnessmark.document.blocks import Block, Cautions, Cell, Column, Note, Table, Text
-from witnessmark.document.catalogue import t
+from witnessmark.language import Words, declared, say, say_n
 from witnessmark.records.printed import RESPONDER_FACTS
 
 from .book import RESCUE, Book, Chapter, Page, View
@@ -13,9 +13,23 @@ from .words import capital, joined, sentence
 
 __all__ = ["VIEW"]
 
+_FIELDS = Words(
+    {
+        "rescue_access": declared("Get to the people"),
+        "rescue_contact": declared("Who knows more"),
+        "rescue_fire": declared("Fire"),
+        "rescue_hold": declared("Hold it still and lift it"),
+        "rescue_identify": declared("Tell what it is"),
+        "rescue_stored": declared("What is stored in it"),
+        "rescue_switch_off": declared("Make it safe"),
+        "rescue_tow": declared("Tow, carry, store"),
+        "rescue_water": declared("In water"),
+    }
+)
+
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(RESCUE, t("rescue.chapter"), t("rescue.chapter_short")),)
+    return (Chapter(RESCUE, say("Emergency responder sheet"), say("Responder sheet")),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:
@@ -23,14 +37,16 @@ def page(book: Book, chapter: Chapter) -> Page:
     short, wait = waiting(book)
     made: dict[str, Block] = {
         "cautions": Cautions(
-            voltage=t("rescue.voltage", voltage=voltage) if voltage else t("rescue.voltage_not_stated"),
+            voltage=say("{voltage} DC", voltage=voltage) if voltage else say("Voltage not stated: take it as high"),
             lines=(
-                t("rescue.caution_kill"),
-                t("rescue.caution_cut"),
-                t("rescue.caution_burn"),
-                t("rescue.caution_wait", time=short),
+                say("High voltage can kill. Silent does not mean switched off."),
+                say("Never cut or open orange cables, the traction pack or what they lead to."),
+                say("A damaged pack can burn hours or days later."),
+                say("Waiting time after switching off: {time}.", time=short),
             ),
-            authority=t("rescue.authority"),
+            authority=say(
+                "The officer in charge decides, by local rules. This sheet is no permission to touch anything."
+            ),
             title=book.vehicle.title,
             id="b.cautions",
         )
@@ -45,31 +61,38 @@ def page(book: Book, chapter: Chapter) -> Page:
         missing += not stated
         rows.append(
             (
-                Cell(t(f"rescue.fields.{key}"), strong=True),
-                Cell(words or t("rescue.not_stated_field"), strong=not words),
+                Cell(_FIELDS[key], strong=True),
+                Cell(words or say("Not stated."), strong=not words),
                 _source(book, key),
             )
         )
         if key == "rescue_switch_off":
             measured = not isinstance(wait, str)
-            source = t("rescue.measured") if measured else t("layout.none")
-            rows.append((Cell(t("rescue.wait"), strong=True), Cell(wait, strong=not measured), source))
+            source = say("measured") if measured else say("none")
+            rows.append((Cell(say("Wait"), strong=True), Cell(wait, strong=not measured), source))
     made["outlines"] = outlines(book, f"{chapter.number}-1")
     made["sheet"] = Table(
         (
-            Column(t("rescue.asked_what"), width=1),
-            Column(t("rescue.asked_at"), width=3.4),
-            Column(t("rescue.source"), width=1.2),
+            Column(say("What to do"), width=1),
+            Column(say("At this vehicle"), width=3.4),
+            Column(say("Source"), width=1.2),
         ),
         tuple(rows),
-        t("rescue.identity", vehicle=book.vehicle.title, vin=book.fact_words("vin") or t("rescue.not_stated")),
+        say("{vehicle}, VIN {vin}", vehicle=book.vehicle.title, vin=book.fact_words("vin") or say("not stated")),
         f"{chapter.number}-1",
         wide=True,
         id="b.sheet",
     )
     if missing:
         made["missing"] = Note(
-            t("rescue.missing", n=missing, total=len(RESPONDER_FACTS)),
+            say_n(
+                "{n} of {total} fields is not stated as a fact of the vehicle: what stands there is "
+                "only what the parts list says.",
+                "{n} of {total} fields are not stated as facts of the vehicle: what stands there is "
+                "only what the parts list says.",
+                missing,
+                total=len(RESPONDER_FACTS),
+            ),
             style="quiet",
             id="b.missing",
         )
@@ -80,10 +103,10 @@ def _known(book: Book, key: str) -> str:
     """What the parts list says itself; nothing is guessed."""
     here = [line for line in book.parts if not line.out]
     if key == "rescue_identify":
-        return t("rescue.is_electric")
+        return say("Electric drive: orange cables, and no sound when it stands.")
     if key == "rescue_switch_off":
         found = [line.title for line in here if line.kind == "service-disconnect"]
-        return t("rescue.disconnects", names=joined(found)) if found else ""
+        return say("Service disconnect: {names}.", names=joined(found)) if found else ""
     if key == "rescue_stored":
         packs = [f"{capital(line.title)} {line.serial}".strip() for line in here if line.kind == "traction-pack"]
         return f"{joined(packs)}." if packs else ""
@@ -92,7 +115,7 @@ def _known(book: Book, key: str) -> str:
 
 def _source(book: Book, key: str) -> Text:
     fact = next((f for f in book.stated if f.key == key and f.part is None and f.standing == "in force"), None)
-    return f"{fact.source}, {fact.code}" if fact else t("rescue.parts_list") if _known(book, key) else t("layout.none")
+    return f"{fact.source}, {fact.code}" if fact else say("parts list") if _known(book, key) else say("none")
 
 
 VIEW = View("emergency-responders.rst.j2", chapters, page)

@@ -22,7 +22,7 @@ from witnessmark.document.blocks import (
     Text,
     Worked,
 )
-from witnessmark.document.catalogue import marked, spoken
+from witnessmark.language import decimal_mark, marked
 from witnessmark.methods.base import BudgetRow as Contribution
 from witnessmark.methods.base import InputSpec, Method, Output
 from witnessmark.quantities import Quantity, QuantityError, Unit, parse_quantity, parse_unit
@@ -129,7 +129,7 @@ def passes_from(decision: Decision, like: Shown) -> str:
     unit = parse_unit(like.unit)
     exact = _DIGITS.create_decimal(repr(in_unit(decision.acceptance_limit, unit)))
     digits = like.U or like.value
-    places = len(digits.partition(spoken().decimal)[2])
+    places = len(digits.partition(decimal_mark())[2])
     step = Decimal(1).scaleb(-places)
     rounded = exact.quantize(step, ROUND_CEILING if decision.limit.lower else ROUND_FLOOR, Context(prec=40))
     return number(rounded) + ("" if unit.symbol == "1" else f" {unit.symbol}")

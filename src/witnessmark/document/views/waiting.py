@@ -6,7 +6,7 @@ import math
 
 from witnessmark.assessment.model import RecordResult, State
 from witnessmark.document.blocks import Link, Text
-from witnessmark.document.catalogue import t
+from witnessmark.language import say, say_n
 
 from . import results
 from .book import Book, walk
@@ -33,7 +33,9 @@ def waiting(book: Book) -> tuple[str, Text]:
             if result.act.code not in leaf.governs or not _counts(result):
                 continue
             if result.record.conditions.get("discharge") != "passive":
-                active.append(t("waiting.active", bus=buses[part.part], value=results.as_text(result)))
+                active.append(
+                    say("{bus}: active discharge {value}", bus=buses[part.part], value=results.as_text(result))
+                )
                 continue
             if leaf.state is not State.CONFORMS or result.output is None or result.output.bound:
                 continue
@@ -43,15 +45,23 @@ def waiting(book: Book) -> tuple[str, Text]:
                 shown[part.part] = (longest, results.as_text(result), book.link(state, page=True))
     missing = [title for ident, title in buses.items() if ident not in shown]
     if not buses or missing:
-        why = "" if buses else t("waiting.why_no_bus")
+        why = "" if buses else say(": no high-voltage bus is stated")
         if missing and shown:
-            why = t("waiting.why_for", buses=joined(missing))
-        words = t("waiting.missing", why=why)
-        return t("waiting.band"), f"{words} {'; '.join(active)}." if active else words
+            why = say(" for {buses}", buses=joined(missing))
+        words = say(
+            "Not shown{why}: the discharge by itself has not been measured. Take it as live "
+            "until the absence of voltage is measured.",
+            why=why,
+        )
+        return say("not shown: take it as live"), f"{words} {'; '.join(active)}." if active else words
     seconds, value, link = max(shown.values(), key=lambda found: found[0])
     minutes = max(1, math.ceil(seconds / 60))
-    whole = t("waiting.whole", time=t("waiting.shown", n=minutes), value=value)
-    return t("waiting.shown_band", n=minutes), (whole, link, t("waiting.then"))
+    whole = say(
+        "{time} at least: the slowest bus needed {value} by itself, ",
+        time=say_n("Wait {count} minute", "Wait {count} minutes", minutes),
+        value=value,
+    )
+    return say_n("wait {count} minute", "wait {count} minutes", minutes), (whole, link, say(". Then measure."))
 
 
 def _counts(result: RecordResult) -> bool:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import re
-import typing
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+import string
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
-from typing import Any
 
+from witnessmark import language
 from witnessmark.assessment.model import Axes, RequirementState, Review, Reviewed, State, Verdict
-from witnessmark.document.catalogue import spoken, t
+from witnessmark.document.layout_words import STATE_WORDS
+from witnessmark.document.pieces import Piece, Text
+from witnessmark.language import Words, declared, say, say_n
 from witnessmark.records.sets import Criterion, DecisionRule, Leaf, LeafKind, Limit, Source
 
 __all__ = [
@@ -39,58 +41,76 @@ __all__ = [
     "state_word",
     "tally",
     "worst_first",
+    "woven",
 ]
 
 _SIGNS: Mapping[str, str] = {"at_least": "≥", "more_than": ">", "at_most": "≤", "less_than": "<"}
 
 
-class _Said(Mapping[Any, str]):
-    """Words by token, looked up in the catalogue of the run each time."""
-
-    def __init__(self, keys: Mapping[Any, str]) -> None:
-        self._keys = keys
-
-    def __getitem__(self, token: Any) -> str:
-        return t(self._keys[token])
-
-    def __iter__(self) -> Iterator[Any]:
-        return iter(self._keys)
-
-    def __len__(self) -> int:
-        return len(self._keys)
-
-
-CONFIDENCE: Mapping[str, str] = _Said(
-    {token: f"words.confidence-{token}" for token in typing.get_args(Source.model_fields["confidence"].annotation)}
-)
-FINDING: Mapping[str, str] = _Said({f: f"words.finding-{f}" for f in ("meets", "does-not-meet", "undecided")})
-VERDICT: Mapping[Verdict, str] = _Said(
+CONFIDENCE: Mapping[str, str] = Words(
     {
-        Verdict.PASS: "words.verdict-pass",
-        Verdict.UNDECIDED: "words.verdict-undecided",
-        Verdict.FAIL: "words.verdict-fail",
+        "from-memory": declared("own words, from memory"),
+        "mixed": declared("own words, partly seen, partly from memory"),
+        "own": declared("this workshop's own rule"),
+        "practice": declared("common practice, no source"),
+        "seen": declared("own words, source seen"),
+        "seen-family-text": declared("own words, seen in a text of the same family"),
+        "seen-summary": declared("own words, seen in a summary"),
+    }
+)
+FINDING: Mapping[str, str] = Words(
+    {
+        "does-not-meet": declared("does not meet"),
+        "meets": declared("meets"),
+        "undecided": declared("undecided"),
+    }
+)
+VERDICT: Mapping[Verdict, str] = Words(
+    {
+        Verdict.PASS: declared("pass"),
+        Verdict.UNDECIDED: declared("undecided"),
+        Verdict.FAIL: declared("fail"),
     }
 )
 
 
+def _counted(state: State, n: int) -> str:
+    """`2 are not shown`."""
+    match state:
+        case State.CONFORMS:
+            return say_n("{n} conforms", "{n} conform", n)
+        case State.NONCONFORMING:
+            return say_n("{n} is nonconforming", "{n} are nonconforming", n)
+        case State.UNDECIDED:
+            return say_n("{n} is undecided", "{n} are undecided", n)
+        case State.NOT_SHOWN:
+            return say_n("{n} is not shown", "{n} are not shown", n)
+        case State.LAPSED:
+            return say_n("{n} has lapsed", "{n} have lapsed", n)
+        case State.UNDER_CONCESSION:
+            return say_n("{n} is under concession", "{n} are under concession", n)
+        case State.NOT_APPLICABLE:
+            return say_n("{n} does not apply", "{n} do not apply", n)
+
+
 def day(value: date | datetime) -> str:
     """`24 November 2026`."""
-    return spoken().date(value)
+    return language.day(value)
 
 
 def short_day(value: date | datetime) -> str:
-    """`24 Nov. 2026`."""
-    return spoken().date(value, short=True)
+    """`24 Nov 2026`."""
+    return language.short_day(value)
 
 
 def instant(value: datetime) -> str:
-    """`14 Oct. 2026, 16:20`, in the zone that the record was written in."""
+    """`14 Oct 2026, 16:20`, in the zone that the record was written in."""
     return f"{short_day(value)}, {value.hour:02d}:{value.minute:02d}"
 
 
 def count(n: int) -> str:
     """The number in words up to twelve, in digits from thirteen on."""
-    return spoken().number(n)
+    return language.in_words(n)
 
 
 def plural(n: int, one: str, many: str = "") -> str:
@@ -108,24 +128,24 @@ def capital(text: str) -> str:
 def duration(minutes: int) -> str:
     """`25 min`, `1 h`, `1 h 20 min`."""
     hours, rest = divmod(minutes, 60)
-    said = [t("words.hours", n=hours)] if hours else []
-    return " ".join([*said, *([t("words.minutes", n=rest)] if rest or not hours else [])])
+    said = [say("{n} h", n=hours)] if hours else []
+    return " ".join([*said, *([say("{n} min", n=rest)] if rest or not hours else [])])
 
 
 def effort(minutes: int) -> str:
     """A sum of times as people say it, to the half hour: `about three hours`."""
     if minutes < 60:
-        return t("words.effort_minutes", n=minutes)
+        return say_n("about {n} minute", "about {n} minutes", minutes)
     halves = round(minutes / 30)
     whole, half = divmod(halves, 2)
     if half:
-        return t("words.effort_half", n=whole)
-    return t("words.effort_hours", n=whole)
+        return say("about {count} and a half hours", count=language.in_words(whole))
+    return say_n("about {count} hour", "about {count} hours", whole)
 
 
 def joined(items: Iterable[str], last: str = "") -> str:
     """`a`, `a and b`, `a, b and c`; `last` in place of "and"."""
-    names, last = list(items), last or t("words.and")
+    names, last = list(items), last or say("and")
     if len(names) < 2:
         return "".join(names)
     return f"{', '.join(names[:-1])} {last} {names[-1]}"
@@ -173,9 +193,26 @@ def plain_name(ident: str) -> str:
 _LARGE: Mapping[str, str] = {"hv": "HV", "ac": "AC", "dc": "DC", "vin": "VIN", "bms": "BMS"}
 
 
+def woven(text: str, /, **values: Text | Piece | int) -> tuple[Piece, ...]:
+    """Like `say`, for a sentence with links in it: `woven("Told in {link}.", link=Link(...))`.
+
+    A value is a piece, several pieces or a number. What stands in a value is never read as a text of ours.
+    """
+    pieces: list[Piece] = []
+    for before, name, _, _ in string.Formatter().parse(say(text)):
+        value = "" if name is None else values[name]
+        for piece in (before, *(value if isinstance(value, tuple) else (value,))):
+            words = str(piece) if isinstance(piece, str | int) else piece
+            if isinstance(words, str) and pieces and isinstance(pieces[-1], str):
+                pieces[-1] += words
+            elif words != "":
+                pieces.append(words)
+    return tuple(pieces)
+
+
 def state_word(state: State) -> str:
     """The one word of a state."""
-    return t(f"state.{state.value}")
+    return STATE_WORDS[state.value]
 
 
 def tally(states: Sequence[State]) -> str:
@@ -190,13 +227,13 @@ def tally(states: Sequence[State]) -> str:
         State.NOT_APPLICABLE,
     )
     found = [(sum(1 for s in states if s is state), state) for state in best]
-    return ", ".join(t(f"tally.{state.value}", n=n) for n, state in found if n)
+    return ", ".join(_counted(state, n) for n, state in found if n)
 
 
 def asked(criterion: Criterion) -> str:
     """`≥ 500 Ω/V`; a limit taken from a fact is named by its fact."""
     limit = criterion.limit
-    words = t("words.stated_limit", fact=plain_name(limit.fact)) if isinstance(limit, Limit) else str(limit)
+    words = say("{fact} as stated", fact=plain_name(limit.fact)) if isinstance(limit, Limit) else str(limit)
     return f"{_SIGNS[criterion.how]} {words}"
 
 
@@ -226,21 +263,25 @@ def source_words(source: Source, review: Review, by: str) -> str:
             words += f"; adopted by {by} for this workshop, {_day_of(review)}"
             words += f": {review.words}" if review.words else ""
         case Reviewed.NOBODY:
-            words += f"; {t('words.not_adopted' if source.without_official_text else 'words.not_compared')}"
+            words += "; " + (
+                say("no limit of law, and adopted by nobody of this workshop")
+                if source.without_official_text
+                else say("not compared with the official text")
+            )
     return words
 
 
 def _day_of(review: Review) -> str:
-    return day(review.on) if review.on is not None else t("words.no_day")
+    return day(review.on) if review.on is not None else say("no day given")
 
 
 def rule_words(rule: DecisionRule) -> str:
     """The decision rule in a line."""
     if rule.probability is not None:
-        return t("words.rule_probability", probability=rule.probability)
+        return say("guarded, w for a conformance probability of {probability}", probability=rule.probability)
     if rule.rule == "guarded":
-        return t("words.rule_guarded")
-    return t("words.rule_simple", cap=rule.cap)
+        return say("guarded, w = U, 95 %")
+    return say("simple, with U at most {cap} of the limit", cap=rule.cap)
 
 
 def axes_words(axes: Axes) -> str:
