@@ -80,7 +80,9 @@ def _words(page: Any, tables: dict[int, dict[int, str]]) -> str:
             table = fonts.get(token.group(1), {})
         elif token.group(2) is not None:
             codes = _bytes(token.group(2))
-            out += [table.get(codes[n] << 8 | codes[n + 1], "") for n in range(0, len(codes) - 1, 2)]
+            # A glyph that a place to break follows once is told with it everywhere.
+            said = (table.get(codes[n] << 8 | codes[n + 1], "") for n in range(0, len(codes) - 1, 2))
+            out += [text.replace("\u200b", "") for text in said]
         elif token.group() == b"ET":
             out.append("\n")
     return "".join(out)
