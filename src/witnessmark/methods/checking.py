@@ -269,8 +269,7 @@ def unstated(names: Iterable[str]) -> tuple[Alarm, ...]:
     )
 
 
-def _implausible(spec: InputSpec, quantity: Quantity) -> str:
-    read = marked(str(quantity))
+def _implausible(spec: InputSpec, read: Quantity) -> str:
     low, high = (None if edge is None else marked(f"{edge:g}") for edge in (spec.low, spec.high))
     if high is None:
         return say(

@@ -7,7 +7,6 @@ from collections.abc import Iterable
 
 from witnessmark.assessment.model import State
 from witnessmark.document.blocks import Block, Cautions, Note
-from witnessmark.language import say
 from witnessmark.records.sets import LeafKind
 
 from .book import Book, Chapter, Counter, Page, Use, View, area_page
@@ -79,12 +78,12 @@ def cautions(book: Book, chapter: Chapter) -> Cautions:
             if leaf.kind is LeafKind.MEASURE:
                 for name in leaf.methods:
                     method = book.method(name)
-                    lines.update({say(c.text): None for c in method.cautions} if method else {})
+                    lines.update({c.text: None for c in method.cautions} if method else {})
         for part in state.parts:
             for part_leaf in part.leaves:
                 for result in part_leaf.records:
                     method = book.method(result.record.method)
-                    lines.update({say(c.text): None for c in method.cautions} if method else {})
+                    lines.update({c.text: None for c in method.cautions} if method else {})
         lines.update(dict.fromkeys(state.requirement.cautions))
     told = each_once(lines)
     voltage = book.fact_words("working_voltage")
