@@ -232,7 +232,7 @@ class Working:
 
     def show(self, name: str, text: str) -> None:
         """What stands for a name in formulas and aloud, where it is no quantity (a k value, a count)."""
-        self._shown[name] = (text, text)
+        self._shown[name] = (text, marked(text))
 
     def step(self, words: str, formula: str) -> None:
         """A worked step: `formula` is LaTeX in which `<name>` stands for a number; read aloud from the same text."""
@@ -415,7 +415,7 @@ def _element(tokens: list[str], at: int, values: Mapping[str, Part]) -> tuple[Pa
         return values[token[1:-1]], at + 1
     if token in _SILENT:
         return (_SILENT[token], False), at + 1
-    return (_SPOKEN.get(token, token.removeprefix("\\")), token in _JOINING), at + 1
+    return (_SPOKEN.get(token, marked(token).removeprefix("\\")), token in _JOINING), at + 1
 
 
 def _power(power: str) -> str:
