@@ -31,6 +31,21 @@ SHAPES: Mapping[str, frozenset[str]] = {
         path: frozenset(shapes)
         for path, shapes in {
             "assessment/instruments.py": {"role.title", "role.demands"},
+            # Declared in a table of one kind of thing, and said by one function.
+            "assessment/judging.py": {"rest.none", "rest.remedy"},
+            "assessment/ledger.py": {
+                "what",
+                "remedy",
+                "texts.no_reason",
+                "texts.give_reason",
+                "texts.alone",
+                "texts.with_second",
+            },
+            "assessment/unused.py": {"text"},
+            "document/handed.py": {"change"},
+            "document/views/areas.py": {"c.text", "sentence"},
+            "quantities/decision.py": {"self.value"},
+            # What a method declares.
             "cli/calculate_.py": {
                 "method.title",
                 "method.purpose",
@@ -43,9 +58,8 @@ SHAPES: Mapping[str, frozenset[str]] = {
             },
             "cli/list_.py": {"m.title"},
             "cli/meters.py": {"r.title"},
-            "document/sheets/guard.py": {"spec.title", "r.title"},
-            "document/sheets/page.py": {"method.title", "c.text", "spec.title", "role.title"},
-            "document/views/areas.py": {"c.text"},
+            "document/sheets/guard.py": {"spec.title"},
+            "document/sheets/page.py": {"method.title", "c.text", "spec.must", "spec.title", "role.title"},
             "document/views/charts.py": {"spec.title"},
             "document/views/records.py": {"method.title", "spec.title"},
             "document/views/reports.py": {"method.title"},
@@ -164,14 +178,21 @@ TREES = {path: ast.parse(path.read_text("utf-8")) for path in sorted(SOURCE.rglo
 NAMES = {path: declared_in(tree) for path, tree in TREES.items()}
 
 
+def _module(path: Path, node: ast.ImportFrom) -> Path:
+    """The file of ours that is imported from; one that is not there for others."""
+    parts = (node.module or "").split(".")
+    if node.level:
+        return path.parents[node.level - 1].joinpath(*parts).with_suffix(".py")
+    return SOURCE.joinpath(*parts[1:]).with_suffix(".py") if parts[0] == "witnessmark" else path / "no"
+
+
 @functools.cache
 def _known(path: Path) -> dict[str, list[str]]:
     """Declared texts by the names under which a module has them, its own and imported ones."""
     found = dict(NAMES[path])
     for node in ast.walk(TREES[path]):
-        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("witnessmark."):
-            parts = (node.module or "").split(".")[1:]
-            other = NAMES.get(SOURCE.joinpath(*parts).with_suffix(".py"), {})
+        if isinstance(node, ast.ImportFrom):
+            other = NAMES.get(_module(path, node), {})
             for name in node.names:
                 if name.name in other:
                     found.setdefault(name.asname or name.name, other[name.name])
