@@ -9,7 +9,7 @@ from witnessmark.records.acts import Record
 from .book import REPORTS, RULE, Book, Chapter, Page, Use, View
 from .letterhead import letterhead, told
 from .results import as_text, does_not_count, leading
-from .words import capital, day, instant, joined, plain_name
+from .words import capital, day, instant, joined, plain_name, woven
 
 __all__ = ["VIEW"]
 
@@ -37,18 +37,14 @@ def page(book: Book, chapter: Chapter) -> Page:
                 "keys": [f"{code}.head", f"{code}.results", f"{code}.end"],
             }
         )
+    counted = capital(say_n("{count} report, in order of time.", "{count} reports, in order of time.", len(found)))
     rule: Text = (
-        capital(
-            say_n(
-                "{count} report, in order of time. Each relates only to the items tested, in the "
-                "condition in which they were. The decision rule is told in ",
-                "{count} reports, in order of time. Each relates only to the items tested, in the "
-                "condition in which they were. The decision rule is told in ",
-                len(found),
-            )
+        f"{counted} ",
+        *woven(
+            "Each relates only to the items tested, in the condition in which they were. The decision rule is told in "
+            "{link}. A report is given on only as a whole.",
+            link=Link(RULE, say("how results are decided"), True),
         ),
-        Link(RULE, say("how results are decided"), True),
-        say(". A report is given on only as a whole."),
     )
     made["lead"] = Note(rule, id="b.lead")
     made["letterhead"] = letterhead(book.workshop, "report")
@@ -72,7 +68,11 @@ def _head(book: Book, code: str, record: Record, uses: tuple[Use, ...]) -> Pairs
     pairs = [
         Pair(
             say("Report"),
-            (*_link(book, code), say(", issued "), day(seal.on) if seal else say("not sealed: no report")),
+            woven(
+                "{report}, issued {day}",
+                report=_link(book, code),
+                day=day(seal.on) if seal else say("not sealed: no report"),
+            ),
         ),
         Pair(say("By"), f"{workshop.name}, {workshop.where}"),
         Pair(say("For"), book.vehicle.owner or say("customer not named")),

@@ -24,6 +24,7 @@ from witnessmark.document.blocks import (
 from witnessmark.language import Words, decimal_mark, declared, say, say_in
 from witnessmark.methods.base import BudgetRow as Contribution
 from witnessmark.methods.base import InputSpec, Method, Output
+from witnessmark.methods.contributions import contribution
 from witnessmark.quantities import Quantity, QuantityError, Unit, parse_quantity, parse_unit
 from witnessmark.quantities.decision import Decision, Statement, probability_words
 from witnessmark.quantities.format import Shown, best_unit, number, show
@@ -341,7 +342,7 @@ def budget(book: Book, result: RecordResult, number_: str, ident: str) -> Budget
         factor = float(own.scale / unit.scale)
         out.append(
             BudgetRow(
-                title=say(spec.title) if spec else plain_name(row.name),
+                title=contribution(method, row.name),
                 u=_significant(row.u / float(own.scale), 3),
                 unit="" if own.symbol == "1" else own.difference.symbol,
                 shape=SHAPES.get(row.shape, row.shape),
@@ -387,11 +388,9 @@ def _spec(method: Method | None, name: str) -> InputSpec | None:
 def _lesson(rows: list[Contribution], method: Method | None) -> str:
     if not rows or rows[0].share < 0.5:
         return ""
-    spec = _spec(method, rows[0].name)
-    title = say(spec.title) if spec else plain_name(rows[0].name)
     return say(
         "“{reading}” makes {share} % of the variance: a better reading there is worth most.",
-        reading=capital(title),
+        reading=capital(contribution(method, rows[0].name)),
         share=f"{rows[0].share * 100:.0f}",
     )
 
