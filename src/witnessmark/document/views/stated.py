@@ -34,7 +34,7 @@ _HAPPENED = Words(
 
 @dataclass(frozen=True, slots=True)
 class StatedFact:
-    """One statement of one fact. `standing` says what became of it: "in force", or why it is not."""
+    """One statement of one fact. `standing` says what became of it: IN_FORCE, or in words why it is not."""
 
     key: str
     part: str | None
@@ -44,6 +44,12 @@ class StatedFact:
     by: str
     code: str
     standing: str
+    doubted: bool = False
+    """Whether no statement of it is in force, for something is wrong with it."""
+
+    @property
+    def in_force(self) -> bool:
+        return self.standing == IN_FORCE
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +122,8 @@ def facts(workshop: Workshop, assessment: Assessment, world: World) -> tuple[Sta
                 standing = say("not in force: {why}", why=" ".join(cause.message for cause in governs.causes))
             else:
                 standing = say("replaced by a later one")
-            lines.append(StatedFact(key, part, _text(fact.value), fact.source, at, by, act.code, standing))
+            doubted = governs.value is None and act.code not in taken_back
+            lines.append(StatedFact(key, part, _text(fact.value), fact.source, at, by, act.code, standing, doubted))
     return tuple(sorted(lines, key=lambda f: (f.part or "", f.key, f.at, f.code)))
 
 

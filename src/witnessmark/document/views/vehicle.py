@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, Pairs, Table, Text
+from witnessmark.language import say
 
 from .book import VEHICLE, Book, Chapter, Page, View
-from .stated import PartLine, StatedFact
+from .stated import IN_FORCE, PartLine, StatedFact
 from .system import one_line, state_of_part
 from .words import capital, day, instant, joined, plain_name, plural, short_day, state_word
 
@@ -140,11 +141,11 @@ def _facts(book: Book, stated: tuple[StatedFact, ...], number: str) -> Block:
         rows.append(
             (
                 f"{fact_title(book, fact.key)}{', ' + book.part_title(fact.part) if fact.part else ''}",
-                Cell(fact.value, quiet=fact.standing != "in force"),
+                Cell(fact.value, quiet=not fact.in_force),
                 fact.source,
                 f"{short_day(fact.at)}, {book.person(fact.by)}",
                 book.record_link(fact.code),
-                Cell(fact.standing, strong=fact.standing.startswith("not"), quiet=fact.standing == "in force"),
+                Cell(say(IN_FORCE) if fact.in_force else fact.standing, strong=fact.doubted, quiet=fact.in_force),
             )
         )
     return Table(
