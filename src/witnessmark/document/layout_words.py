@@ -19,6 +19,16 @@ __all__ = [
 
 LAYOUT = Words(
     {
+        # What a team's own template may hold: the kinds of admonition of reStructuredText.
+        "attention": declared("Attention"),
+        "caution": declared("Caution"),
+        "danger": declared("Danger"),
+        "error": declared("Error"),
+        "hint": declared("Hint"),
+        "important": declared("Important"),
+        "note": declared("Note"),
+        "tip": declared("Tip"),
+        "warning": declared("Warning"),
         "all_by_state": declared("All requirements, by state"),
         "asked": declared("Asked"),
         "by_state": declared("By state"),

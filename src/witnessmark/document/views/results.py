@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 from decimal import ROUND_CEILING, ROUND_FLOOR, Context, Decimal
 from fractions import Fraction
 
@@ -22,13 +21,13 @@ from witnessmark.document.blocks import (
     Text,
     Worked,
 )
-from witnessmark.language import Words, decimal_mark, declared, marked, say, say_in
+from witnessmark.language import Words, decimal_mark, declared, say, say_in
 from witnessmark.methods.base import BudgetRow as Contribution
 from witnessmark.methods.base import InputSpec, Method, Output
 from witnessmark.quantities import Quantity, QuantityError, Unit, parse_quantity, parse_unit
 from witnessmark.quantities.decision import Decision, Statement, probability_words
-from witnessmark.quantities.format import Shown, best_unit, show
-from witnessmark.quantities.format import number as plain_number
+from witnessmark.quantities.format import Shown, best_unit, number, show
+from witnessmark.quantities.propagation import SHAPES
 from witnessmark.records.acts import Record
 
 from .book import RULE, Book
@@ -54,17 +53,6 @@ __all__ = [
 
 _DIGITS = Context(prec=15)
 _ROLES = Words({"tester": declared("By"), "witness": declared("Witness"), "judge": declared("Judge")})
-_SHAPES = Words(
-    {
-        "arcsine": declared("arcsine"),
-        "combined": declared("combined"),
-        "normal": declared("normal"),
-        "rectangular": declared("rectangular"),
-        "t": declared("t"),
-        "trapezoidal": declared("trapezoidal"),
-        "triangular": declared("triangular"),
-    }
-)
 
 _CONTRIBUTIONS = Words(
     {
@@ -122,17 +110,8 @@ def shown(result: RecordResult, unit: Unit | None = None) -> Shown | None:
         return None
     chosen = unit or display_unit(result)
     if chosen is None:
-        return _marked(show(output.value, output.U, output.unit, bound=output.bound))
-    return _marked(show(output.value, output.U, chosen, bound=output.bound, choose_prefix=False))
-
-
-def _marked(one: Shown) -> Shown:
-    return replace(one, value=marked(one.value), U=marked(one.U))
-
-
-def number(value: Decimal) -> str:
-    """A number of ours as text, with the decimal mark of the language."""
-    return marked(plain_number(value))
+        return show(output.value, output.U, output.unit, bound=output.bound)
+    return show(output.value, output.U, chosen, bound=output.bound, choose_prefix=False)
 
 
 def display_unit(result: RecordResult) -> Unit | None:
@@ -403,7 +382,7 @@ def budget(book: Book, result: RecordResult, number_: str, ident: str) -> Budget
                 title=_contribution(method, row.name),
                 u=_significant(row.u / float(own.scale), 3),
                 unit="" if own.symbol == "1" else own.difference.symbol,
-                shape=_SHAPES.get(row.shape, row.shape),
+                shape=SHAPES.get(row.shape, row.shape),
                 sensitivity=_significant(row.sensitivity * factor, 4),
                 sensitivity_unit=_ratio(unit, own),
                 share=_significant(row.contribution / float(unit.scale), 4),

@@ -16,11 +16,21 @@ from witnessmark.records.world import Act, Workshop
 
 from .words import plain_name
 
-__all__ = ["IN_FORCE", "PartLine", "StatedFact", "facts", "parts", "policies", "withdrawn_codes", "world_of"]
+__all__ = [
+    "HAPPENED",
+    "IN_FORCE",
+    "PartLine",
+    "StatedFact",
+    "facts",
+    "parts",
+    "policies",
+    "withdrawn_codes",
+    "world_of",
+]
 
 
 IN_FORCE = declared("in force")
-_HAPPENED = Words(
+HAPPENED = Words(
     {
         "fitted": declared("fitted"),
         "removed": declared("removed"),
@@ -215,7 +225,7 @@ def _happened(lines: dict[str, PartLine], act: Act, event: Event) -> None:
             new.design or (old.design if old else ""),
             new.within or (old.within if old else None),
             new.members or (old.members if old else ()),
-            event.why or _HAPPENED[event.event],
+            event.why or HAPPENED[event.event],
             act.code,
         )
 
