@@ -23,7 +23,7 @@ from witnessmark.records.workshop import VehicleFile
 from witnessmark.records.world import Act, Workshop
 
 from .set_changes import SetChange, set_changes
-from .stated import PartLine, StatedFact, facts, parts, policies, world_of
+from .stated import IN_FORCE, PartLine, StatedFact, facts, parts, policies, world_of
 from .words import plain_name, rule_words
 
 if TYPE_CHECKING:
@@ -294,7 +294,7 @@ class Book:
 
     def fact_words(self, *keys: str) -> str:
         """The value in force of the first of these facts of the vehicle that is stated; "" when none is."""
-        found = {f.key: f.value for f in self.stated if f.part is None and f.in_force}
+        found = {f.key: f.value for f in self.stated if f.part is None and f.standing == IN_FORCE}
         return next((found[key] for key in keys if key in found), "")
 
     def policy_words(self) -> str:

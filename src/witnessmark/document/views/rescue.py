@@ -114,7 +114,7 @@ def _known(book: Book, key: str) -> str:
 
 
 def _source(book: Book, key: str) -> Text:
-    fact = next((f for f in book.stated if f.key == key and f.part is None and f.in_force), None)
+    fact = next((f for f in book.stated if f.key == key and f.part is None and f.standing == "in force"), None)
     return f"{fact.source}, {fact.code}" if fact else say("parts list") if _known(book, key) else say("none")
 
 

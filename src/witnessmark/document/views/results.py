@@ -24,6 +24,7 @@ from witnessmark.document.blocks import (
 from witnessmark.language import Words, decimal_mark, declared, say, say_in
 from witnessmark.methods.base import BudgetRow as Contribution
 from witnessmark.methods.base import InputSpec, Method, Output
+from witnessmark.methods.contributions import contribution
 from witnessmark.quantities import Quantity, QuantityError, Unit, parse_quantity, parse_unit
 from witnessmark.quantities.decision import Decision, Statement, probability_words
 from witnessmark.quantities.format import Shown, best_unit, number, show
@@ -53,44 +54,6 @@ __all__ = [
 
 _DIGITS = Context(prec=15)
 _ROLES = Words({"tester": declared("By"), "witness": declared("Witness"), "judge": declared("Judge")})
-
-_CONTRIBUTIONS = Words(
-    {
-        "accelerometer": declared("accelerometer"),
-        "altitude-factor": declared("altitude factor"),
-        "asked": declared("asked"),
-        "bus": declared("bus"),
-        "bus_voltage": declared("bus voltage"),
-        "cell temperature": declared("cell temperature"),
-        "cell voltage": declared("cell voltage"),
-        "current_other": declared("current other"),
-        "curve": declared("curve"),
-        "decade_step": declared("decade step"),
-        "edges": declared("edges"),
-        "event_sampling": declared("event sampling"),
-        "fit": declared("fit"),
-        "fraction": declared("fraction"),
-        "limit": declared("limit"),
-        "log": declared("log"),
-        "needed": declared("needed"),
-        "nominal_voltage": declared("nominal voltage"),
-        "other_cell": declared("other cell"),
-        "pack": declared("pack"),
-        "pack_voltage": declared("pack voltage"),
-        "part": declared("part"),
-        "per_energy": declared("per energy"),
-        "repeatability": declared("repeatability"),
-        "response_sampling": declared("response sampling"),
-        "sampling": declared("sampling"),
-        "second order": declared("second order"),
-        "speed_edges": declared("speed edges"),
-        "time-outside-settings_steps": declared("time outside settings steps"),
-        "time-outside-window_steps": declared("time outside window steps"),
-        "voltage": declared("voltage"),
-        "voltage_other": declared("voltage other"),
-    }
-)
-"""What methods count in besides readings, facts and measurands, by its name in their budgets."""
 
 
 def leading(result: RecordResult) -> CriterionResult | None:
@@ -379,7 +342,7 @@ def budget(book: Book, result: RecordResult, number_: str, ident: str) -> Budget
         factor = float(own.scale / unit.scale)
         out.append(
             BudgetRow(
-                title=_contribution(method, row.name),
+                title=contribution(method, row.name),
                 u=_significant(row.u / float(own.scale), 3),
                 unit="" if own.symbol == "1" else own.difference.symbol,
                 shape=SHAPES.get(row.shape, row.shape),
@@ -422,25 +385,12 @@ def _spec(method: Method | None, name: str) -> InputSpec | None:
     return exact if exact is not None else method.input(re.sub(r"[-_. \[(]*[0-9]+[\])]?$", "", name))
 
 
-def _contribution(method: Method | None, name: str) -> str:
-    """What an input of the engine is called: as the method declares it, else by the name that its budget gives it."""
-    spec = _spec(method, name)
-    if method is not None and spec is None:
-        declared_ = next((fact for fact in method.facts if fact.name == name), None) or method.measurand(name)
-        if declared_ is not None:
-            return say(declared_.title)
-    if spec is None:
-        return _CONTRIBUTIONS.get(name, plain_name(name))
-    repeat = re.search(r"[0-9]+", name.removeprefix(spec.name))
-    return f"{say(spec.title)}, {repeat[0]}" if repeat else say(spec.title)
-
-
 def _lesson(rows: list[Contribution], method: Method | None) -> str:
     if not rows or rows[0].share < 0.5:
         return ""
     return say(
         "“{reading}” makes {share} % of the variance: a better reading there is worth most.",
-        reading=capital(_contribution(method, rows[0].name)),
+        reading=capital(contribution(method, rows[0].name)),
         share=f"{rows[0].share * 100:.0f}",
     )
 

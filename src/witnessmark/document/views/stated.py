@@ -54,12 +54,6 @@ class StatedFact:
     by: str
     code: str
     standing: str
-    doubted: bool = False
-    """Whether no statement of it is in force, for something is wrong with it."""
-
-    @property
-    def in_force(self) -> bool:
-        return self.standing == IN_FORCE
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,8 +126,7 @@ def facts(workshop: Workshop, assessment: Assessment, world: World) -> tuple[Sta
                 standing = say("not in force: {why}", why=" ".join(cause.message for cause in governs.causes))
             else:
                 standing = say("replaced by a later one")
-            doubted = governs.value is None and act.code not in taken_back
-            lines.append(StatedFact(key, part, _text(fact.value), fact.source, at, by, act.code, standing, doubted))
+            lines.append(StatedFact(key, part, _text(fact.value), fact.source, at, by, act.code, standing))
     return tuple(sorted(lines, key=lambda f: (f.part or "", f.key, f.at, f.code)))
 
 

@@ -6,7 +6,7 @@ from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, P
 from witnessmark.language import say, say_in, say_n
 
 from .book import VEHICLE, Book, Chapter, Page, View
-from .stated import HAPPENED, IN_FORCE, PartLine, StatedFact
+from .stated import HAPPENED, PartLine, StatedFact
 from .system import one_line, state_of_part
 from .words import capital, day, instant, joined, plain_name, short_day, state_word
 
@@ -144,11 +144,11 @@ def _facts(book: Book, stated: tuple[StatedFact, ...], number: str) -> Block:
         rows.append(
             (
                 f"{fact_title(book, fact.key)}{', ' + book.part_title(fact.part) if fact.part else ''}",
-                Cell(fact.value, quiet=not fact.in_force),
+                Cell(fact.value, quiet=fact.standing != "in force"),
                 fact.source,
                 f"{short_day(fact.at)}, {book.person(fact.by)}",
                 book.record_link(fact.code),
-                Cell(say(IN_FORCE) if fact.in_force else fact.standing, strong=fact.doubted, quiet=fact.in_force),
+                Cell(fact.standing, strong=fact.standing.startswith("not"), quiet=fact.standing == "in force"),
             )
         )
     return Table(
