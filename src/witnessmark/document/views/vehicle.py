@@ -3,15 +3,25 @@
 from __future__ import annotations
 
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, Pairs, Table, Text
-from witnessmark.language import say, say_in, say_n
+from witnessmark.language import Words, declared, say, say_in, say_n
 
 from .book import VEHICLE, Book, Chapter, Page, View
-from .stated import HAPPENED, PartLine, StatedFact
+from .stated import IN_FORCE, PartLine, StatedFact
 from .system import one_line, state_of_part
 from .words import capital, day, instant, joined, plain_name, short_day, state_word
 
 __all__ = ["VIEW"]
 
+_EVENTS = Words(
+    {
+        "changed": declared("changed"),
+        "fitted": declared("fitted"),
+        "opened": declared("opened"),
+        "removed": declared("removed"),
+        "replaced": declared("replaced"),
+        "software": declared("software"),
+    }
+)
 INDENT = "\u00a0" * 4
 """One step of the tree of parts; no-break spaces stay where ordinary ones are folded."""
 
@@ -144,11 +154,13 @@ def _facts(book: Book, stated: tuple[StatedFact, ...], number: str) -> Block:
         rows.append(
             (
                 f"{fact_title(book, fact.key)}{', ' + book.part_title(fact.part) if fact.part else ''}",
-                Cell(fact.value, quiet=fact.standing != "in force"),
+                Cell(fact.value, quiet=fact.standing != IN_FORCE),
                 fact.source,
                 f"{short_day(fact.at)}, {book.person(fact.by)}",
                 book.record_link(fact.code),
-                Cell(fact.standing, strong=fact.standing.startswith("not"), quiet=fact.standing == "in force"),
+                Cell(say(IN_FORCE), quiet=True)
+                if fact.standing == IN_FORCE
+                else Cell(fact.standing, strong=fact.in_doubt),
             )
         )
     return Table(
@@ -198,7 +210,7 @@ def _events(book: Book, number: str) -> Table | None:
             (
                 instant(event.event_at),
                 capital(book.part_title(event.part)),
-                HAPPENED[event.event],
+                _EVENTS[event.event],
                 "; ".join(what) or say("none"),
                 event.why or say("not said"),
                 book.person(event.by),
