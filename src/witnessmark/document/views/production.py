@@ -158,11 +158,13 @@ def _papers(book: Book, state: RequirementState) -> str:
 
 def _who(book: Book) -> Text:
     named = book.testers()
-    tested = (
-        say("{names} tested this vehicle.", names=joined(named)) if named else say("Nobody has tested this vehicle.")
+    return woven(
+        "{tested} Who may do what, and until when: {people}.",
+        tested=say("{names} tested this vehicle.", names=joined(named))
+        if named
+        else say("Nobody has tested this vehicle."),
+        people=Link(PEOPLE, say("people and authorisations"), True),
     )
-    link = Link(PEOPLE, say("people and authorisations"), True)
-    return (f"{tested} ", *woven("Who may do what, and until when: {link}.", link=link))
 
 
 # ---------------------------------------------------------------- beside other vehicles

@@ -37,16 +37,13 @@ def page(book: Book, chapter: Chapter) -> Page:
                 "keys": [f"{code}.head", f"{code}.results", f"{code}.end"],
             }
         )
-    counted = capital(say_n("{count} report, in order of time.", "{count} reports, in order of time.", len(found)))
-    rule: Text = (
-        f"{counted} ",
-        *woven(
-            "Each relates only to the items tested, in the condition in which they were. The decision rule is told in "
-            "{link}. A report is given on only as a whole.",
-            link=Link(RULE, say("how results are decided"), True),
-        ),
+    lead = woven(
+        "{reports} Each relates only to the items tested, in the condition in which they were. The decision rule is "
+        "told in {rule}. A report is given on only as a whole.",
+        reports=capital(say_n("{count} report, in order of time.", "{count} reports, in order of time.", len(found))),
+        rule=Link(RULE, say("how results are decided"), True),
     )
-    made["lead"] = Note(rule, id="b.lead")
+    made["lead"] = Note(lead, id="b.lead")
     made["letterhead"] = letterhead(book.workshop, "report")
     return Page({"title": chapter.heading, "sections": sections, **told(book.workshop.file)}, made)
 
@@ -68,11 +65,9 @@ def _head(book: Book, code: str, record: Record, uses: tuple[Use, ...]) -> Pairs
     pairs = [
         Pair(
             say("Report"),
-            woven(
-                "{report}, issued {day}",
-                report=_link(book, code),
-                day=day(seal.on) if seal else say("not sealed: no report"),
-            ),
+            woven("{report}, issued {day}", report=book.record_link(code), day=day(seal.on))
+            if seal
+            else woven("{report}, not sealed: no report", report=book.record_link(code)),
         ),
         Pair(say("By"), f"{workshop.name}, {workshop.where}"),
         Pair(say("For"), book.vehicle.owner or say("customer not named")),
@@ -110,11 +105,6 @@ def _head(book: Book, code: str, record: Record, uses: tuple[Use, ...]) -> Pairs
     if against:
         pairs.append(Pair(say("Counts"), say("not now. {why}", why=" ".join(against))))
     return Pairs(tuple(pairs), columns=2, wide=True, report=code, id=f"b.report.{code}")
-
-
-def _link(book: Book, code: str) -> tuple[str | Link, ...]:
-    text = book.record_link(code)
-    return (text,) if isinstance(text, str) else tuple(p for p in text if isinstance(p, str | Link))
 
 
 def _results(book: Book, uses: tuple[Use, ...], number: str, code: str) -> Block:

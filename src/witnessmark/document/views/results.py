@@ -382,7 +382,7 @@ def _spec(method: Method | None, name: str) -> InputSpec | None:
     if method is None:
         return None
     exact = method.input(name)
-    return exact if exact is not None else method.input(re.sub(r"[-_ \[(]*[0-9]+[\])]?$", "", name))
+    return exact if exact is not None else method.input(re.sub(r"[-_. \[(]*[0-9]+[\])]?$", "", name))
 
 
 def _lesson(rows: list[Contribution], method: Method | None) -> str:
