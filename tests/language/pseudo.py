@@ -85,7 +85,7 @@ def plain(text: str) -> str:
 def strangers(text: str, known: str) -> list[str]:
     """Runs of words without the mark that nobody of the workshop wrote."""
     found = []
-    for run in re.split(rf"[{MARK}{MARK.upper()}][\w']+", text):
+    for run in re.split(rf"{MARK}[\w']+", text):
         words = re.findall(r"[^\W\d_][\w']+", run)
         if all(w.casefold() in _KNOWN for w in words) or f" {plain(run)} " in known:
             continue
