@@ -112,6 +112,10 @@ def test_the_folder_holds_what_its_index_says_and_the_hashes_are_those_of_the_fi
     assert report.missing[0].no == "1"
 
 
+_BETWEEN = r"[,:;](?:\s|$)|\s×\s|(?:evidence|own-set)[:/]\S+|\b[0-9a-f]{12,64}\b"
+"""What stands between words of ours in the index: marks, paths, ids and digests."""
+
+
 def test_the_index_is_in_the_language_of_the_workshop(
     good: tuple[Path, BuildReport], handed: Handed, tmp_path: Path
 ) -> None:
@@ -120,7 +124,7 @@ def test_the_index_is_in_the_language_of_the_workshop(
     page = files["index.html"].decode()
     for text in (*files["README.txt"].decode().splitlines(), *said_in(page)):
         runs = strangers(text.replace(MARK.upper(), MARK), known)
-        pieces = (piece for run in runs for piece in re.split(r"[,:;](?:\s|$)|\s×\s|evidence/\S+|\b[0-9a-f]{12,64}\b", run))
+        pieces = (piece for run in runs for piece in re.split(_BETWEEN, run))
         assert [p for p in pieces if len(re.findall(r"[A-Za-z]{2,}", p)) > 1 and f" {plain(p)} " not in known] == []
     # Keys of the tables stay as they are; what stands under them is said.
     rows, in_english = (list(csv.DictReader(io.StringIO(f["index.csv"].decode()))) for f in (files, handed[1]))
