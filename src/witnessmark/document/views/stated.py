@@ -44,6 +44,8 @@ class StatedFact:
     by: str
     code: str
     standing: str
+    in_doubt: bool = False
+    """Whether nothing is in force of what it states, for the reason in `standing`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +104,7 @@ def facts(workshop: Workshop, assessment: Assessment, world: World) -> tuple[Sta
         else:
             continue
         for key, fact in body.facts.items():
-            governs = world.facts.stated(key, part)
+            governs, doubt = world.facts.stated(key, part), False
             if governs.code == act.code and governs.value is not None:
                 standing = IN_FORCE
             elif act.code in taken_back:
@@ -114,9 +116,10 @@ def facts(workshop: Workshop, assessment: Assessment, world: World) -> tuple[Sta
                 )
             elif governs.value is None:
                 standing = say("not in force: {why}", why=" ".join(cause.message for cause in governs.causes))
+                doubt = True
             else:
                 standing = say("replaced by a later one")
-            lines.append(StatedFact(key, part, _text(fact.value), fact.source, at, by, act.code, standing))
+            lines.append(StatedFact(key, part, _text(fact.value), fact.source, at, by, act.code, standing, doubt))
     return tuple(sorted(lines, key=lambda f: (f.part or "", f.key, f.at, f.code)))
 
 
