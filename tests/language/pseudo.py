@@ -105,7 +105,7 @@ _FIGURE = re.compile(rf"(?<![\w.,-])[<>≥≤±−+-]?\s?\d[\d., \u202f]*\s?(?:(
 def strangers(text: str, known: str) -> list[str]:
     """Runs of words without the mark that nobody of the workshop wrote."""
     found = []
-    for run in re.split(rf"{MARK}[\w']+", text):
+    for run in re.split(rf"[{MARK}{MARK.upper()}][\w']+", text):
         if _is_known(run, known) or all(_is_known(p, known) for p in re.split(r"[;:]\s", _FIGURE.sub(" ; ", run))):
             continue
         found.append(run.strip())

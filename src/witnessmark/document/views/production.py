@@ -17,7 +17,7 @@ from .fleet import MOST, Like, alike
 from .requirement import met_words
 from .results import as_text, does_not_count, leading
 from .stated import IN_FORCE, StatedFact
-from .words import capital, count, day, joined, plain_name, short_day, state_word
+from .words import capital, count, day, joined, plain_name, short_day, state_word, woven
 
 __all__ = ["VIEW"]
 
@@ -159,9 +159,10 @@ def _papers(book: Book, state: RequirementState) -> str:
 def _who(book: Book) -> Text:
     named = book.testers()
     tested = (
-        say("{names} tested this vehicle. ", names=joined(named)) if named else say("Nobody has tested this vehicle. ")
+        say("{names} tested this vehicle.", names=joined(named)) if named else say("Nobody has tested this vehicle.")
     )
-    return (tested, say("Who may do what, and until when: "), Link(PEOPLE, say("people and authorisations"), True), ".")
+    link = Link(PEOPLE, say("people and authorisations"), True)
+    return (f"{tested} ", *woven("Who may do what, and until when: {people}.", people=link))
 
 
 # ---------------------------------------------------------------- beside other vehicles

@@ -9,7 +9,7 @@ from witnessmark.records.acts import Record
 from .book import REPORTS, RULE, Book, Chapter, Page, Use, View
 from .letterhead import letterhead, told
 from .results import as_text, does_not_count, leading
-from .words import capital, day, instant, joined, plain_name
+from .words import capital, day, instant, joined, plain_name, woven
 
 __all__ = ["VIEW"]
 
@@ -41,14 +41,17 @@ def page(book: Book, chapter: Chapter) -> Page:
         capital(
             say_n(
                 "{count} report, in order of time. Each relates only to the items tested, in the "
-                "condition in which they were. The decision rule is told in ",
+                "condition in which they were.",
                 "{count} reports, in order of time. Each relates only to the items tested, in the "
-                "condition in which they were. The decision rule is told in ",
+                "condition in which they were.",
                 len(found),
             )
         ),
-        Link(RULE, say("how results are decided"), True),
-        say(". A report is given on only as a whole."),
+        " ",
+        *woven(
+            "The decision rule is told in {rule}. A report is given on only as a whole.",
+            rule=Link(RULE, say("how results are decided"), True),
+        ),
     )
     made["lead"] = Note(rule, id="b.lead")
     made["letterhead"] = letterhead(book.workshop, "report")
@@ -72,7 +75,9 @@ def _head(book: Book, code: str, record: Record, uses: tuple[Use, ...]) -> Pairs
     pairs = [
         Pair(
             say("Report"),
-            (*_link(book, code), say(", issued "), day(seal.on) if seal else say("not sealed: no report")),
+            woven("{code}, issued {day}", code=_link(book, code), day=day(seal.on))
+            if seal
+            else woven("{code}, not sealed: no report", code=_link(book, code)),
         ),
         Pair(say("By"), f"{workshop.name}, {workshop.where}"),
         Pair(say("For"), book.vehicle.owner or say("customer not named")),

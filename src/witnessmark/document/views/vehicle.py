@@ -158,7 +158,7 @@ def _facts(book: Book, stated: tuple[StatedFact, ...], number: str) -> Block:
                 fact.source,
                 f"{short_day(fact.at)}, {book.person(fact.by)}",
                 book.record_link(fact.code),
-                Cell(say(IN_FORCE), quiet=True)
+                Cell(say("in force"), quiet=True)
                 if fact.standing == IN_FORCE
                 else Cell(fact.standing, strong=fact.in_doubt),
             )
