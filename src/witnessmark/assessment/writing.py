@@ -52,4 +52,4 @@ def _quantity(item: Item, unit: str, text: str) -> str:
         shown = found.to(parse_unit(item.unit)) if item.unit is not None else found
     except QuantityError as fault:
         raise Unreadable(fault.message, fault.remedy) from None
-    return str(shown)
+    return printed(shown)

@@ -92,8 +92,8 @@ def _row(
     return (
         fact.field or "none",
         capital(fact.title or plain_name(key)),
-        before.value if before else Cell("not stated", strong=True),
-        after.value if after else Cell("not stated", strong=True),
+        before.printed if before else Cell("not stated", strong=True),
+        after.printed if after else Cell("not stated", strong=True),
         _change(before, after) if before and after else "none",
         tuple(stated) or "none",
     )

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, Pairs, Table, Text
 from witnessmark.problems import Problem
+from witnessmark.quantities.format import written
 from witnessmark.records.acts import Record
 
 from .book import FILES, INSTRUMENTS, REPORTS, Book, Chapter, Page, Use, View, record_page
@@ -91,7 +92,7 @@ def _said(use: Use) -> str:
 
 
 def _readings(book: Book, record: Record) -> Table:
-    """Letter for letter: a reading is never written anew."""
+    """Digit for digit, as it was written down; the decimal mark is that of the page."""
     method = book.method(record.method)
     order = {spec.name: (spec.order, n) for n, spec in enumerate(method.inputs)} if method else {}
     rows: list[tuple[Text | Cell, ...]] = []
@@ -101,7 +102,7 @@ def _readings(book: Book, record: Record) -> Table:
         texts = value if isinstance(value, tuple) else (value,)
         for n, text in enumerate(texts, 1):
             title = spec.title if spec else capital(plain_name(name))
-            rows.append((f"{title}, {n}" if len(texts) > 1 else title, name, text))
+            rows.append((f"{title}, {n}" if len(texts) > 1 else title, name, written(text)))
     return Table(
         (Column("Quantity", width=2.4), Column("Its name in the file", width=1.4), Column("As read", width=1.6)),
         tuple(rows),

@@ -26,7 +26,7 @@ from witnessmark.methods.base import BudgetRow as Contribution
 from witnessmark.methods.base import InputSpec, Method, Output
 from witnessmark.quantities import Quantity, QuantityError, Unit, parse_quantity, parse_unit
 from witnessmark.quantities.decision import Decision, Statement, probability_words
-from witnessmark.quantities.format import Shown, best_unit, number, show
+from witnessmark.quantities.format import Shown, best_unit, number, show, written
 from witnessmark.records.acts import Record
 
 from .book import RULE, Book
@@ -213,7 +213,7 @@ def side(book: Book, result: RecordResult) -> tuple[Pair, ...]:
         found = book.calibration(instrument, record.performed.date())
         due = f", due {short_day(found.due)}" if found else ", no calibration"
         pairs.append(Pair(capital(spec.title if spec else plain_name(role)), instrument + due))
-    pairs += [Pair(capital(plain_name(name)), value) for name, value in record.conditions.items()]
+    pairs += [Pair(capital(plain_name(name)), written(value)) for name, value in record.conditions.items()]
     if record.place:
         pairs.append(Pair("Place", record.place))
     pairs.append(Pair("Deviates", record.deviations or "none"))

@@ -10,6 +10,7 @@ from witnessmark.assessment.judging import World
 from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import Assessment
 from witnessmark.methods.registry import method
+from witnessmark.quantities.format import written
 from witnessmark.records.acts import DesignRevision, Event, Policy, Statement, Withdrawal
 from witnessmark.records.world import Act, Workshop
 
@@ -33,6 +34,11 @@ class StatedFact:
     by: str
     code: str
     standing: str
+
+    @property
+    def printed(self) -> str:
+        """The value as pages print it: a number has the decimal mark of the language."""
+        return written(self.value)
 
 
 @dataclass(frozen=True, slots=True)

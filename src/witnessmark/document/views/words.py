@@ -12,6 +12,7 @@ from witnessmark.assessment.model import Axes, RequirementState, Review, Reviewe
 from witnessmark.document.layout_words import STATE_WORDS
 from witnessmark.document.pieces import Piece, Text
 from witnessmark.language import Words, declared, say, say_n
+from witnessmark.quantities.format import printed
 from witnessmark.records.sets import Criterion, DecisionRule, Leaf, LeafKind, Limit, Source
 
 __all__ = [
@@ -233,7 +234,7 @@ def tally(states: Sequence[State]) -> str:
 def asked(criterion: Criterion) -> str:
     """`≥ 500 Ω/V`; a limit taken from a fact is named by its fact."""
     limit = criterion.limit
-    words = say("{fact} as stated", fact=plain_name(limit.fact)) if isinstance(limit, Limit) else str(limit)
+    words = say("{fact} as stated", fact=plain_name(limit.fact)) if isinstance(limit, Limit) else printed(limit)
     return f"{_SIGNS[criterion.how]} {words}"
 
 
