@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from witnessmark.quantities import QuantityError, parse_quantity, parse_unit
+from witnessmark.quantities.format import printed
 from witnessmark.records.approvals import ApprovalError, parse_approval
 from witnessmark.records.base import is_day
 from witnessmark.records.forms import Item

@@ -119,7 +119,7 @@ def _about(book: Book, use: Use, record: Record) -> tuple[Pair, ...]:
     if record.instruments:
         pairs.append(Pair("Calibration", (Link(INSTRUMENTS, "instruments and their calibrations"),)))
     if record.log is not None:
-        pairs.append(Pair("Log", f"{record.log.file}, start {record.log.start or 'at its beginning'}"))
+        pairs.append(Pair("Log", f"{record.log.file}, start {written(record.log.start or '') or 'at its beginning'}"))
     if record.retest_of:
         pairs.append(Pair("Retest of", tuple(_codes(book, record.retest_of))))
         pairs.append(Pair("Cause", sentence(record.cause or "not said")))
