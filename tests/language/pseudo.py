@@ -32,8 +32,8 @@ def marked(text: str) -> str:
 
 
 @functools.cache
-def pseudo() -> Language:
-    """The language, by the way of a PO file as a team would write one."""
+def pseudo_file() -> str:
+    """The PO file as a team would write one."""
     from babel.messages.catalog import Catalog
     from babel.messages.pofile import write_po
 
@@ -45,7 +45,13 @@ def pseudo() -> Language:
             made.add(text.message, marked(text.message), context=text.context or None)
     out = io.BytesIO()
     write_po(out, made)
-    return Language(TAG, compiled(out.getvalue().decode("utf-8")))
+    return out.getvalue().decode("utf-8")
+
+
+@functools.cache
+def pseudo() -> Language:
+    """The language, by the way of its file."""
+    return Language(TAG, compiled(pseudo_file()))
 
 
 # ---------------------------------------------------------------- what is neither ours nor the workshop's

@@ -27,6 +27,7 @@ from witnessmark.methods.base import InputSpec, Method, Output
 from witnessmark.quantities import Quantity, QuantityError, Unit, parse_quantity, parse_unit
 from witnessmark.quantities.decision import Decision, Statement, probability_words
 from witnessmark.quantities.format import Shown, best_unit, number, show, written
+from witnessmark.quantities.propagation import SHAPES
 from witnessmark.records.acts import Record
 
 from .book import RULE, Book
@@ -321,7 +322,7 @@ def budget(book: Book, result: RecordResult, number_: str, ident: str) -> Budget
                 title=spec.title if spec else plain_name(row.name),
                 u=_significant(row.u / float(own.scale), 3),
                 unit="" if own.symbol == "1" else own.difference.symbol,
-                shape=row.shape,
+                shape=SHAPES.get(row.shape, row.shape),
                 sensitivity=_significant(row.sensitivity * factor, 4),
                 sensitivity_unit=_ratio(unit, own),
                 share=_significant(row.contribution / float(unit.scale), 4),
