@@ -51,7 +51,6 @@ def call(options: argparse.Namespace) -> int:
         progress("Nothing was compared.")
         return Exit.BAD_INPUT
     if options.format == "json":
-        rows = [{"kind": d.kind, "what": d.what, "was": d.was or None, "now": d.now or None} for d in found]
         document = {
             "format": 1,
             "command": "compare",
@@ -59,7 +58,7 @@ def call(options: argparse.Namespace) -> int:
             "problems": [],
             "before": {"vehicle": before.vehicle, "issue": before.issue, "as_of": before.as_of},
             "after": {"vehicle": after.vehicle, "issue": after.issue, "as_of": after.as_of},
-            "differences": rows,
+            "differences": [d.as_json() for d in found],
         }
         put(json.dumps(document, ensure_ascii=False, indent=2))
         return Exit.DONE

@@ -138,9 +138,7 @@ def _as_json(found: Verification) -> dict[str, Any]:
             "current": since.current,
             "words": since.words,
             "as_of": since.as_of or None,
-            "differences": [
-                {"kind": d.kind, "what": d.what, "was": d.was or None, "now": d.now or None} for d in since.differences
-            ],
+            "differences": [d.as_json() for d in since.differences],
             "acts": list(since.acts),
             "newer": list(since.newer),
         },

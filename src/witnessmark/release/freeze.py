@@ -20,6 +20,7 @@ from witnessmark.assessment.assess import assess
 from witnessmark.assessment.model import Assessment
 from witnessmark.document.issued import Changed, Issued
 from witnessmark.document.views.words import day
+from witnessmark.language import Language, speaking
 from witnessmark.problems import Misuse, Place, Problem, Severity
 from witnessmark.reading.workshop import Reading, now, read_everything, read_workshop
 from witnessmark.recording.atomic import locked, sync_folder
@@ -108,7 +109,8 @@ def freeze(
                 raise Misuse(*reasons)
             found = describe(workshop, assessment)
             previous = previous_release(workshop, request.vehicle)
-            changes = _changes(bundle, scratch / "before", previous, request.vehicle, found)
+            before = scratch / "before"
+            changes = _changes(bundle, before, previous, request.vehicle, found, workshop.language)
             release = _release_file(workshop, assessment, found, request, repository.head, previous)
             say("Building the technical file …")
             document = scratch / "document"
@@ -185,7 +187,7 @@ def _checked_out(bundle: Path, folder: Path, commit: str) -> Path:
 
 
 def _changes(
-    bundle: Path, folder: Path, previous: Release | None, vehicle: str, found: Description
+    bundle: Path, folder: Path, previous: Release | None, vehicle: str, found: Description, language: Language
 ) -> tuple[Changed, ...]:
     """What differs from the issue before, which is computed again from the commit that it was frozen from."""
     if previous is None:
@@ -193,7 +195,8 @@ def _changes(
     _checked_out(bundle, folder, previous.commit)
     workshop = read_workshop(folder, as_of=previous.as_of, use_cache=False)
     before = describe(workshop, assess(workshop, vehicle))
-    return tuple(Changed(d.kind, d.what, d.was, d.now) for d in differences(before, found))
+    with speaking(language):
+        return tuple(Changed(d.kind, d.subject, d.was, d.now, d.part) for d in differences(before, found))
 
 
 def _release_file(
