@@ -165,7 +165,7 @@ def _reading_faults(method: Method, spec: InputSpec, given: tuple[Reading, ...])
                     say(
                         "{name} is {word}, which is none of its choices",
                         name=spec.name,
-                        word=reading.word or reading.quantity,
+                        word=reading.word or marked(str(reading.quantity)),
                     ),
                     say("write {choices}", choices=_one_of(spec.choices)),
                 )
@@ -185,7 +185,7 @@ def _reading_faults(method: Method, spec: InputSpec, given: tuple[Reading, ...])
                 say(
                     "{name} is only a bound ({quantity}), and nothing can be computed from it",
                     name=spec.name,
-                    quantity=quantity,
+                    quantity=marked(str(quantity)),
                 ),
                 say("choose a range of the instrument that shows a number"),
             )

@@ -20,10 +20,20 @@ from witnessmark.quantities.propagation import Input, Uncertain, being_drawn, pr
 from witnessmark.quantities.quantity import Quantity
 from witnessmark.quantities.units import Unit, parse_unit
 
-__all__ = ["EXACT", "Working", "larger", "ordered", "smaller", "speak", "total", "worked"]
+__all__ = ["EXACT", "HOW_SURE", "Working", "larger", "ordered", "smaller", "speak", "total", "worked"]
 
 EXACT = declared("A value of a table or of a choice: it has no uncertainty, and is decided exactly.")
 """The note of an output in whose calculation an uncertainty has no meaning."""
+
+HOW_SURE = Words(
+    {
+        "seen": declared("seen"),
+        "from memory": declared("from memory"),
+        "stated": declared("stated"),
+        "as declared": declared("as declared"),
+    }
+)
+"""How sure a number of a table is, and where else it can come from."""
 
 _NAME = re.compile(r"<([a-z0-9_.-]+)>")
 
