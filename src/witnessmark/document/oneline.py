@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from witnessmark.document.blocks import Bus, OnBus, OneLine
-from witnessmark.document.figures import Canvas, Style, number_text
+from witnessmark.document.canvas import Canvas, Style, number_text
 from witnessmark.document.marks import MARKS
 from witnessmark.language import say
 
