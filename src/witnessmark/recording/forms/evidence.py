@@ -336,6 +336,7 @@ class Evidence:
             yield Question(
                 f"{name}.number", "Number and revision printed on it", each=True, required=leaf.kind is LeafKind.REPORT
             )
+            yield Question(f"{name}.dated", "Date printed on it", "day", required=False, each=True)
             yield Question(f"{name}.pages", "On which pages", required=False, each=True)
         else:
             yield Question(
@@ -410,7 +411,7 @@ class Evidence:
             path = brought(given, f"{name}.{key}", folder, files)
             if path:
                 claim[key] = path
-        for key in ("number", "pages", "seen", "exemption", "finding", "shared"):
+        for key in ("number", "dated", "pages", "seen", "exemption", "finding", "shared"):
             claim[key] = one(given, f"{name}.{key}")
         judge = one(given, f"{name}.judge")
         claim["by"] = judge if judge != one(given, "tester") else ""
