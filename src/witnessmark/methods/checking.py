@@ -11,7 +11,7 @@ from witnessmark.language import marked, say, say_n
 from witnessmark.methods.base import Alarm, InputSpec, MeasurandSpec, Method, Output, Reading
 from witnessmark.methods.series import fault_words
 from witnessmark.problems import Problem
-from witnessmark.quantities.format import MINUS, THIN, best_unit
+from witnessmark.quantities.format import MINUS, THIN, best_unit, printed
 from witnessmark.quantities.format import digits as plain_digits
 from witnessmark.quantities.propagation import Input, Uncertain, coverage_factor, propagate, uncertain
 from witnessmark.quantities.quantity import Quantity

@@ -12,6 +12,8 @@ from witnessmark.assessment.model import Axes, RequirementState, Review, Reviewe
 from witnessmark.document.layout_words import STATE_WORDS
 from witnessmark.document.pieces import Piece, Text
 from witnessmark.language import Words, declared, say, say_n
+from witnessmark.quantities import Quantity
+from witnessmark.quantities.decision import Limit as Tolerance
 from witnessmark.quantities.format import printed
 from witnessmark.records.sets import Criterion, DecisionRule, Leaf, LeafKind, Limit, Source
 
@@ -238,11 +240,9 @@ def asked(criterion: Criterion) -> str:
     return f"{_SIGNS[criterion.how]} {words}"
 
 
-def sign(limit: str) -> str:
-    """`at least 500 Ω/V` as `≥ 500 Ω/V`."""
-    for how, mark in _SIGNS.items():
-        limit = limit.replace(how.replace("_", " "), mark, 1)
-    return limit
+def sign(limit: Tolerance) -> str:
+    """`≥ 500 Ω/V`: a limit as it was decided on."""
+    return f"{_SIGNS[limit.kind]} {printed(Quantity(limit.value, limit.unit))}"
 
 
 def leaf_asks(leaf: Leaf) -> str:
