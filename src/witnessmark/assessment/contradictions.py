@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from witnessmark.assessment.facts import Fact, as_quantity, words_of
+from witnessmark.assessment.facts import Fact, as_quantity, told
 from witnessmark.assessment.judging import World
 from witnessmark.assessment.words import either, key_words
-from witnessmark.language import declared, say
+from witnessmark.language import declared, marked, say
 from witnessmark.problems import Place, Problem
 from witnessmark.quantities import Quantity, parse_unit
+from witnessmark.quantities.format import printed
 
 __all__ = ["CHECKED", "contradictions"]
 
@@ -74,7 +75,7 @@ def _places(world: World, fact: Fact) -> tuple[Place, ...]:
 
 def _is(world: World, fact: Fact) -> str:
     """`the pack voltage class of Traction pack is low`."""
-    return say("{fact} is {value}", fact=_called(world, fact), value=words_of(fact.value))
+    return say("{fact} is {value}", fact=_called(world, fact), value=told(fact.value))
 
 
 def _number(fact: Fact, unit: str) -> Quantity | None:
@@ -144,8 +145,8 @@ def _pack_voltages(world: World, pack: str) -> Iterator[tuple[Fact, float, str]]
             say(
                 "{n} cells in series of up to {highest} make {voltage} V",
                 n=count,
-                highest=highest,
-                voltage=f"{count.si * highest.si:g}",
+                highest=printed(highest),
+                voltage=marked(f"{count.si * highest.si:g}"),
             ),
         )
 

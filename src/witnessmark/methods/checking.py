@@ -275,11 +275,19 @@ def _implausible(spec: InputSpec, quantity: Quantity) -> str:
     low, high = (None if edge is None else marked(f"{edge:g}") for edge in (spec.low, spec.high))
     if high is None:
         return say(
-            "{name} is {read}; {low} {unit} or more is usual.", name=spec.name, read=read, low=low, unit=spec.unit
+            "{name} is {read}; {low} {unit} or more is usual.",
+            name=spec.name,
+            read=read,
+            low=low,
+            unit=spec.unit,
         )
     if low is None:
         return say(
-            "{name} is {read}; {high} {unit} or less is usual.", name=spec.name, read=read, high=high, unit=spec.unit
+            "{name} is {read}; {high} {unit} or less is usual.",
+            name=spec.name,
+            read=read,
+            high=high,
+            unit=spec.unit,
         )
     return say(
         "{name} is {read}; {low} to {high} {unit} is usual.",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, Pairs, Table, Text
 from witnessmark.language import say, say_n
+from witnessmark.quantities.format import written
 from witnessmark.records.acts import Record
 
 from .book import REPORTS, RULE, Book, Chapter, Page, Use, View
@@ -87,7 +88,8 @@ def _head(book: Book, code: str, record: Record, uses: tuple[Use, ...]) -> Pairs
         Pair(say("Deviations"), record.deviations or say("none")),
         Pair(
             say("Conditions"),
-            joined(f"{plain_name(name)} {value}" for name, value in record.conditions.items()) or say("not said"),
+            joined(f"{plain_name(name)} {written(value)}" for name, value in record.conditions.items())
+            or say("not said"),
         ),
         Pair(
             say("Instruments"),

@@ -27,7 +27,7 @@ from witnessmark.methods.base import InputSpec, Method, Output
 from witnessmark.methods.contributions import contribution
 from witnessmark.quantities import Quantity, QuantityError, Unit, parse_quantity, parse_unit
 from witnessmark.quantities.decision import Decision, Statement, probability_words
-from witnessmark.quantities.format import Shown, best_unit, number, show
+from witnessmark.quantities.format import Shown, best_unit, number, show, written
 from witnessmark.quantities.propagation import SHAPES
 from witnessmark.records.acts import Record
 
@@ -237,7 +237,7 @@ def circumstances(book: Book, record: Record) -> tuple[Pair, ...]:
         else:
             words = say("{instrument}, no calibration", instrument=instrument)
         pairs.append(Pair(capital(say(spec.title) if spec else plain_name(role)), words))
-    pairs += [Pair(capital(plain_name(name)), value) for name, value in record.conditions.items()]
+    pairs += [Pair(capital(plain_name(name)), written(value)) for name, value in record.conditions.items()]
     if record.place:
         pairs.append(Pair(say("Place"), record.place))
     pairs.append(Pair(say("Deviates"), record.deviations or say("none")))

@@ -11,6 +11,7 @@ from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import Assessment
 from witnessmark.language import Words, declared, say
 from witnessmark.methods.registry import method
+from witnessmark.quantities.format import written
 from witnessmark.records.acts import DesignRevision, Event, Policy, Statement, Withdrawal
 from witnessmark.records.world import Act, Workshop
 
@@ -56,6 +57,11 @@ class StatedFact:
     standing: str
     in_doubt: bool = False
     """Whether nothing is in force of what it states, for the reason in `standing`."""
+
+    @property
+    def printed(self) -> str:
+        """The value as pages print it: a number has the decimal mark of the language."""
+        return written(self.value)
 
 
 @dataclass(frozen=True, slots=True)

@@ -154,7 +154,7 @@ def _facts(book: Book, stated: tuple[StatedFact, ...], number: str) -> Block:
         rows.append(
             (
                 f"{fact_title(book, fact.key)}{', ' + book.part_title(fact.part) if fact.part else ''}",
-                Cell(fact.value, quiet=fact.standing != IN_FORCE),
+                Cell(fact.printed, quiet=fact.standing != IN_FORCE),
                 fact.source,
                 f"{short_day(fact.at)}, {book.person(fact.by)}",
                 book.record_link(fact.code),

@@ -12,8 +12,9 @@ from witnessmark.assessment.model import Applies, Axes, RequirementState, Review
 from witnessmark.document.layout_words import STATE_WORDS
 from witnessmark.document.pieces import Piece, Text
 from witnessmark.language import Words, declared, say, say_n
-from witnessmark.quantities import decision
-from witnessmark.quantities.quantity import decimal_text
+from witnessmark.quantities import Quantity
+from witnessmark.quantities.decision import Limit as Tolerance
+from witnessmark.quantities.format import printed
 from witnessmark.records.sets import Criterion, DecisionRule, Leaf, LeafKind, Limit, Source
 
 __all__ = [
@@ -244,14 +245,13 @@ def tally(states: Sequence[State]) -> str:
 def asked(criterion: Criterion) -> str:
     """`≥ 500 Ω/V`; a limit taken from a fact is named by its fact."""
     limit = criterion.limit
-    words = say("{fact} as stated", fact=plain_name(limit.fact)) if isinstance(limit, Limit) else str(limit)
+    words = say("{fact} as stated", fact=plain_name(limit.fact)) if isinstance(limit, Limit) else printed(limit)
     return f"{_SIGNS[criterion.how]} {words}"
 
 
-def sign(limit: decision.Limit) -> str:
-    """A limit that was decided on, with its sign in place of the words: `≥ 500 Ω/V`."""
-    unit = "" if limit.unit.symbol == "1" else f" {limit.unit.symbol}"
-    return f"{_SIGNS[limit.kind]} {language.marked(decimal_text(limit.value))}{unit}"
+def sign(limit: Tolerance) -> str:
+    """`≥ 500 Ω/V`: a limit as it was decided on."""
+    return f"{_SIGNS[limit.kind]} {printed(Quantity(limit.value, limit.unit))}"
 
 
 def leaf_asks(leaf: Leaf) -> str:
