@@ -29,7 +29,7 @@ def test_the_example_builds_and_its_words_are_on_the_page(tmp_path: Path) -> Non
     folder(tmp_path, world)
     own = _example(tmp_path)
     assert sorted(path.name for path in own.iterdir()) == [
-        "chapter-care-of-the-pack.rst.j2", "our-workshop.rst.j2", "people.rst.j2",
+        "chapter-care-of-the-pack.rst.j2", "letterhead.rst.j2", "our-workshop.rst.j2", "people.rst.j2",
     ]  # fmt: skip
     report = build(tmp_path, world, assessment(world))
     assert report.written, report.problems
@@ -45,6 +45,18 @@ def test_the_example_builds_and_its_words_are_on_the_page(tmp_path: Path) -> Non
     assert letters("Half charged, in a dry place") in letters(printed(report.pdf).upright)
     assert report.pdf is not None
     assert letters("Saltmarsh Conversions (invented), 4 Ropewalk") in letters(printed(report.pdf).upright)
+    _the_letterhead_stands(tmp_path, report.pdf)
+
+
+def _the_letterhead_stands(root: Path, pdf: Path) -> None:
+    """On the cover and once for each report, on screen and in print."""
+    said = "is open from 8 to 17"
+    cover = next((root / "builds").rglob("index.html")).read_text(encoding="utf-8")
+    reports = next((root / "builds").rglob("test-reports.html")).read_text(encoding="utf-8")
+    number = reports.count('class="pairbox columns2" id="b.report.')
+    assert number > 1
+    assert (cover.count(said), reports.count(said)) == (1, number)
+    assert letters(printed(pdf).upright).count(letters(said)) == 1 + number
 
 
 def test_a_mistake_in_the_example_is_told_as_the_page_says(tmp_path: Path) -> None:
@@ -61,3 +73,17 @@ def test_a_mistake_in_the_example_is_told_as_the_page_says(tmp_path: Path) -> No
     assert problems[0].place is not None
     assert (problems[0].place.file, problems[0].place.line) == ("people.rst.j2", 1)
     assert problems[0].remedy == "use one of the names that exist here: data, keys, title"
+
+
+def test_a_mistake_in_a_template_that_others_take_in_is_told_at_its_own_line(tmp_path: Path) -> None:
+    own = _example(tmp_path)
+    own.joinpath("letterhead.rst.j2").write_text('{{ block(data, "letterhead") }}\n\n{{ adress }}\n', encoding="utf-8")
+    world = workshop()
+    pages = [
+        {"template": template, "target": name, "context": context}
+        for template, name, context in sources(world, assessment(world)).pages
+    ]
+    _, problems = render_templates([own, shipped("templates")], pages)
+    assert [(p.code, str(p.place)) for p in problems] == [("template.undefined", "letterhead.rst.j2:3:1")] * 2
+    names = "address, chapters, contact, data, place, title, workshop"
+    assert problems[0].remedy == f"use one of the names that exist here: {names}"

@@ -6,9 +6,9 @@ empty one.
 `<!-- ends: 1 -->` before a box says that its commands end with that status.
 
 Boxes are `sh`, commands; `typed`, the questions of the command above and what is typed; `yaml`, a file with its path in
-the first line (`# PATH, at its end:` is added to what is there); `change`, words in a file that are exchanged; `text`,
-lines that the commands above have said in this order. A picture that is typed and not there is one of any sort that the
-reader was told to bring.
+the first line (`# PATH, at its end:` is added to what is there); `change`, words in a file that are exchanged; `po`,
+texts of a language file that are filled in; `text`, lines that the commands above have said in this order. A picture
+that is typed and not there is one of any sort that the reader was told to bring.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ DOCS = ROOT / "docs"
 ENTER = "Enter"
 NOTHING = "nothing"
 ADDED = ", at its end:"
-_BOX = re.compile(r"(?:^[ ]*<!-- ends: (\d) -->\n)?^([ ]*)```(sh|yaml|typed|change|text)\n(.*?)^\2```$", re.M | re.S)
+_BOX = re.compile(r"(?:^[ ]*<!-- ends: (\d) -->\n)?^([ ]*)```(sh|yaml|typed|change|po|text)\n(.*?)^\2```$", re.M | re.S)
 _START = re.compile(r"<!-- (after|in): (\S+) -->")
 _ANY_FENCE = re.compile(r"^[ ]*```.*?^[ ]*```$", re.M | re.S)
 _COMMAND = re.compile(r"^\s*(?:\$ *)?(?:witnessmark|python3?|pip|git) ")
@@ -124,6 +124,22 @@ def _change(shop: Path, text: str) -> None:
     path.write_text(content, encoding="utf-8")
 
 
+def _translate(shop: Path, text: str) -> None:
+    """Fill the translations of the box into the file, each below its own text."""
+    first, *rows = text.splitlines()
+    path = shop / first.removeprefix("# ")
+    blocks = path.read_text(encoding="utf-8").split("\n\n")
+    at = -1
+    for row in rows:
+        if row.startswith("msgid "):
+            (at,) = (n for n, block in enumerate(blocks) if row in block.splitlines())
+        elif row.startswith("msgstr"):
+            mark = re.escape(row.partition(" ")[0])
+            blocks[at], done = re.subn(rf'(?m)^{mark} ".*"$', lambda _, row=row: row, blocks[at])  # type: ignore[misc]
+            assert done == 1, row
+    path.write_text("\n\n".join(blocks), encoding="utf-8")
+
+
 def _bring_pictures(shop: Path, typed: str) -> None:
     for name in (line for line in typed.splitlines() if line.endswith(".jpg") and not (shop / line).exists()):
         (shop / name).parent.mkdir(parents=True, exist_ok=True)
@@ -159,6 +175,8 @@ def follow(page: str, base: Path, home: Path) -> Followed:
             _write(shop, box.text)
         elif box.kind == "change":
             _change(shop, box.text)
+        elif box.kind == "po":
+            _translate(shop, box.text)
         elif box.kind == "text" and start_of(page) != ("", ""):
             lines = iter([line.strip() for line in latest])
             for line in box.text.splitlines():

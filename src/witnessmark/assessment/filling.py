@@ -339,7 +339,7 @@ class _Filler:
         key: str = item.vehicle or item.workshop or "name"
         described = workshop.vehicles.get(self.vehicle) if item.vehicle is not None else workshop.file
         path = f"vehicles/{self.vehicle}/vehicle.yaml" if item.vehicle is not None else "workshop.yaml"
-        told = getattr(described, key, None)
+        told = workshop.file.where if item.workshop == "address" else getattr(described, key, None)
         if told:
             return [FieldValue(told, None, path.rpartition("/")[2])], []
         return [], [

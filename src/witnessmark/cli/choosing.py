@@ -21,6 +21,7 @@ from witnessmark.recording.forms.base import Desk, Form
 from witnessmark.recording.forms.evidence import Evidence, standing_fails
 from witnessmark.recording.forms.risks import Analysis
 from witnessmark.recording.forms.statement import SETS, Facts, Parts, facts_wanted, kinds_wanted
+from witnessmark.recording.forms.workshop import Workshop
 from witnessmark.recording.questions import Given, Question
 from witnessmark.records.printed import groups_of_facts
 
@@ -36,6 +37,8 @@ def office(sitting: Sitting, kind: str, ident: str) -> bool:
 
     def make(desk: Desk) -> Form:
         match kind:
+            case "workshop":
+                return Workshop(desk)
             case "person":
                 return at_the_office.Person(desk)
             case "vehicle":

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["answers_of", "arguments", "call", "person_of"]
 
 OFFICE = (
-    "person", "vehicle", "instrument", "calibration", "authorisation", "policy", "concession", "design",
+    "workshop", "person", "vehicle", "instrument", "calibration", "authorisation", "policy", "concession", "design",
     "edition", "comparison", "adoption", "answer", "risks",
 )  # fmt: skip
 ABOUT_ACTS = ("correct", "withdraw", "retest", "carry_over", "check")

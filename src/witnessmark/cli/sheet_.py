@@ -69,7 +69,8 @@ def call(options: argparse.Namespace) -> int:
     out = options.output or root / "builds" / vehicle / "sheets.pdf"
     if out.is_dir():
         out /= "sheets.pdf"
-    faults = write_sheets(workshop, assessment, sheets, out, every=options.every or bool(options.requirements))
+    every = options.every or bool(options.requirements)
+    faults = write_sheets(workshop, assessment, sheets, out, every=every, root=root)
     show_problems((*problems, *faults), root)
     if faults:
         progress("Nothing was written.")

@@ -13,8 +13,9 @@ from zoneinfo import ZoneInfo
 from witnessmark.assessment.model import Assessment, State
 from witnessmark.problems import Misuse, Problem, Severity
 from witnessmark.reading.workshop import Reading
+from witnessmark.recording.amend import amend_workshop, faults_of_workshop
 from witnessmark.recording.answering import Answered, answer_all
-from witnessmark.recording.forms.base import Desk, Form, Plain
+from witnessmark.recording.forms.base import Amended, Desk, Form, Plain
 from witnessmark.recording.forms.statement import Facts
 from witnessmark.recording.keep import Kept, Prepared, keep, keep_draft, keep_plain, open_workshop, prepare
 from witnessmark.recording.questions import Answer, Given
@@ -132,7 +133,9 @@ class Sitting:
                 continue
             try:
                 entered = form.entered(found.given)
-                if not isinstance(entered, Plain):
+                if isinstance(entered, Amended):
+                    faults += faults_of_workshop(self.reading, entered.changes, entered.files)
+                elif not isinstance(entered, Plain):
                     prepared = prepare(self.reading, entered, self.by, self.clock())
                     faults += reasons_against(prepared, self.vehicle, self.assessment)
             except Misuse as misuse:
@@ -167,7 +170,7 @@ class Sitting:
     def _worth(self, form: Form, given: Given) -> tuple[Prepared, Told] | None:
         """Seal in memory, assess, and show what it is worth; None for what claims nothing."""
         entered = form.entered(given)
-        if isinstance(entered, Plain):
+        if isinstance(entered, Plain | Amended):
             return None
         prepared = prepare(self.reading, entered, self.by, self.clock())
         told = tell(prepared, self.vehicle, self.assessment)
@@ -196,6 +199,10 @@ class Sitting:
             kept = keep_plain(self.root, entered.path, entered.tree, self.by, form.sentence(given))
             self._told(kept, None)
             return
+        if isinstance(entered, Amended):
+            kept = amend_workshop(self.root, entered.changes, entered.files, self.by, form.sentence(given))
+            self._told(kept, None)
+            return
         before = self.assessment
         kept = keep(
             self.root,
@@ -218,7 +225,7 @@ class Sitting:
 
     def _leave_draft(self, form: Form, given: Given) -> None:
         entered = form.entered(given)
-        if isinstance(entered, Plain):
+        if isinstance(entered, Plain | Amended):
             raise Misuse(
                 Problem("draft.plain", "this claims nothing, so there is no draft of it", "keep it, or leave it")
             )

@@ -40,6 +40,7 @@ def call(options: argparse.Namespace) -> int:
     put(f"First vehicle: {options.vehicle}. Nothing is shown for it yet.")
     put("Next: write names and place in evidence/workshop.yaml, evidence/people/first.yaml and")
     put(f"evidence/vehicles/{options.vehicle}/vehicle.yaml, then cd there and witnessmark audit {options.vehicle}.")
+    put("Address and mark: witnessmark record workshop.")
     put(f"What is missing is asked by witnessmark record {options.vehicle}; people, instruments and policy likewise.")
     facts, kinds = _needed(options.directory, options.vehicle)
     put(f"These sets need {counted(facts, 'fact')} of the vehicle and {counted(kinds, 'list')} of parts to begin with:")

@@ -69,7 +69,7 @@ from .drawings import (
     Placed,
 )
 from .lists import ListedRow, Listing
-from .paragraphs import Cautions, Note, Pairs
+from .paragraphs import Cautions, Letterhead, Note, Pairs
 from .pieces import GAPS, STATES, Link, Pair, Piece, State, Strong, Symbol, Text
 
 __all__ = [
@@ -99,6 +99,7 @@ __all__ = [
     "IntervalRow",
     "LeafRow",
     "Leaves",
+    "Letterhead",
     "Limit",
     "Link",
     "ListedRow",
@@ -496,6 +497,7 @@ class Table:
 
 Block = (
     Cover
+    | Letterhead
     | Contents
     | Register
     | Listing

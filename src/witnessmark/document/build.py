@@ -15,7 +15,7 @@ from typing import Any
 
 from witnessmark.assessment.model import Assessment, FieldState
 from witnessmark.document.attachments import LIMIT, Planned
-from witnessmark.document.content import Sources, sources
+from witnessmark.document.content import Published, Sources, sources
 from witnessmark.document.count_fields import ExpectedField
 from witnessmark.document.counts import CAUTIONS, COVER, Expected, Wanted
 from witnessmark.document.issued import Issued
@@ -201,11 +201,15 @@ def attached(
 
 
 def _outside(root: Path, made: Sources) -> list[Problem]:
-    """Photographs whose path leaves the folder or goes by a link: they are not read."""
+    """Pictures whose path leaves the folder or goes by a link: they are not read."""
     from witnessmark.reading.files import resolve_inside
 
-    found = [resolve_inside(root, photo.path) for photo in made.photos]
+    found = [resolve_inside(root, photo.path) for photo in (*made.photos, *_mark(made))]
     return [problem for problem in found if isinstance(problem, Problem)]
+
+
+def _mark(made: Sources) -> tuple[Published, ...]:
+    return (made.mark,) if made.mark is not None else ()
 
 
 def _bytes(root: Path, planned: Planned, problems: list[Problem]) -> bytes | None:
@@ -245,7 +249,7 @@ def job_of(
         "data": {name: json.loads(text) for name, text in made.data.items()},
         "photos": [
             {"path": str(root / photo.path), "name": photo.path, "sha256": photo.sha256, "file": photo.file}
-            for photo in made.photos
+            for photo in (*made.photos, *_mark(made))
         ],
         "attachments": files,
         "language": made.language.as_json(),

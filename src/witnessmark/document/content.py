@@ -47,6 +47,7 @@ from witnessmark.document.views import (
 from witnessmark.document.views import own as own_chapters
 from witnessmark.document.views.book import FILES, REGISTER, Book, Chapter, View, state_page
 from witnessmark.document.views.cover import open_words
+from witnessmark.document.views.letterhead import mark_file
 from witnessmark.document.views.words import capital, day, plural, state_word
 from witnessmark.language import Language, speaking, spoken
 from witnessmark.records.world import Workshop
@@ -104,6 +105,8 @@ class Sources:
     language: Language = field(default_factory=Language)
     numbers: Mapping[tuple[str, str], str] = field(default_factory=dict)
     """The number of each requirement, by set and id."""
+    mark: Published | None = None
+    """The workshop's own mark."""
 
 
 def sources(
@@ -161,7 +164,9 @@ def _sources(
         for photo in sorted(book.photos.values(), key=lambda p: p.number)
         if photo.intact and photo.home is not None
     )
-    return Sources(tuple(pages), data, _settings(book), photos, attached, book.chapters, spoken(), book.numbers)
+    mark = workshop.mark
+    sign = Published(mark.path, mark.sha256, mark_file(mark)) if mark is not None else None
+    return Sources(tuple(pages), data, _settings(book), photos, attached, book.chapters, spoken(), book.numbers, sign)
 
 
 def _attached(planned: tuple[Planned, ...], chapter: Chapter) -> Block:

@@ -22,6 +22,7 @@ from witnessmark.document.blockdata import BlockFault, load
 from witnessmark.document.blocks import (
     Block,
     Figure,
+    Letterhead,
     Link,
     Note,
     Photo,
@@ -197,7 +198,7 @@ class _Block(SphinxDirective):
                 figures.draw(block.data, figures.for_print())
             except (ArithmeticError, IndexError, ValueError) as fault:
                 raise BlockFault(f"the figure cannot be drawn: {fault}") from None
-        if isinstance(block, Photo):
+        if isinstance(block, Photo) or (isinstance(block, Letterhead) and block.file):
             path = (build.sources / block.file).resolve()
             if not path.is_relative_to(build.sources.resolve()) or not path.is_file():
                 raise BlockFault(f"the picture {block.file!r} is not there")

@@ -7,7 +7,7 @@ from typing import Literal
 
 from .pieces import Pair, Text
 
-__all__ = ["Cautions", "Note", "Pairs"]
+__all__ = ["Cautions", "Letterhead", "Note", "Pairs"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +23,24 @@ class Cautions:
     title: str = ""
     id: str = ""
     kind: Literal["cautions"] = "cautions"
+
+
+@dataclass(frozen=True, slots=True)
+class Letterhead:
+    """Who stands behind the page: the workshop's mark beside its name, then lines such as the address.
+
+    `file` lies below the sources (PNG or JPEG), "" for none; `spoken` says what it is. `ratio`: how many times as wide
+    as high. On a `cover` it takes the place of the cover's own words on the workshop.
+    """
+
+    name: str
+    lines: tuple[str, ...] = ()
+    file: str = ""
+    spoken: str = ""
+    ratio: float = 1.0
+    style: Literal["cover", "report"] = "report"
+    id: str = ""
+    kind: Literal["letterhead"] = "letterhead"
 
 
 @dataclass(frozen=True, slots=True)

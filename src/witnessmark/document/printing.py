@@ -28,6 +28,7 @@ from witnessmark.document.blocks import (
     Cover,
     Figure,
     Leaves,
+    Letterhead,
     Link,
     Matrix,
     Pairs,
@@ -42,7 +43,7 @@ from witnessmark.document.formulas import math_tree
 from witnessmark.document.layout_words import LAYOUT, STATE_WORDS
 from witnessmark.document.marks import LIGHT, MARKS, mark
 from witnessmark.document.pages import BUILD, Build, block_node, formula_node, to_node, walk
-from witnessmark.document.screen import columns_rest, decimal_rest, word
+from witnessmark.document.screen import columns_rest, decimal_rest, under_letterhead, word
 from witnessmark.document.text import broken, covered
 from witnessmark.problems import Place, Severity
 
@@ -139,6 +140,8 @@ class _Maker:
         self.docname = ""
         self.where = Place("")
         self.pictures = 0
+        self.copies: dict[str, str] = {}
+        """Where each picture below the sources was copied to, for print."""
         self.footnotes: dict[str, nodes.footnote] = {}
         for folder in ("marks", "figures", "pictures"):
             (out / folder).mkdir(parents=True, exist_ok=True)
@@ -368,8 +371,10 @@ class _Maker:
             data["svg"] = f"figures/{self.pictures}.svg"
             del data["data"]
             (self.out / data["svg"]).write_text(self._drawn(block), encoding="utf-8")
-        elif isinstance(block, Photo):
+        elif isinstance(block, Photo) or (isinstance(block, Letterhead) and block.file):
             data["file"] = self._picture(block.file)
+        elif isinstance(block, Cover) and under_letterhead(node):
+            data["head_left"] = ""
         elif isinstance(block, Readings):
             data["rest"] = [decimal_rest([getattr(row, name) for row in block.rows]) for name in ("value", "u")]
         elif isinstance(block, Budget):
@@ -404,10 +409,11 @@ class _Maker:
         return figures.draw(fit(block.data), figures.for_print())
 
     def _picture(self, file: str) -> str:
-        self.pictures += 1
-        name = f"pictures/{self.pictures}{Path(file).suffix.lower()}"
-        shutil.copyfile(self.build.sources / file, self.out / name)
-        return name
+        if file not in self.copies:
+            self.pictures += 1
+            self.copies[file] = f"pictures/{self.pictures}{Path(file).suffix.lower()}"
+            shutil.copyfile(self.build.sources / file, self.out / self.copies[file])
+        return self.copies[file]
 
     def _image(self, node: nodes.image) -> Any:
         alt = self.words(node.get("alt") or "")

@@ -16,7 +16,7 @@ from sphinx.writers.html5 import HTML5Translator
 
 from witnessmark.document import figures
 from witnessmark.document.blockdata import plain
-from witnessmark.document.blocks import GAPS, STATES, Cell, Link, RequirementHead, Strong, Symbol, Table
+from witnessmark.document.blocks import GAPS, STATES, Cell, Letterhead, Link, RequirementHead, Strong, Symbol, Table
 from witnessmark.document.formulas import mathml
 from witnessmark.document.layout_words import LAYOUT, STATE_WORDS
 from witnessmark.document.marks import sprite
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from markupsafe import Markup
     from sphinx.application import Sphinx
 
-__all__ = ["THEME", "columns_rest", "decimal_rest", "register", "word"]
+__all__ = ["THEME", "columns_rest", "decimal_rest", "register", "under_letterhead", "word"]
 
 _NUMBER = re.compile(r"[<>≤≥±−+-]?\s*\d")
 THEME = Path(__file__).parent / "theme"
@@ -37,6 +37,12 @@ THEME = Path(__file__).parent / "theme"
 def word(item: Any) -> str:
     """The word of a state: as given, else the state's own."""
     return item.word or STATE_WORDS[str(item.state)]
+
+
+def under_letterhead(node: nodes.Element) -> bool:
+    """Whether a letterhead on the same page says already whose it is."""
+    blocks = node.document.findall(block_node) if node.document is not None else ()
+    return any(isinstance(one["block"], Letterhead) for one in blocks)
 
 
 def decimal_rest(texts: list[str]) -> list[str]:
@@ -217,6 +223,7 @@ class Translator(HTML5Translator):
                 settings=BUILD.get().settings,
                 w=LAYOUT,
                 states=STATE_WORDS,
+                headed=block.kind == "cover" and under_letterhead(node),
             )
         )
         anchors = "".join(f'<span id="{name}"></span>' for name in node["ids"] if name != getattr(block, "id", ""))

@@ -22,6 +22,7 @@ WRITTEN: tuple[tuple[str, tuple[str, ...]], ...] = (
             "sets",
             "requirements",
             "templates",
+            "language",
             "plug-in-method",
             "releases",
             "beside",

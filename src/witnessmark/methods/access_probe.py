@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import declared, marked, say
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -24,8 +25,8 @@ from witnessmark.methods.working import Working, ordered, worked
 __all__ = ["METHOD"]
 
 PROBES = {
-    "IPXXB": (10.0, 1.0, "jointed finger, 12 mm × 80 mm", "force seen, diameter from memory"),
-    "IPXXD": (1.0, 0.1, "rigid wire, 1.0 mm × 100 mm", "from memory"),
+    "IPXXB": (10.0, 1.0, declared("jointed finger, 12 mm × 80 mm"), declared("force seen, diameter from memory")),
+    "IPXXD": (1.0, 0.1, declared("rigid wire, 1.0 mm × 100 mm"), declared("from memory")),
 }
 """Force in N, its tolerance in N, what it is, confidence."""
 
@@ -37,29 +38,42 @@ def _work(w: Working) -> Result | Refused:
     force, tolerance, what, told = PROBES[w.words["probe"]]
     w.let("asked", force, "N")
     ratio = w.let("ratio", w.x["force"] / force, "1")
-    w.step(f"Force over what is asked ({what}; {told}).", r"q = \frac{<force>}{<asked>} = <ratio>")
+    w.step(
+        say("Force over what is asked ({what}; {told}).", what=say(what), told=say(told)),
+        r"q = \frac{<force>}{<asked>} = <ratio>",
+    )
     spread = 2 * w.x["force"].inputs["force"].u
     if w.value("force") - spread < force - tolerance - 1e-12:
         w.alarm(
             "probe.force-low",
-            f"The force was not surely {force - tolerance:g} N or more: a harder push may reach a live part.",
-            "Push with the force that is asked, and repeat every place.",
+            say(
+                "The force was not surely {force} N or more: a harder push may reach a live part.",
+                force=marked(f"{force - tolerance:g}"),
+            ),
+            say("Push with the force that is asked, and repeat every place."),
             fatal=True,
         )
     elif w.value("force") > force + tolerance + 1e-12:
-        w.alarm("probe.force-high", "The force was above the tolerance: harder than asked.", "Say so in the record.")
+        w.alarm(
+            "probe.force-high",
+            say("The force was above the tolerance: harder than asked."),
+            say("Say so in the record."),
+        )
     if w.has("lamp_voltage") and not 40 <= w.value("lamp_voltage") <= 50:
         w.alarm(
             "probe.lamp",
-            f"The lamp circuit had {w.value('lamp_voltage'):g} V; 40 V to 50 V is asked for.",
-            "Set the supply and repeat.",
+            say(
+                "The lamp circuit had {lamp_voltage} V; 40 V to 50 V is asked for.",
+                lamp_voltage=marked(f"{w.value('lamp_voltage'):g}"),
+            ),
+            say("Set the supply and repeat."),
             fatal=True,
         )
     touched = w.words["contact"] != "no contact"
     w.output(
         "live-part-touched",
         1.0 if touched else 0.0,
-        note="1: a live part was touched; 0: none. Observed, not measured: ask for less than 0.5.",
+        note=say("1: a live part was touched; 0: none. Observed, not measured: ask for less than 0.5."),
         among=("force",),
     )
     w.output("probe-force-ratio", ratio)

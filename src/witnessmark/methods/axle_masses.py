@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import Words, declared, say
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -24,6 +25,13 @@ from witnessmark.methods.working import Working, larger, ordered, worked
 __all__ = ["METHOD"]
 
 AXLES = ("front", "rear")
+PERMITTED = Words(
+    {
+        "front": declared("Over what is permitted, front."),
+        "rear": declared("Over what is permitted, rear."),
+        "total": declared("Over what is permitted, total."),
+    }
+)
 
 
 def _work(w: Working) -> Result | Refused:
@@ -37,11 +45,11 @@ def _work(w: Working) -> Result | Refused:
     share_0 = w.let("share_0", w.x["front_before"] / before, "%")
     share_1 = w.let("share_1", w.x["front_after"] / after, "%")
     shift = w.let("shift", abs(share_1 - share_0), "%")
-    w.step("Total before.", r"m_0 = <front_before> + <rear_before> = <before>")
-    w.step("Total after.", r"m_1 = <front_after> + <rear_after> = <after>")
-    w.step("Increase.", r"\frac{<after>}{<before>} - 1 = <increase>")
-    w.step("Share of the front axle before and after.", r"<share_0> \quad <share_1>")
-    w.step("Shift of the share, in points of per cent.", r"\left| <share_1> - <share_0> \right| = <shift>")
+    w.step(say("Total before."), r"m_0 = <front_before> + <rear_before> = <before>")
+    w.step(say("Total after."), r"m_1 = <front_after> + <rear_after> = <after>")
+    w.step(say("Increase."), r"\frac{<after>}{<before>} - 1 = <increase>")
+    w.step(say("Share of the front axle before and after."), r"<share_0> \quad <share_1>")
+    w.step(say("Shift of the share, in points of per cent."), r"\left| <share_1> - <share_0> \right| = <shift>")
     w.output("mass-total", after)
     w.output("mass-increase", increase)
     w.output("axle-share-shift", shift)
@@ -50,7 +58,10 @@ def _work(w: Working) -> Result | Refused:
         if w.has(f"permitted_{name}"):
             ratio = w.let(f"ratio_{name}", mass / w.x[f"permitted_{name}"], "1")
             put = "<after>" if name == "total" else f"<{name}_after>"
-            w.step(f"Over what is permitted, {name}.", rf"q = \frac{{{put}}}{{<permitted_{name}>}} = <ratio_{name}>")
+            w.step(
+                PERMITTED[name],
+                rf"q = \frac{{{put}}}{{<permitted_{name}>}} = <ratio_{name}>",
+            )
             ratios.append(ratio)
             w.output(f"mass-ratio-{name}", ratio)
     if len(ratios) == 3:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 
+from witnessmark.language import say
 from witnessmark.problems import Problem
 from witnessmark.quantities.propagation import BudgetRow, Input, NoResult
 from witnessmark.quantities.quantity import Quantity
@@ -360,8 +361,10 @@ class Method:
                 (
                     Problem(
                         "method.no-result",
-                        f"{self.id} gives no finite result with these numbers ({fault})",
-                        "look at the readings and facts: one lies far outside what can be measured",
+                        say(
+                            "{method} gives no finite result with these numbers ({fault})", method=self.id, fault=fault
+                        ),
+                        say("look at the readings and facts: one lies far outside what can be measured"),
                     ),
                 )
             )

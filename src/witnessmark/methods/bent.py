@@ -9,6 +9,7 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
+from witnessmark.language import say
 from witnessmark.methods.base import BudgetRow, Output, Refused, Result, Step
 from witnessmark.methods.checking import LEAST_COVERAGE_FACTOR, latex, spoken
 from witnessmark.quantities.propagation import (
@@ -47,7 +48,7 @@ def with_second_order(done: Result, again: Callable[[], Result | Refused]) -> Re
                 o.measurand for o in done.outputs
             ]
             if not isinstance(moved, Result) or not same:
-                raise NoResult("a small step beside these readings there is no such result")
+                raise NoResult(say("a small step beside these readings there is no such result"))
             seen[key] = moved
         return seen[key]
 
@@ -88,9 +89,16 @@ def _step(output: Output, own: float, now: Output) -> Step:
     assert output.u is not None and now.u is not None
     unit = output.unit.difference
     return Step(
-        f"The model is bent within these uncertainties: terms of second order in u of {output.measurand}.",
+        say(
+            "The model is bent within these uncertainties: terms of second order in u of {measurand}.",
+            measurand=output.measurand,
+        ),
         rf"u = \sqrt{{ \left( {latex(output.u, unit)} \right)^2 + \left( {latex(own, unit)} \right)^2 }} "
         rf"= {latex(now.u, unit)}",
-        f"u is the square root of {spoken(output.u, unit)} squared plus {spoken(own, unit)} squared, "
-        f"which is {spoken(now.u, unit)}",
+        say(
+            "u is the square root of {first} squared plus {own} squared, which is {now}",
+            first=spoken(output.u, unit),
+            own=spoken(own, unit),
+            now=spoken(now.u, unit),
+        ),
     )

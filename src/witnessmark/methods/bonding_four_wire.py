@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
+from witnessmark.language import marked, say, say_n
 from witnessmark.methods.base import (
     Alarm,
     Caution,
@@ -54,7 +55,8 @@ def _common(name: str, value: float, readings: tuple[Reading, ...]) -> tuple[Unc
     if largest.input is not None:
         shape, dof, basis = largest.input.shape, largest.input.dof, largest.input.basis
     else:
-        shape, dof, basis = "normal" if known else "", math.inf, "as stated with the reading" if known else "not stated"
+        shape, dof = "normal" if known else "", math.inf
+        basis = say("as stated with the reading") if known else say("not stated")
     return uncertain(Input(name, value, u, dof, shape, basis)), known
 
 
@@ -63,7 +65,11 @@ def _with_scatter(mean: Uncertain, values: list[float]) -> Uncertain:
     if len(values) < 2:
         return mean
     found = type_a(values)
-    return mean + uncertain(Input("repeatability", 0.0, found.u, found.dof, "t", f"type A, {found.n} readings"))
+    return mean + uncertain(
+        Input(
+            "repeatability", 0.0, found.u, found.dof, "t", say_n("type A, {n} reading", "type A, {n} readings", found.n)
+        )
+    )
 
 
 def _combination(readings: Mapping[str, tuple[Reading, ...]]) -> tuple[Problem, ...]:
@@ -75,16 +81,16 @@ def _combination(readings: Mapping[str, tuple[Reading, ...]]) -> tuple[Problem, 
         return (
             Problem(
                 "reading.combination",
-                "both resistance and voltages with currents are given",
-                "write either resistance with current, or u_forward with i_forward (and u_reverse with i_reverse)",
+                say("both resistance and voltages with currents are given"),
+                say("write either resistance with current, or u_forward with i_forward (and u_reverse with i_reverse)"),
             ),
         )
     if not direct and not (counts["u_forward"] and counts["i_forward"]):
         return (
             Problem(
                 "reading.missing",
-                "neither a resistance nor a voltage with its current is given",
-                "write resistance and current, or u_forward and i_forward (and u_reverse and i_reverse)",
+                say("neither a resistance nor a voltage with its current is given"),
+                say("write resistance and current, or u_forward and i_forward (and u_reverse and i_reverse)"),
             ),
         )
     faults: list[Problem] = []
@@ -93,39 +99,54 @@ def _combination(readings: Mapping[str, tuple[Reading, ...]]) -> tuple[Problem, 
             faults.append(
                 Problem(
                     "reading.missing",
-                    "the test current is not given",
-                    "write current: the current that the instrument drives, as in 1.0 A",
+                    say("the test current is not given"),
+                    say("write current: the current that the instrument drives, as in 1.0 A"),
                 )
             )
         bounds = [q for q in _given(readings, "resistance") if q.bound]
         if bounds and len(readings["resistance"]) > 1:
             faults.append(
-                Problem("reading.bound", "a bound stands among several readings", "write one bound, or readings only")
+                Problem(
+                    "reading.bound",
+                    say("a bound stands among several readings"),
+                    say("write one bound, or readings only"),
+                )
             )
         faults += [
             Problem(
-                "reading.range", f"resistance is {q}; it has to be zero or more", "swap the sense leads, read again"
+                "reading.range",
+                say("resistance is {read}; it has to be zero or more", read=q),
+                say("swap the sense leads, read again"),
             )
             for q in _given(readings, "resistance")
             if q.value < 0
         ]
         faults += [
-            Problem("reading.range", f"current is {q}; it has to be more than zero", "write its size without a sign")
+            Problem(
+                "reading.range",
+                say("current is {read}; it has to be more than zero", read=q),
+                say("write its size without a sign"),
+            )
             for q in _given(readings, "current")
             if q.value <= 0
         ]
         return tuple(faults)
     if readings.get("current"):
         faults.append(
-            Problem("reading.combination", "current belongs to a resistance", "write i_forward for the voltages")
+            Problem(
+                "reading.combination", say("current belongs to a resistance"), say("write i_forward for the voltages")
+            )
         )
     given = {n: c for n, c in counts.items() if c}
     if len(set(given.values())) > 1 or bool(counts["u_reverse"]) != bool(counts["i_reverse"]):
         faults.append(
             Problem(
                 "reading.pairs",
-                "the readings do not pair: " + ", ".join(f"{c} of {n}" for n, c in counts.items()),
-                "write as many voltages as currents, and as many reversed as forward",
+                say(
+                    "the readings do not pair: {counts}",
+                    counts=", ".join(say("{count} of {name}", count=c, name=n) for n, c in counts.items()),
+                ),
+                say("write as many voltages as currents, and as many reversed as forward"),
             )
         )
     for name, positive in (("i_forward", True), ("i_reverse", False)):
@@ -134,8 +155,10 @@ def _combination(readings: Mapping[str, tuple[Reading, ...]]) -> tuple[Problem, 
                 faults.append(
                     Problem(
                         "reading.range",
-                        f"{name} is {q}; it has to be {'more' if positive else 'less'} than zero",
-                        "write forward currents as 1.000 A and reversed ones as -1.000 A, and voltages as read",
+                        say("{name} is {read}; it has to be more than zero", name=name, read=q)
+                        if positive
+                        else say("{name} is {read}; it has to be less than zero", name=name, read=q),
+                        say("write forward currents as 1.000 A and reversed ones as -1.000 A, and voltages as read"),
                     )
                 )
     return tuple(faults)
@@ -156,16 +179,20 @@ def _evaluate(
         alarms.append(
             Alarm(
                 "bonding.current",
-                f"The test current was {smallest:g} A, less than {LEAST_CURRENT_A:g} A.",
-                f"Measure again with {LEAST_CURRENT_A:g} A or more.",
+                say(
+                    "The test current was {smallest} A, less than {least_current} A.",
+                    smallest=marked(f"{smallest:g}"),
+                    least_current=marked(f"{LEAST_CURRENT_A:g}"),
+                ),
+                say("Measure again with {least_current} A or more.", least_current=marked(f"{LEAST_CURRENT_A:g}")),
                 fatal=True,
             )
         )
     alarms += plausibility(METHOD, readings)
     figure = FigureData(
         "interval",
-        "Bonding resistance",
-        "resistance",
+        say("Bonding resistance"),
+        say("resistance"),
         "",
         "Ω",
         "",
@@ -185,11 +212,13 @@ def _direct(
     if given[0].bound:
         bare = uncertain(Input("resistance", given[0].si, 0.0))
         output = output_of(spec, bare, known=False, bound=given[0].bound)
-        words = "less" if given[0].bound == "<" else "more"
+        less, told = given[0].bound == "<", spoken(given[0])
         step = Step(
-            f"The instrument shows {words} than the end of its range.",
+            say("The instrument shows less than the end of its range.")
+            if less
+            else say("The instrument shows more than the end of its range."),
             rf"R {given[0].bound} {latex(given[0])}",
-            f"R is {words} than {spoken(given[0])}",
+            say("R is less than {value}", value=told) if less else say("R is more than {value}", value=told),
         )
         return output, [step], [], currents
     values = [q.si for q in given]
@@ -199,12 +228,19 @@ def _direct(
     if len(values) > 1:
         total = " + ".join(latex(q) for q in given[:4]) + (r" + \ldots" if len(given) > 4 else "")
         step = Step(
-            f"Mean of {len(values)} readings.",
+            say_n("Mean of {n} reading.", "Mean of {n} readings.", len(values)),
             rf"R = \frac{{{total}}}{{{len(given)}}} = {latex(result.value, unit)}",
-            f"the mean of {len(values)} readings is {spoken(result.value, unit)}",
+            say_n(
+                "the mean of {n} reading is {result}",
+                "the mean of {n} readings is {result}",
+                len(values),
+                result=spoken(result.value, unit),
+            ),
         )
     else:
-        step = Step("The resistance as shown.", rf"R = {latex(given[0])}", f"R is {spoken(given[0])}")
+        step = Step(
+            say("The resistance as shown."), rf"R = {latex(given[0])}", say("R is {value}", value=spoken(given[0]))
+        )
     return output_of(spec, result, known=known), [step], list(unstated([] if known else ["resistance"])), currents
 
 
@@ -238,8 +274,8 @@ def _by_voltage(
         alarms.append(
             Alarm(
                 "bonding.negative",
-                "The resistance comes out negative: a voltage has the wrong sign.",
-                "Swap the sense leads, or write each voltage with the sign that the meter showed.",
+                say("The resistance comes out negative: a voltage has the wrong sign."),
+                say("Swap the sense leads, or write each voltage with the sign that the meter showed."),
                 fatal=True,
             )
         )
@@ -247,45 +283,58 @@ def _by_voltage(
     if ur:
         steps = [
             Step(
-                "Forward and reversed, so that a thermal voltage drops out.",
+                say("Forward and reversed, so that a thermal voltage drops out."),
                 r"R = \frac{U_{+} - U_{-}}{I_{+} - I_{-}}",
-                "R is U plus minus U minus, over I plus minus I minus",
+                say("R is U plus minus U minus, over I plus minus I minus"),
             ),
             Step(
-                "With the readings put in" + (", the first pair." if n > 1 else "."),
+                say("With the readings put in, the first pair.") if n > 1 else say("With the readings put in."),
                 rf"R = \frac{{{latex(uf[0])} - ({latex(ur[0])})}}{{{latex(i_f[0])} - ({latex(ir[0])})}}"
                 rf" = {latex(single[0], ohm)}",
-                f"{spoken(uf[0])} minus {spoken(ur[0])}, over {spoken(i_f[0])} minus {spoken(ir[0])}: "
-                f"{spoken(single[0], ohm)}",
+                say(
+                    "{u_plus} minus {u_minus}, over {i_plus} minus {i_minus}: {result}",
+                    u_plus=spoken(uf[0]),
+                    u_minus=spoken(ur[0]),
+                    i_plus=spoken(i_f[0]),
+                    i_minus=spoken(ir[0]),
+                    result=spoken(single[0], ohm),
+                ),
             ),
         ]
         offset = math.fsum((a.si + b.si) / 2 for a, b in zip(uf, ur, strict=True)) / n
         steps.append(
             Step(
-                "The thermal voltage that dropped out.",
+                say("The thermal voltage that dropped out."),
                 rf"\frac{{U_{{+}} + U_{{-}}}}{{2}} = {latex(offset, volt)}",
-                f"half the sum is {spoken(offset, volt)}",
+                say("half the sum is {offset}", offset=spoken(offset, volt)),
             )
         )
     else:
         steps = [
             Step(
-                "One direction of current.",
+                say("One direction of current."),
                 rf"R = \frac{{U}}{{I}} = \frac{{{latex(uf[0])}}}{{{latex(i_f[0])}}} = {latex(single[0], ohm)}",
-                f"R is {spoken(uf[0])} over {spoken(i_f[0])}: {spoken(single[0], ohm)}",
+                say(
+                    "R is {uf} over {i_f}: {single}",
+                    uf=spoken(uf[0]),
+                    i_f=spoken(i_f[0]),
+                    single=spoken(single[0], ohm),
+                ),
             )
         ]
         alarms.append(
             Alarm(
                 "bonding.one-direction",
-                "The current was not reversed, so a thermal voltage is still in the result.",
-                "Swap the current leads and read u_reverse and i_reverse too.",
+                say("The current was not reversed, so a thermal voltage is still in the result."),
+                say("Swap the current leads and read u_reverse and i_reverse too."),
             )
         )
     if n > 1:
         steps.append(
             Step(
-                f"Mean of {n} readings.", rf"R = {latex(result.value, ohm)}", f"the mean is {spoken(result.value, ohm)}"
+                say_n("Mean of {n} reading.", "Mean of {n} readings.", n),
+                rf"R = {latex(result.value, ohm)}",
+                say("the mean is {result}", result=spoken(result.value, ohm)),
             )
         )
     return output_of(METHOD.measurands[0], result, known=known_u and known_i), steps, alarms, currents

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import marked, say
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -32,23 +33,27 @@ LEAST_CURRENT = 0.2
 
 def _work(w: Working) -> Result | Refused:
     w.above_zero("current", "total", "leads")
-    w.valid("current", LEAST_CURRENT, None, "A", "set 0.2 A or more: the clause asks for it")
+    w.valid("current", LEAST_CURRENT, None, "A", say("set 0.2 A or more: the clause asks for it"))
     if w.faults:
         return w.result()
     r = w.let("r", w.x["total"] - w.x["leads"], "Ω")
-    w.step("Reading with the leads, less that of the leads clipped together.", r"R = <total> - <leads> = <r>")
+    w.step(say("Reading with the leads, less that of the leads clipped together."), r"R = <total> - <leads> = <r>")
     if r.value < 0:
         w.fault(
             "calculation.range",
-            f"the leads alone read more ({w.value('leads'):.6g} Ω) than leads and joint ({w.value('total'):.6g} Ω)",
-            "clip the leads together again, tight, and read both again",
+            say(
+                "the leads alone read more ({leads} Ω) than leads and joint ({total} Ω)",
+                leads=marked(f"{w.value('leads'):.6g}"),
+                total=marked(f"{w.value('total'):.6g}"),
+            ),
+            say("clip the leads together again, tight, and read both again"),
         )
         return w.result()
     if w.value("leads") > 3 * r.value:
         w.alarm(
             "bonding.leads-dominate",
-            "The leads are more than three times the joint: the contact of the clips decides the result.",
-            "Use four wires.",
+            say("The leads are more than three times the joint: the contact of the clips decides the result."),
+            say("Use four wires."),
         )
     w.output("bonding-resistance", r)
     return w.result()

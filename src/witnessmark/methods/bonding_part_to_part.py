@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -34,21 +35,25 @@ def _work(w: Working) -> Result | Refused:
     if not summed and not w.has("direct"):
         w.fault(
             "reading.missing",
-            "neither the resistance between the parts nor those of both parts to chassis are given",
-            "write direct, or first and second, in mΩ",
+            say("neither the resistance between the parts nor those of both parts to chassis are given"),
+            say("write direct, or first and second, in mΩ"),
         )
     if summed and w.has("direct"):
-        w.fault("reading.repeated", "both ways are given, and one result is asked for", "make a record for each way")
-    w.valid("distance", None, REACH, "m", "farther apart no person reaches both: the rule does not ask")
+        w.fault(
+            "reading.repeated",
+            say("both ways are given, and one result is asked for"),
+            say("make a record for each way"),
+        )
+    w.valid("distance", None, REACH, "m", say("farther apart no person reaches both: the rule does not ask"))
     if w.faults:
         return w.result()
     if summed:
         r = w.let("r", w.x["first"] + w.x["second"], "Ω")
-        w.step("Both parts to chassis, in series.", r"R = <first> + <second> = <r>")
+        w.step(say("Both parts to chassis, in series."), r"R = <first> + <second> = <r>")
     else:
         r = w.let("r", w.x["direct"], "Ω")
-        w.step("Read between the two parts.", "R = <r>")
-    w.output("part-to-part-resistance", r, where="summed" if summed else "measured")
+        w.step(say("Read between the two parts."), "R = <r>")
+    w.output("part-to-part-resistance", r, where=say("summed") if summed else say("measured"))
     return w.result()
 
 

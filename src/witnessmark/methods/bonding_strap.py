@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.conductor_data import ALPHA_COPPER, at_temperature
@@ -18,7 +19,7 @@ __all__ = ["METHOD"]
 def _work(w: Working) -> Result | Refused:
     w.above_zero("per_length", "length", "current")
     w.not_negative("joint")
-    w.valid("temperature", -50, 150, "°C", "the linear coefficient is not stated beyond this")
+    w.valid("temperature", -50, 150, "°C", say("the linear coefficient is not stated beyond this"))
     if w.faults:
         return w.result()
     r20 = w.let("r20", w.x["per_length"] * w.x["length"], "Ω")
@@ -30,16 +31,16 @@ def _work(w: Working) -> Result | Refused:
     joints = w.many.get("joint", ())
     r = w.let("r", total([strap, *joints]), "Ω")
     u = w.let("u", r * w.x["current"], "V")
-    w.step("Conductor at 20 °C.", r"R_{20} = <per_length> \cdot <length> = <r20>")
+    w.step(say("Conductor at 20 °C."), r"R_{20} = <per_length> \cdot <length> = <r20>")
     if w.has("temperature"):
         w.step(
-            "At its temperature, with the coefficient of copper (per kelvin).",
+            say("At its temperature, with the coefficient of copper (per kelvin)."),
             r"R_s = <r20> \cdot \left( 1 + <alpha> \cdot \left( <temperature> - 20\,^{\circ}\mathrm{C} \right) \right)"
             " = <strap>",
         )
     if joints:
-        w.step("With its joints.", rf"R = {symbol} + " + w.joined("joint", "*", " + ") + " = <r>")
-    w.step("Voltage across it.", r"U = <r> \cdot <current> = <u>")
+        w.step(say("With its joints."), rf"R = {symbol} + " + w.joined("joint", "*", " + ") + " = <r>")
+    w.step(say("Voltage across it."), r"U = <r> \cdot <current> = <u>")
     w.output("strap-resistance", r)
     w.output("strap-voltage", u)
     return w.result()

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import Words, declared, marked, say
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -30,11 +31,20 @@ FORMS = {"newer": 0.0, "older": 60.0}
 """Voltage in V whose energy is subtracted."""
 
 
-SIDES = {
-    "x": "X capacitance",
-    "y1": "Y capacitance, negative side",
-    "y2": "Y capacitance, positive side",
-}
+NEWER = Words(
+    {
+        "x": declared("Energy of the X capacitance, newer form."),
+        "y1": declared("Energy of the Y capacitance, negative side, newer form."),
+        "y2": declared("Energy of the Y capacitance, positive side, newer form."),
+    }
+)
+OLDER = Words(
+    {
+        "x": declared("Energy of the X capacitance, older form."),
+        "y1": declared("Energy of the Y capacitance, negative side, older form."),
+        "y2": declared("Energy of the Y capacitance, positive side, older form."),
+    }
+)
 
 
 def _work(w: Working) -> Result | Refused:
@@ -44,17 +54,28 @@ def _work(w: Working) -> Result | Refused:
     for _, c, u in given:
         for one, other in ((c, u), (u, c)):
             if not w.has(one) and not (one == "cx" and w.has("ub") and w.has("energy_limit")):
-                w.fault("reading.missing", f"{other} is given without {one}", f"write {one} too")
+                w.fault(
+                    "reading.missing",
+                    say("{other} is given without {one}", other=other, one=one),
+                    say("write {one} too", one=one),
+                )
         w.above_zero(c, u)
         if residual and w.has(u) and w.value(u) < residual:
             w.fault(
                 "validity.range",
-                f"{u} is {w.value(u):.6g} V: below {residual:g} V, where the older form begins",
-                "there is no energy to count below 60 V in that form",
+                say(
+                    "{name} is {read} V: below {residual} V, where the older form begins",
+                    name=u,
+                    read=marked(f"{w.value(u):.6g}"),
+                    residual=marked(f"{residual:g}"),
+                ),
+                say("there is no energy to count below 60 V in that form"),
             )
     w.above_zero("energy_limit")
     if not given:
-        w.fault("reading.missing", "no capacitance is given", "write cx with ub, or cy1 with u1 and cy2 with u2")
+        w.fault(
+            "reading.missing", say("no capacitance is given"), say("write cx with ub, or cy1 with u1 and cy2 with u2")
+        )
     if w.faults:
         return w.result()
     energies = []
@@ -64,7 +85,7 @@ def _work(w: Working) -> Result | Refused:
             energy = w.let(f"e_{name}", 0.5 * w.x[c] * (w.x[u] * w.x[u] - residual * residual), "J")
             energies.append(energy)
             w.step(
-                f"Energy of the {SIDES[name]}, {w.words['form']} form.",
+                (OLDER if residual else NEWER)[name],
                 rf"E = \frac{{1}}{{2}} \cdot <{c}> \cdot \left( \left( <{u}> \right)^2{less} \right) = <e_{name}>",
             )
             w.output(f"energy-{name}", energy)
@@ -73,17 +94,19 @@ def _work(w: Working) -> Result | Refused:
     elif energies:
         w.alarm(
             "energy.some",
-            "Not all of X and both Y capacitances are given: the largest energy is not told.",
-            "Write cx with ub, cy1 with u1 and cy2 with u2.",
+            say("Not all of X and both Y capacitances are given: the largest energy is not told."),
+            say("Write cx with ub, cy1 with u1 and cy2 with u2."),
         )
     if w.has("energy_limit", "ub"):
         if w.value("ub") <= residual:
-            w.fault("validity.range", "ub is not above 60 V, where the older form begins", "use the newer form")
+            w.fault(
+                "validity.range", say("ub is not above 60 V, where the older form begins"), say("use the newer form")
+            )
             return w.result()
         most = w.let("most", 2 * w.x["energy_limit"] / (w.x["ub"] * w.x["ub"] - residual * residual), "F")
         less = "" if not residual else r" - 3600\,\mathrm{V}^2"
         w.step(
-            "Capacitance across the bus that holds just the energy limit.",
+            say("Capacitance across the bus that holds just the energy limit."),
             rf"C = \frac{{2 \cdot <energy_limit>}}{{\left( <ub> \right)^2{less}}} = <most>",
         )
         w.output("capacitance-at-limit", most)

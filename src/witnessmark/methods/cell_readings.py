@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import marked, say
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -31,8 +32,12 @@ def _work(w: Working) -> Result | Refused:
     if not w.faults and len(cells) != w.value("series"):
         w.fault(
             "reading.missing",
-            f"{len(cells)} cells were read, and {w.value('series'):g} are in series",
-            "read every cell, in the order of the pack",
+            say(
+                "{cells} cells were read, and {series} are in series",
+                cells=len(cells),
+                series=marked(f"{w.value('series'):g}"),
+            ),
+            say("read every cell, in the order of the pack"),
         )
     if w.faults:
         return w.result()
@@ -42,11 +47,11 @@ def _work(w: Working) -> Result | Refused:
     w.let("high", high, "V")
     w.let("low", low, "V")
     spread = w.let("spread", high - low, "V") if len(cells) > 1 else w.let("spread", high * 0, "V")
-    w.step(f"Cell {first} is the highest.", "U_{max} = <high>")
-    w.step(f"Cell {last} is the lowest.", "U_{min} = <low>")
-    w.step("Spread.", r"\Delta U = <high> - <low> = <spread>")
-    w.output("cell-reading-highest", high, where=f"cell {first}", among=("voltage",))
-    w.output("cell-reading-lowest", low, where=f"cell {last}", among=("voltage",))
+    w.step(say("Cell {first} is the highest.", first=first), "U_{max} = <high>")
+    w.step(say("Cell {last} is the lowest.", last=last), "U_{min} = <low>")
+    w.step(say("Spread."), r"\Delta U = <high> - <low> = <spread>")
+    w.output("cell-reading-highest", high, where=say("cell {first}", first=first), among=("voltage",))
+    w.output("cell-reading-lowest", low, where=say("cell {last}", last=last), among=("voltage",))
     w.output("cell-reading-spread", spread, among=("voltage",))
     return w.result()
 

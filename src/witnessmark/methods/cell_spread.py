@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, cast
 
+from witnessmark.language import declared, marked, say
 from witnessmark.methods.base import (
     Caution,
     ChannelSpec,
@@ -27,7 +28,7 @@ from witnessmark.methods.base import (
     RoleSpec,
 )
 from witnessmark.methods.checking import Quantities
-from witnessmark.methods.series import checked_time, stuck, thinned
+from witnessmark.methods.series import Fault, checked_time, log_fault, stuck, thinned
 from witnessmark.methods.working import Working, ordered, worked
 from witnessmark.quantities.evaluation import rectangular
 from witnessmark.quantities.propagation import Input, deviation, uncertain
@@ -46,11 +47,12 @@ def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[st
     cells = {name.partition(":")[2]: columns[name] for name in columns if name.startswith("cell_voltage:")}
     if len(cells) < 2:
         faults.append(
-            {
-                "code": "log.channel",
-                "message": f"the log has {len(cells)} cell voltages",
-                "remedy": "name the columns of two cells or more in the record, as in cell_voltage: cell_*",
-            }
+            log_fault(
+                "log.channel",
+                declared("the log has {cells} cell voltages"),
+                declared("name the columns of two cells or more in the record, as in cell_voltage: cell_*"),
+                cells=len(cells),
+            )
         )
     high, low = np.full(len(time), -np.inf), np.full(len(time), np.inf)
     dead: list[str] = []
@@ -83,12 +85,14 @@ def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[st
     return figures
 
 
-def _unlike(name: str, rows: int, wanted: int) -> dict[str, str]:
-    return {
-        "code": "log.length" if rows != wanted else "log.not-finite",
-        "message": f"the channel {name} does not hold a number in each of the {wanted} rows",
-        "remedy": "take these rows out at the source and say so in the record, or log again",
-    }
+def _unlike(name: str, rows: int, wanted: int) -> Fault:
+    return log_fault(
+        "log.length" if rows != wanted else "log.not-finite",
+        declared("the channel {name} does not hold a number in each of the {rows} rows"),
+        declared("take these rows out at the source and say so in the record, or log again"),
+        name=name,
+        rows=wanted,
+    )
 
 
 def _beyond(ends: Any, steps: Any, *, rising: bool) -> dict[str, Any]:
@@ -116,7 +120,7 @@ def _time_beyond(curve: Mapping[str, Any], limit: float, *, rising: bool) -> flo
     return float(time[inside])
 
 
-def _outside(w: Working, f: Mapping[str, Any], name: str, high: float, low: float, u: float, words: str) -> None:
+def _outside(w: Working, f: Mapping[str, Any], name: str, high: float, low: float, u: float, *, maker: bool) -> None:
     """The time outside a window in V: as read, and if the cells were read wrong by two standard uncertainties."""
 
     def total(shift: float) -> float:
@@ -128,17 +132,24 @@ def _outside(w: Working, f: Mapping[str, Any], name: str, high: float, low: floa
     w.let("low", low, "V")
     # Both ends cover two standard uncertainties of the reading: half of the way there is one of the time.
     half = max(most - read, read - least) / 2
-    t = uncertain(Input(name, read, half, basis="accuracy of the log, at both ends of the window"))
+    t = uncertain(Input(name, read, half, basis=say("accuracy of the log, at both ends of the window")))
     if most > 0:
-        t = t + uncertain(rectangular(f"{name}_steps", 0.0, float(f["longest_step"]), "steps counted whole"))
+        t = t + uncertain(rectangular(f"{name}_steps", 0.0, float(f["longest_step"]), say("steps counted whole")))
     w.let("t", t, "s")
-    w.step(f"Time with any cell outside {words}, steps counted whole.", r"t\left(U < <low>, U > <high>\right) = <t>")
+    w.step(
+        say("Time with any cell outside the window of their maker, steps counted whole.")
+        if maker
+        else say("Time with any cell outside the settings, steps counted whole."),
+        r"t\left(U < <low>, U > <high>\right) = <t>",
+    )
     w.output(name, t, among=("cell_voltage_check",))
     if read > 0:
         w.alarm(
             "cells.outside",
-            f"Cells were outside {words} for {read:.4g} s.",
-            "Find the cell and the cause before the vehicle is used.",
+            say("Cells were outside the window of their maker for {time} s.", time=marked(f"{read:.4g}"))
+            if maker
+            else say("Cells were outside the settings for {time} s.", time=marked(f"{read:.4g}")),
+            say("Find the cell and the cause before the vehicle is used."),
         )
 
 
@@ -150,27 +161,33 @@ def _work(w: Working, f: Mapping[str, Any]) -> Result | Refused:
     if f["stuck"]:
         w.alarm(
             "cells.stuck",
-            f"The cell voltage never moves on {', '.join(f['stuck'][:5])}.",
-            "Look whether the sensor is connected; a value that never moves shows nothing.",
+            say("The cell voltage never moves on {channels}.", channels=", ".join(f["stuck"][:5])),
+            say("Look whether the sensor is connected; a value that never moves shows nothing."),
             fatal=True,
         )
     # Two channels of one logger, each with its own error.
-    other = uncertain(Input("other_cell", 0.0, u, basis="the other channel of the log"))
+    other = uncertain(Input("other_cell", 0.0, u, basis=say("the other channel of the log")))
     value = deviation(check) + float(f["spread"]) - other
     spread = w.let("spread", value, "V")
-    where = f"{f['highest_cell']} over {f['lowest_cell']} at {f['at']:g} s"
+    where = say(
+        "{highest} over {lowest} at {time} s",
+        highest=f["highest_cell"],
+        lowest=f["lowest_cell"],
+        time=marked(f"{f['at']:g}"),
+    )
     w.step(
-        f"Largest distance of {f['cells']} cells at one instant: {where}.", r"\Delta U = U_{max} - U_{min} = <spread>"
+        say("Largest distance of {cells} cells at one instant: {where}.", cells=f["cells"], where=where),
+        r"\Delta U = U_{max} - U_{min} = <spread>",
     )
     w.output("cell-spread", spread, where=where)
     if w.has("cell_voltage_max", "cell_voltage_min"):
         high, low = w.value("cell_voltage_max"), w.value("cell_voltage_min")
-        _outside(w, f, "time-outside-window", high, low, u, "the window of their maker")
+        _outside(w, f, "time-outside-window", high, low, u, maker=True)
     if "set_high" in f and "set_low" in f:
-        _outside(w, f, "time-outside-settings", float(f["set_high"]), float(f["set_low"]), u, "the settings")
+        _outside(w, f, "time-outside-settings", float(f["set_high"]), float(f["set_low"]), u, maker=False)
     band = f["band"]
     arrays = {name: tuple(band[name]) for name in ("time", "low", "high")}
-    return w.result(FigureData("band", "Spread of the cells", "time", "spread", "s", "V", arrays=arrays))
+    return w.result(FigureData("band", say("Spread of the cells"), say("time"), say("spread"), "s", "V", arrays=arrays))
 
 
 def _evaluate(

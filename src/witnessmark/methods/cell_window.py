@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, cast
 
+from witnessmark.language import Words, declared, marked, say, say_n
 from witnessmark.methods.base import (
     Alarm,
     Caution,
@@ -27,7 +28,7 @@ from witnessmark.methods.base import (
     Step,
 )
 from witnessmark.methods.checking import Quantities, latex, output_of, spoken, unstated
-from witnessmark.methods.series import checked_time, coverage, stuck, thinned
+from witnessmark.methods.series import Fault, checked_time, coverage, log_fault, stuck, thinned
 from witnessmark.quantities.propagation import Input, uncertain
 from witnessmark.quantities.units import parse_unit
 
@@ -42,17 +43,47 @@ _KINDS = {
     "cell_voltage": ("V", 0.0, "voltage"),
     "cell_temperature": ("°C", 273.15, "temperature"),
 }
+_TITLES = {
+    "voltage": declared("Cell voltage: lowest and highest of {channels}"),
+    "temperature": declared("Cell temperature: lowest and highest of {channels}"),
+}
+_LABELS = Words({"voltage": declared("cell voltage"), "temperature": declared("cell temperature")})
+_NOT_STATED = Words({"voltage": declared("the cell voltage"), "temperature": declared("the cell temperature")})
+_FOUND = {
+    "cell-voltage-highest": declared("The highest voltage of {channels} channels: {where}."),
+    "cell-voltage-lowest": declared("The lowest voltage of {channels} channels: {where}."),
+    "cell-temperature-highest": declared("The highest temperature of {channels} channels: {where}."),
+    "cell-temperature-lowest": declared("The lowest temperature of {channels} channels: {where}."),
+}
+_SPOKEN = {
+    "cell-voltage-highest": declared("the highest cell voltage is {value}"),
+    "cell-voltage-lowest": declared("the lowest cell voltage is {value}"),
+    "cell-temperature-highest": declared("the highest cell temperature is {value}"),
+    "cell-temperature-lowest": declared("the lowest cell temperature is {value}"),
+}
+_STUCK = {
+    "voltage": declared("The cell voltage never moves on {channels}."),
+    "temperature": declared("The cell temperature never moves on {channels}."),
+}
+_STUCK_AND_MORE = {
+    "voltage": declared("The cell voltage never moves on {channels} and {more} more."),
+    "temperature": declared("The cell temperature never moves on {channels} and {more} more."),
+}
+_STUCK_ALL = {
+    "voltage": declared("The cell voltage never moves on any of {channels} channels."),
+    "temperature": declared("The cell temperature never moves on any of {channels} channels."),
+}
 
 
 def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[str, object]:
     time, faults = checked_time(columns)
     if not faults and not any(name.startswith("cell_voltage:") for name in columns):
         faults.append(
-            {
-                "code": "log.channel",
-                "message": "the log has no cell voltage",
-                "remedy": "name the columns in the record, as in cell_voltage: cell_*",
-            }
+            log_fault(
+                "log.channel",
+                declared("the log has no cell voltage"),
+                declared("name the columns in the record, as in cell_voltage: cell_*"),
+            )
         )
     figures: dict[str, object] = {"faults": faults}
     if faults:
@@ -66,7 +97,7 @@ def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[st
     return figures
 
 
-def _extremes(time: NDArray[np.float64], columns: Mapping[str, Any], faults: list[dict[str, str]]) -> dict[str, object]:
+def _extremes(time: NDArray[np.float64], columns: Mapping[str, Any], faults: list[Fault]) -> dict[str, object]:
     """Highest and lowest of many channels with channel and time, the band, and channels that say nothing."""
     import numpy as np
 
@@ -81,11 +112,14 @@ def _extremes(time: NDArray[np.float64], columns: Mapping[str, Any], faults: lis
         values = np.asarray(column, dtype=np.float64)
         if len(values) != len(time):
             faults.append(
-                {
-                    "code": "log.length",
-                    "message": f"the channel {name} has {len(values)} rows, time has {len(time)}",
-                    "remedy": "export them together",
-                }
+                log_fault(
+                    "log.length",
+                    declared("the channel {name} has {rows} rows, time has {wanted}"),
+                    declared("export them together"),
+                    name=name,
+                    rows=len(values),
+                    wanted=len(time),
+                )
             )
             continue
         finite = np.isfinite(values)
@@ -140,7 +174,7 @@ def _evaluate(
         alarms += _channel_alarms(found, word)
         u, shape, basis = _accuracy(readings, f"{kind}_check")
         if u is None:
-            unknown.append(f"the cell {word}")
+            unknown.append(_NOT_STATED[word])
         unit = parse_unit(symbol)
         for end in ("highest", "lowest"):
             extreme = found[end]
@@ -150,23 +184,23 @@ def _evaluate(
             assert spec is not None
             value = float(extreme["value"]) + offset
             number = uncertain(Input(f"cell {word}", value, u or 0.0, shape=shape, basis=basis))
-            where = f"{extreme['channel']} at {float(extreme['time']):g} s"
+            where = say("{channel} at {time} s", channel=extreme["channel"], time=marked(f"{float(extreme['time']):g}"))
             outputs.append(output_of(spec, number, known=u is not None, where=where))
             shown = latex(value, unit)
             steps.append(
                 Step(
-                    f"The {end} {word} of {found['channels']} channels: {where}.",
+                    say(_FOUND[spec.name], channels=found["channels"], where=where),
                     rf"{spec.symbol} = {shown}",
-                    f"the {end} cell {word} is {spoken(value, unit)}",
+                    say(_SPOKEN[spec.name], value=spoken(value, unit)),
                 )
             )
         band = found["band"]
         drawn.append(
             FigureData(
                 "band",
-                f"Cell {word}: lowest and highest of {found['channels']}",
-                "time",
-                f"cell {word}",
+                say(_TITLES[word], channels=found["channels"]),
+                say("time"),
+                _LABELS[word],
                 "s",
                 symbol,
                 arrays={name: tuple(band[name]) for name in ("time", "low", "high")},
@@ -184,9 +218,15 @@ def _evaluate(
         alarms.append(
             Alarm(
                 "cells.gaps",
-                f"The log has {covered['gaps']:.0f} gaps, the longest {covered['longest_step']:.3g} s "
-                f"from {covered['longest_step_at']:g} s on; {100 * covered['covered']:.1f} % of its time is covered.",
-                "What happened in the gaps is not shown. Log again, or say why it does not matter.",
+                say(
+                    "The log has {gaps} gaps, the longest {longest_step} s from {longest_step_at} s on; "
+                    "{covered} % of its time is covered.",
+                    gaps=f"{covered['gaps']:.0f}",
+                    longest_step=marked(f"{covered['longest_step']:.3g}"),
+                    longest_step_at=marked(f"{covered['longest_step_at']:g}"),
+                    covered=marked(f"{100 * covered['covered']:.1f}"),
+                ),
+                say("What happened in the gaps is not shown. Log again, or say why it does not matter."),
                 fatal=covered["covered"] < 0.5,
             )
         )
@@ -198,24 +238,45 @@ def _accuracy(readings: Mapping[str, tuple[Reading, ...]], name: str) -> tuple[f
     """Standard uncertainty in SI, None when not known, with its shape and basis."""
     given = readings.get(name, ())
     if not given:
-        return None, "", "not stated"
+        return None, "", say("not stated")
     if given[0].input is not None:
         return given[0].input.u, given[0].input.shape, given[0].input.basis
     quantity = given[0].quantity
     own = quantity.u_si if quantity is not None else None
-    return own, "normal" if own is not None else "", "as stated for the log" if own is not None else "not stated"
+    if own is None:
+        return None, "", say("not stated")
+    return own, "normal", say("as stated for the log")
+
+
+def _without_number(word: str, n: int, first: Mapping[str, Any]) -> str:
+    rows = {"channel": first["channel"], "rows": first["rows"], "first": first["first"]}
+    if word == "voltage":
+        return say_n(
+            "{n} channel of cell voltage has rows that are no number; {channel} in {rows} rows, first in data row "
+            "{first}.",
+            "{n} channels of cell voltage have rows that are no number; {channel} in {rows} rows, first in data row "
+            "{first}.",
+            n,
+            **rows,
+        )
+    return say_n(
+        "{n} channel of cell temperature has rows that are no number; {channel} in {rows} rows, first in data row "
+        "{first}.",
+        "{n} channels of cell temperature have rows that are no number; {channel} in {rows} rows, first in data row "
+        "{first}.",
+        n,
+        **rows,
+    )
 
 
 def _channel_alarms(found: Mapping[str, Any], word: str) -> list[Alarm]:
     alarms: list[Alarm] = []
     if found["not_finite"]:
-        worst = found["not_finite"][0]
         alarms.append(
             Alarm(
                 "cells.not-finite",
-                f"{len(found['not_finite'])} channels of cell {word} have rows that are no number; "
-                f"{worst['channel']} in {worst['rows']} rows, first in data row {worst['first']}.",
-                "A cell that is not read is not shown. Find out why, and log again.",
+                _without_number(word, len(found["not_finite"]), found["not_finite"][0]),
+                say("A cell that is not read is not shown. Find out why, and log again."),
                 fatal=True,
             )
         )
@@ -223,10 +284,10 @@ def _channel_alarms(found: Mapping[str, Any], word: str) -> list[Alarm]:
         alarms.append(
             Alarm(
                 "cells.stuck",
-                f"The cell {word} never moves on {', '.join(found['stuck'][:5])}"
-                + (f" and {len(found['stuck']) - 5} more" if len(found["stuck"]) > 5 else "")
-                + ".",
-                "Look whether the sensor is connected; a value that never moves shows nothing.",
+                say(_STUCK[word], channels=", ".join(found["stuck"]))
+                if len(found["stuck"]) <= 5
+                else say(_STUCK_AND_MORE[word], channels=", ".join(found["stuck"][:5]), more=len(found["stuck"]) - 5),
+                say("Look whether the sensor is connected; a value that never moves shows nothing."),
                 # A voltage moves whenever the battery works. A temperature may stand still in a short log.
                 fatal=word == "voltage",
             )
@@ -235,8 +296,8 @@ def _channel_alarms(found: Mapping[str, Any], word: str) -> list[Alarm]:
         alarms.append(
             Alarm(
                 "cells.stuck",
-                f"The cell {word} never moves on any of {found['channels']} channels.",
-                "Log while the battery works; a log in which nothing moves shows nothing.",
+                say(_STUCK_ALL[word], channels=found["channels"]),
+                say("Log while the battery works; a log in which nothing moves shows nothing."),
                 fatal=True,
             )
         )

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, ordered, worked
@@ -21,14 +22,16 @@ def _work(w: Working) -> Result | Refused:
     w.not_negative("error")
     for low, high in (("set_low", "set_high"), ("sheet_low", "sheet_high")):
         if w.value(low) >= w.value(high):
-            w.fault("reading.range", f"{low} is not below {high}", "read both again")
+            w.fault("reading.range", say("{low} is not below {high}", low=low, high=high), say("read both again"))
     if w.faults:
         return w.result()
     for side, set_to, sheet, sign in SIDES:
         margin = w.let("margin", (w.x[sheet] - w.x[set_to]) * sign - w.x["error"], "V")
         upper, lower = (f"<{sheet}>", f"<{set_to}>") if sign > 0 else (f"<{set_to}>", f"<{sheet}>")
         w.step(
-            f"Margin at the {'upper' if sign > 0 else 'lower'} end, when the measurement errs that way.",
+            say("Margin at the upper end, when the measurement errs that way.")
+            if sign > 0
+            else say("Margin at the lower end, when the measurement errs that way."),
             rf"m = {upper} - {lower} - <error> = <margin>",
         )
         w.output(f"window-margin-{side}", margin)

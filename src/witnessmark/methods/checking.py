@@ -7,7 +7,9 @@ from collections.abc import Iterable, Mapping
 from decimal import ROUND_HALF_EVEN, Context, Decimal
 from fractions import Fraction
 
+from witnessmark.language import marked, say, say_n
 from witnessmark.methods.base import Alarm, InputSpec, MeasurandSpec, Method, Output, Reading
+from witnessmark.methods.series import fault_words
 from witnessmark.problems import Problem
 from witnessmark.quantities.format import MINUS, THIN, best_unit, number
 from witnessmark.quantities.propagation import Input, Uncertain, coverage_factor, propagate, uncertain
@@ -47,8 +49,8 @@ def faults_of(
         faults.append(
             Problem(
                 "reading.unknown",
-                f"{method.id} has no reading called {name}",
-                "take it out, or write one of: " + ", ".join(sorted(known)),
+                say("{method} has no reading called {name}", method=method.id, name=name),
+                say("take it out, or write one of: {names}", names=", ".join(sorted(known))),
             )
         )
     for spec in method.inputs:
@@ -60,71 +62,118 @@ def faults_of(
                 faults.append(
                     Problem(
                         "fact.missing",
-                        f"{method.id} needs the fact {fact.name} ({fact.title})",
-                        f"state it, as in {fact.name}: … {fact.unit}".rstrip(),
+                        say(
+                            "{method} needs the fact {name} ({title})",
+                            method=method.id,
+                            name=fact.name,
+                            title=say(fact.title),
+                        ),
+                        say("state it, as in {example}", example=f"{fact.name}: … {fact.unit}".rstrip()),
                     )
                 )
         elif fact.unit:
             wanted = parse_unit(fact.unit)
             if isinstance(given, str):
-                faults.append(Problem("fact.kind", f"the fact {fact.name} is no quantity", f"write it in {fact.unit}"))
+                faults.append(
+                    Problem(
+                        "fact.kind",
+                        say("the fact {name} is no quantity", name=fact.name),
+                        say("write it in {unit}", unit=fact.unit),
+                    )
+                )
             elif not given.unit.compatible(wanted):
-                faults.append(_dimension(f"the fact {fact.name}", given.unit, wanted))
+                faults.append(_dimension(say("the fact {name}", name=fact.name), given.unit, wanted))
             elif given.bound:
-                faults.append(Problem("fact.bound", f"the fact {fact.name} is only a bound", "state the value itself"))
+                faults.append(
+                    Problem(
+                        "fact.bound",
+                        say("the fact {name} is only a bound", name=fact.name),
+                        say("state the value itself"),
+                    )
+                )
         elif not isinstance(given, str):
             faults.append(
-                Problem("fact.kind", f"the fact {fact.name} is a number, but a word is asked for", fact.title)
+                Problem(
+                    "fact.kind",
+                    say("the fact {name} is a number, but a word is asked for", name=fact.name),
+                    say(fact.title),
+                )
             )
     if method.channels and figures is None:
         faults.append(
             Problem(
-                "log.missing", f"{method.id} is computed from a log, and there is none", "name the log in the record"
+                "log.missing",
+                say("{method} is computed from a log, and there is none", method=method.id),
+                say("name the log in the record"),
             )
         )
     given_faults = (figures or {}).get("faults")
     if isinstance(given_faults, list | tuple):
         for row in given_faults:
-            faults.append(Problem(str(row["code"]), str(row["message"]), str(row["remedy"])))
+            faults.append(Problem(str(row["code"]), *fault_words(row)))
     return tuple(faults)
 
 
 def _dimension(what: str, found: Unit, wanted: Unit) -> Problem:
     return Problem(
         "quantity.dimension",
-        f"{what} is in {found}, the unit of {dimension_name(found)}; {dimension_name(wanted)} is asked for",
-        f"write it in {wanted}",
+        say(
+            "{what} is in {unit}, the unit of {dimension}; {wanted} is asked for",
+            what=what,
+            unit=found,
+            dimension=dimension_name(found),
+            wanted=dimension_name(wanted),
+        ),
+        say("write it in {unit}", unit=wanted),
     )
 
 
 def _reading_faults(method: Method, spec: InputSpec, given: tuple[Reading, ...]) -> Iterable[Problem]:
     if not given:
         if spec.required:
-            unit = f" in {spec.unit}" if spec.unit else ": " + " or ".join(spec.choices)
             yield Problem(
                 "reading.missing",
-                f"{method.id} needs the reading {spec.name} ({spec.title})",
-                f"write {spec.name}{unit}",
+                say(
+                    "{method} needs the reading {name} ({title})",
+                    method=method.id,
+                    name=spec.name,
+                    title=say(spec.title),
+                ),
+                say("write {name} in {unit}", name=spec.name, unit=spec.unit)
+                if spec.unit
+                else say("write {name}: {choices}", name=spec.name, choices=_one_of(spec.choices)),
             )
         return
     if len(given) > 1 and not spec.repeats:
         yield Problem(
             "reading.repeated",
-            f"{spec.name} has {len(given)} readings, and {method.id} takes one",
-            "keep the one that was read, or make a record for each series",
+            say_n(
+                "{name} has {n} reading, and {method} takes one",
+                "{name} has {n} readings, and {method} takes one",
+                len(given),
+                name=spec.name,
+                method=method.id,
+            ),
+            say("keep the one that was read, or make a record for each series"),
         )
     for reading in given:
         if spec.choices:
             if reading.word not in spec.choices:
                 yield Problem(
                     "reading.choice",
-                    f"{spec.name} is {reading.word or reading.quantity}, which is none of its choices",
-                    "write " + " or ".join(spec.choices),
+                    say(
+                        "{name} is {word}, which is none of its choices",
+                        name=spec.name,
+                        word=reading.word or reading.quantity,
+                    ),
+                    say("write {choices}", choices=_one_of(spec.choices)),
                 )
             continue
         quantity = reading.quantity
         if quantity is None:
-            yield Problem("reading.kind", f"{spec.name} is no quantity", f"write it in {spec.unit}")
+            yield Problem(
+                "reading.kind", say("{name} is no quantity", name=spec.name), say("write it in {unit}", unit=spec.unit)
+            )
             continue
         wanted = parse_unit(spec.unit)
         if not quantity.unit.compatible(wanted):
@@ -132,17 +181,26 @@ def _reading_faults(method: Method, spec: InputSpec, given: tuple[Reading, ...])
         elif quantity.bound and not spec.bound_allowed:
             yield Problem(
                 "reading.bound",
-                f"{spec.name} is only a bound ({quantity}), and nothing can be computed from it",
-                "choose a range of the instrument that shows a number",
+                say(
+                    "{name} is only a bound ({quantity}), and nothing can be computed from it",
+                    name=spec.name,
+                    quantity=quantity,
+                ),
+                say("choose a range of the instrument that shows a number"),
             )
         elif reading.input is not None and not math.isclose(
             reading.input.value, quantity.si, rel_tol=1e-12, abs_tol=1e-300
         ):
             yield Problem(
                 "reading.input",
-                f"the input of {spec.name} has not the value that was read",
-                "make the input from this reading",
+                say("the input of {name} has not the value that was read", name=spec.name),
+                say("make the input from this reading"),
             )
+
+
+def _one_of(choices: Iterable[str]) -> str:
+    """Choices as they are typed, with "or" between them."""
+    return f" {say('or')} ".join(choices)
 
 
 def the(readings: Mapping[str, tuple[Reading, ...]], name: str) -> Quantity | None:
@@ -166,9 +224,9 @@ def numbers(
             own = quantity.u_si
             if own is None:
                 unknown.append(name)
-                stated = Input(name, quantity.si, 0.0, shape="", basis="not stated")
+                stated = Input(name, quantity.si, 0.0, shape="", basis=say("not stated"))
             else:
-                stated = Input(name, quantity.si, own, basis=f"as stated with the reading, k = {quantity.k}")
+                stated = Input(name, quantity.si, own, basis=say("as stated with the reading, k = {k}", k=quantity.k))
         found[name] = uncertain(Input(name, stated.value, stated.u, stated.dof, stated.shape, stated.basis))
     return found, unknown
 
@@ -178,7 +236,7 @@ def fact_number(facts: Quantities, name: str) -> Uncertain:
     quantity = facts[name]
     assert isinstance(quantity, Quantity)  # faults_of has seen to it
     u = quantity.u_si
-    return uncertain(Input(name, quantity.si, u or 0.0, shape="normal" if u else "", basis="stated fact"))
+    return uncertain(Input(name, quantity.si, u or 0.0, shape="normal" if u else "", basis=say("stated fact")))
 
 
 def output_of(
@@ -203,16 +261,32 @@ def unstated(names: Iterable[str]) -> tuple[Alarm, ...]:
     return (
         Alarm(
             "uncertainty.not-stated",
-            "The uncertainty of " + ", ".join(names) + " is not stated, so none can be given for the result.",
-            "Name the instrument with its calibration, or write the reading as 203.4 V ± 0.6 V (k=2).",
+            say(
+                "The uncertainty of {names} is not stated, so none can be given for the result.", names=", ".join(names)
+            ),
+            say("Name the instrument with its calibration, or write the reading as 203.4 V ± 0.6 V (k=2)."),
         ),
     )
 
 
-def _usual(spec: InputSpec) -> str:
-    if spec.low is not None and spec.high is not None:
-        return f"{spec.low:g} to {spec.high:g} {spec.unit}"
-    return f"{spec.low:g} {spec.unit} or more" if spec.low is not None else f"{spec.high:g} {spec.unit} or less"
+def _implausible(spec: InputSpec, read: Quantity) -> str:
+    low, high = (None if edge is None else marked(f"{edge:g}") for edge in (spec.low, spec.high))
+    if high is None:
+        return say(
+            "{name} is {read}; {low} {unit} or more is usual.", name=spec.name, read=read, low=low, unit=spec.unit
+        )
+    if low is None:
+        return say(
+            "{name} is {read}; {high} {unit} or less is usual.", name=spec.name, read=read, high=high, unit=spec.unit
+        )
+    return say(
+        "{name} is {read}; {low} to {high} {unit} is usual.",
+        name=spec.name,
+        read=read,
+        low=low,
+        high=high,
+        unit=spec.unit,
+    )
 
 
 def plausibility(method: Method, readings: Mapping[str, tuple[Reading, ...]]) -> list[Alarm]:
@@ -230,8 +304,8 @@ def plausibility(method: Method, readings: Mapping[str, tuple[Reading, ...]]) ->
                 alarms.append(
                     Alarm(
                         "reading.implausible",
-                        f"{spec.name} is {reading.quantity}; {_usual(spec)} is usual.",
-                        "Look at the prefix and the range of the instrument, and read again.",
+                        _implausible(spec, reading.quantity),
+                        say("Look at the prefix and the range of the instrument, and read again."),
                     )
                 )
     return alarms
@@ -273,5 +347,7 @@ def latex(quantity: Quantity | float, unit: Unit | None = None, significant: int
 def spoken(quantity: Quantity | float, unit: Unit | None = None, significant: int = 5) -> str:
     """A number with unit as it is read aloud; the same digits as `latex`, `significant` likewise."""
     digits, symbol = _digits(quantity, unit, significant)
-    digits = digits.replace(THIN, "").replace(MINUS, "minus ")
+    digits = digits.replace(THIN, "")
+    if digits.startswith(MINUS):
+        digits = say("minus {number}", number=digits.removeprefix(MINUS))
     return digits if symbol == "1" else f"{digits} {symbol}"

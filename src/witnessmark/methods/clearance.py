@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import marked, say
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -34,8 +35,8 @@ def _work(w: Working) -> Result | Refused:
         impulse = reinforced_impulse(impulse)
     row = CLEARANCE[w.words["field"]][w.words["pollution_degree"]]
     w.let("counted", impulse, "V")
-    w.valid("counted", None, row[-1][0], "V", "the table ends there")
-    w.valid("altitude", 0, ALTITUDE[-1][0], "m", "the table ends there")
+    w.valid("counted", None, row[-1][0], "V", say("the table ends there"))
+    w.valid("altitude", 0, ALTITUDE[-1][0], "m", say("the table ends there"))
     if w.faults:
         return w.result()
     base, low, high = look_up(row, max(impulse, row[0][0]), rule)
@@ -44,27 +45,33 @@ def _work(w: Working) -> Result | Refused:
     w.let("factor", factor, "1")
     needed = w.let("needed", base * factor / 1000, "mm")
     if impulse != w.value("impulse"):
-        w.step("Reinforced insulation is dimensioned for the next impulse voltage (from memory).", r"U = <counted>")
-    told = f"{w.words['field']} field, pollution degree {w.words['pollution_degree']}"
+        w.step(
+            say("Reinforced insulation is dimensioned for the next impulse voltage (from memory)."), r"U = <counted>"
+        )
+    told = say(
+        "{field} field, pollution degree {degree}",
+        field=w.chosen("field"),
+        degree=w.words["pollution_degree"],
+    )
     if rule == "interpolate" and low != high:
         w.let("v_low", low[0], "V")
         w.let("v_high", high[0], "V")
         w.let("d_low", low[1] / 1000, "mm")
         w.let("d_high", high[1] / 1000, "mm")
         w.step(
-            f"On the straight line between two rows of the table ({told}).",
+            say("On the straight line between two rows of the table ({told}).", told=told),
             r"d = <d_low> + \frac{<counted> - <v_low>}{<v_high> - <v_low>} \cdot \left( <d_high> - <d_low> \right)"
             " = <base>",
         )
     else:
-        w.step(f"The row of {high[0]:g} V of the table ({told}).", "d = <base>")
-    w.step("Factor for the altitude (table A.2), 1 up to 2000 m.", r"k = <factor>")
-    w.step("Clearance at that altitude.", r"d = <base> \cdot <factor> = <needed>")
-    w.output("required-clearance", needed.value, note=EXACT)
-    w.output("altitude-factor", factor, note=EXACT)
+        w.step(say("The row of {high} V of the table ({told}).", high=marked(f"{high[0]:g}"), told=told), "d = <base>")
+    w.step(say("Factor for the altitude (table A.2), 1 up to 2000 m."), r"k = <factor>")
+    w.step(say("Clearance at that altitude."), r"d = <base> \cdot <factor> = <needed>")
+    w.output("required-clearance", needed.value, note=say(EXACT))
+    w.output("altitude-factor", factor, note=say(EXACT))
     if w.has("distance"):
         ratio = w.let("ratio", w.x["distance"] / needed, "1")
-        w.step("What is there over what is needed.", r"q = \frac{<distance>}{<needed>} = <ratio>")
+        w.step(say("What is there over what is needed."), r"q = \frac{<distance>}{<needed>} = <ratio>")
         w.output("clearance-ratio", ratio)
     return w.result()
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import marked, say
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -27,15 +28,18 @@ __all__ = ["METHOD"]
 
 def _work(w: Working) -> Result | Refused:
     w.above_zero("section", "resistance", "length")
-    w.valid("temperature", 5, 40, "°C", "measure at room temperature: the reduction is meant for it")
+    w.valid("temperature", 5, 40, "°C", say("measure at room temperature: the reduction is meant for it"))
     found = None
     if not w.faults:
         found = resistance_per_length(w.words["class"], round(w.value("section") * 1e6, 6))
         if found is None:
             w.fault(
                 "validity.range",
-                f"{w.value('section') * 1e6:g} mm² is no section of the table (0.5 mm² to 300 mm²)",
-                "write a standard section",
+                say(
+                    "{section} mm² is no section of the table (0.5 mm² to 300 mm²)",
+                    section=marked(f"{w.value('section') * 1e6:g}"),
+                ),
+                say("write a standard section"),
             )
     if w.faults or found is None:
         return w.result()
@@ -45,17 +49,21 @@ def _work(w: Working) -> Result | Refused:
     ratio = w.let("ratio", per_length / limit, "1")
     w.show("alpha", f"{ALPHA_COPPER:g}")
     w.step(
-        "Reduced to 20 °C.",
+        say("Reduced to 20 °C."),
         r"R_{20} = \frac{<resistance>}{1 + <alpha> \cdot \left( <temperature> - 20\,^{\circ}\mathrm{C} \right)}"
         " = <r20>",
     )
-    w.step("Per length.", r"R^{\prime}_{20} = \frac{<r20>}{<length>} = <per_length>")
+    w.step(say("Per length."), r"R^{\prime}_{20} = \frac{<r20>}{<length>} = <per_length>")
     w.step(
-        f"Over the largest of {w.words['class']} (table, {found[1]}).",
+        say(
+            "Over the largest of {conductor} (table, {confidence}).",
+            conductor=w.chosen("class"),
+            confidence=say(found[1]),
+        ),
         r"q = \frac{<per_length>}{<limit>} = <ratio>",
     )
     w.output("resistance-per-length-20", per_length)
-    w.output("class-ratio", ratio, note=f"Table value: {found[1]}.")
+    w.output("class-ratio", ratio, note=say("Table value: {confidence}.", confidence=say(found[1])))
     return w.result()
 
 

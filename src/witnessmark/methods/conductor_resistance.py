@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import declared, marked, say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.conductor_data import ALPHA_COPPER, CLASSES, at_temperature, resistance_per_length
@@ -17,28 +18,34 @@ __all__ = ["METHOD"]
 
 def _work(w: Working) -> Result | Refused:
     w.above_zero("section", "per_length", "length")
-    w.valid("temperature", -50, 250, "°C", "the linear coefficient is not stated beyond this")
-    confidence = "as declared"
+    w.valid("temperature", -50, 250, "°C", say("the linear coefficient is not stated beyond this"))
+    confidence = declared("as declared")
     if w.has("per_length") == w.has("section", "class"):
         w.fault(
             "reading.missing",
-            "the resistance per length has to come from one place",
-            "write class and section, or per_length",
+            say("the resistance per length has to come from one place"),
+            say("write class and section, or per_length"),
         )
     elif w.has("section", "class") and not w.faults:
         found = resistance_per_length(w.words["class"], round(w.value("section") * 1e6, 6))
         if found is None:
             w.fault(
                 "validity.range",
-                f"{w.value('section') * 1e6:g} mm² is no section of IEC 60228 that is in the table (0.5 mm² to 300 "
-                f"mm²)",
-                "write a standard section, or per_length from the maker",
+                say(
+                    "{section} mm² is no section of IEC 60228 that is in the table (0.5 mm² to 300 mm²)",
+                    section=marked(f"{w.value('section') * 1e6:g}"),
+                ),
+                say("write a standard section, or per_length from the maker"),
             )
         else:
             w.let("per_length", found[0], "Ω/km")
             confidence = found[1]
             w.step(
-                f"Largest resistance of {w.words['class']} at 20 °C from the table ({confidence}).",
+                say(
+                    "Largest resistance of {conductor} at 20 °C from the table ({confidence}).",
+                    conductor=w.chosen("class"),
+                    confidence=say(confidence),
+                ),
                 r"R^{\prime}_{20} = <per_length>",
             )
     if w.faults:
@@ -47,12 +54,12 @@ def _work(w: Working) -> Result | Refused:
     r = w.let("r", at * w.x["length"], "Ω")
     w.show("alpha", f"{ALPHA_COPPER:g}")
     w.step(
-        "At its temperature, with the coefficient of copper (per kelvin).",
+        say("At its temperature, with the coefficient of copper (per kelvin)."),
         r"R^{\prime} = <per_length> \cdot \left( 1 + <alpha> \cdot \left( <temperature> - "
         r"20\,^{\circ}\mathrm{C} \right) \right) = <at>",
     )
-    w.step("Over its length.", r"R = <at> \cdot <length> = <r>")
-    note = f"Resistance per length: {confidence}."
+    w.step(say("Over its length."), r"R = <at> \cdot <length> = <r>")
+    note = say("Resistance per length: {confidence}.", confidence=say(confidence))
     w.output("resistance-per-length", at, note=note)
     w.output("conductor-resistance", r, note=note)
     return w.result()

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, cast
 
+from witnessmark.language import declared, say
 from witnessmark.methods.base import (
     Caution,
     ChannelSpec,
@@ -23,7 +24,7 @@ from witnessmark.methods.base import (
     RoleSpec,
 )
 from witnessmark.methods.checking import Quantities, output_of
-from witnessmark.methods.series import as_floats, checked_time
+from witnessmark.methods.series import as_floats, checked_time, log_fault
 from witnessmark.methods.working import Working, ordered, worked
 from witnessmark.quantities.evaluation import rectangular
 from witnessmark.quantities.propagation import Input, uncertain
@@ -49,11 +50,14 @@ def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[st
         on = np.flatnonzero(series[name] > 0.5)
         if not on.size or on[0] == 0:
             faults.append(
-                {
-                    "code": "log.event",
-                    "message": f"{name} {'is closed in the first sample' if on.size else 'never closes'} in this log",
-                    "remedy": "begin the log before the first contactor closes; write 1 for closed and 0 for open",
-                }
+                log_fault(
+                    "log.event",
+                    declared("{name} is closed in the first sample in this log")
+                    if on.size
+                    else declared("{name} never closes in this log"),
+                    declared("begin the log before the first contactor closes; write 1 for closed and 0 for open"),
+                    name=name,
+                )
             )
         else:
             closed[name] = int(on[0])
@@ -73,7 +77,11 @@ def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[st
 def _work(w: Working, f: Mapping[str, Any]) -> Result | Refused:
     times = {name: float(f[name]) for name in NAMES}
     if float(f["pack"]) <= 0:
-        w.fault("log.range", "the pack voltage before the second pole closes is not above zero", "look at the channel")
+        w.fault(
+            "log.range",
+            say("the pack voltage before the second pole closes is not above zero"),
+            say("look at the channel"),
+        )
         return w.result()
     for name in NAMES:
         w.let(name, times[name], "s")
@@ -81,43 +89,58 @@ def _work(w: Working, f: Mapping[str, Any]) -> Result | Refused:
     if w.has("voltage_check"):
         check = w.x["voltage_check"]
         # Both channels are read with loggers of that accuracy; each has its own error.
-        bus = bus + uncertain(Input("bus_voltage", 0.0, check.inputs["voltage_check"].u, basis="voltage logger"))
-        pack = pack + uncertain(Input("pack_voltage", 0.0, check.inputs["voltage_check"].u, basis="voltage logger"))
+        bus = bus + uncertain(Input("bus_voltage", 0.0, check.inputs["voltage_check"].u, basis=say("voltage logger")))
+        pack = pack + uncertain(
+            Input("pack_voltage", 0.0, check.inputs["voltage_check"].u, basis=say("voltage logger"))
+        )
     ratio = w.let("ratio", bus / pack, "1")
     step = float(f["step"])
-    span = uncertain(rectangular("sampling", times["second"] - times["precharge"], step, "steps round the two edges"))
+    span = uncertain(
+        rectangular("sampling", times["second"] - times["precharge"], step, say("steps round the two edges"))
+    )
     w.let("span", span, "s")
     ordered_well = times["first"] < times["second"] and times["precharge"] < times["second"]
-    w.step("The edges in the log: first pole, precharge, second pole.", r"<first> \quad <precharge> \quad <second>")
-    w.step("Bus over pack in the last sample before the second pole closed.", r"q = \frac{<bus>}{<pack>} = <ratio>")
-    w.step("Time from precharge to the second pole.", r"t = <second> - <precharge> = <span>")
+    w.step(
+        say("The edges in the log: first pole, precharge, second pole."), r"<first> \quad <precharge> \quad <second>"
+    )
+    w.step(
+        say("Bus over pack in the last sample before the second pole closed."), r"q = \frac{<bus>}{<pack>} = <ratio>"
+    )
+    w.step(say("Time from precharge to the second pole."), r"t = <second> - <precharge> = <span>")
     known = w.has("voltage_check") and not w.unknown_in(w.x["voltage_check"])
     w.outputs.append(output_of(METHOD.measurands[0], ratio, known=known))
     w.output("precharge-span", span)
     w.output(
         "sequence-in-order",
         1.0 if ordered_well else 0.0,
-        note="1: both before the second pole; 0: not. Observed, not measured: ask for more than 0.5.",
+        note=say("1: both before the second pole; 0: not. Observed, not measured: ask for more than 0.5."),
     )
     if not ordered_well:
         w.alarm(
             "sequence.order",
-            "The second pole closed before the first pole or the precharge.",
-            "Stop: find out why, before anything is closed again.",
+            say("The second pole closed before the first pole or the precharge."),
+            say("Stop: find out why, before anything is closed again."),
         )
     if times["second"] - max(times["first"], times["precharge"]) <= step and ordered_well:
-        w.alarm("reaction.sampled-too-slowly", "Edges lie in neighbouring samples: too slow to tell.", "Log faster.")
+        w.alarm(
+            "reaction.sampled-too-slowly",
+            say("Edges lie in neighbouring samples: too slow to tell."),
+            say("Log faster."),
+        )
     if float(f["bus_before"]) > 60:
         w.alarm(
             "sequence.charged-before",
-            f"The bus was at {float(f['bus_before']):.0f} V before the precharge: a pole may be welded.",
-            "Check the contactors for welding.",
+            say(
+                "The bus was at {bus_before} V before the precharge: a pole may be welded.",
+                bus_before=f"{float(f['bus_before']):.0f}",
+            ),
+            say("Check the contactors for welding."),
         )
     if not w.has("voltage_check"):
         w.alarm(
             "uncertainty.not-stated",
-            "The uncertainty of the loggers is not stated, so none can be given for the ratio.",
-            "Name the instrument with its calibration.",
+            say("The uncertainty of the loggers is not stated, so none can be given for the ratio."),
+            say("Name the instrument with its calibration."),
         )
     return w.result()
 

@@ -15,10 +15,10 @@ GLYCOL_DENSITY, WATER_DENSITY = 1113.2, 998.2
 """Densities in kg/m³ at 20 °C by which a concentration by volume becomes one by mass (glycol from memory)."""
 
 PROPERTIES = (
-    ("density", r"\rho", "Density", "kg/m³"),
-    ("heat-capacity", "c_p", "Heat capacity", "J/kg/K"),
-    ("conductivity", r"\lambda", "Heat conductivity", "W/m/K"),
-    ("viscosity", r"\mu", "Dynamic viscosity", "mPa·s"),
+    ("density", r"\rho", "density", "kg/m³"),
+    ("heat-capacity", "c_p", "heat capacity", "J/kg/K"),
+    ("conductivity", r"\lambda", "heat conductivity", "W/m/K"),
+    ("viscosity", r"\mu", "dynamic viscosity", "mPa·s"),
 )
 """Name, symbol, title and unit of what `properties` gives."""
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TypeVar
 
+from witnessmark.language import say
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -35,22 +36,27 @@ def _work(w: Working) -> Result | Refused:
         if (name == solve) == w.has(name):
             w.fault(
                 "reading.repeated" if name == solve else "reading.missing",
-                f"{name} is {'asked for, and given too' if name == solve else 'needed to find the ' + solve}",
-                f"{'take ' + name + ' out' if name == solve else 'write ' + name}",
+                say("{name} is asked for, and given too", name=name)
+                if name == solve
+                else say("{name} is needed to find the {wanted}", name=name, wanted=solve),
+                say("take {name} out", name=name) if name == solve else say("write {name}", name=name),
             )
     if w.faults:
         return w.result()
     carried = w.x["density"] * w.x["heat_capacity"]
     if solve == "heat":
         value = w.let("heat", carried * w.x["flow"] * w.x["rise"], "W")
-        w.step("Heat carried away.", r"Q = <density> \cdot <flow> \cdot <heat_capacity> \cdot <rise> = <heat>")
+        w.step(say("Heat carried away."), r"Q = <density> \cdot <flow> \cdot <heat_capacity> \cdot <rise> = <heat>")
     elif solve == "flow":
         value = w.let("flow", w.x["heat"] / (carried * w.x["rise"]), "L/min")
-        w.step("Flow that is needed.", r"q_v = \frac{<heat>}{<density> \cdot <heat_capacity> \cdot <rise>} = <flow>")
+        w.step(
+            say("Flow that is needed."), r"q_v = \frac{<heat>}{<density> \cdot <heat_capacity> \cdot <rise>} = <flow>"
+        )
     else:
         value = w.let("rise", w.x["heat"] / (carried * w.x["flow"]), "K")
         w.step(
-            "Rise of temperature.", r"\Delta T = \frac{<heat>}{<density> \cdot <flow> \cdot <heat_capacity>} = <rise>"
+            say("Rise of temperature."),
+            r"\Delta T = \frac{<heat>}{<density> \cdot <flow> \cdot <heat_capacity>} = <rise>",
         )
     w.output({"heat": "coolant-heat", "flow": "coolant-flow", "rise": "coolant-rise"}[solve], value)
     return w.result()

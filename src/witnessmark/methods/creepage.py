@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import marked, say
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -33,14 +34,14 @@ def _work(w: Working) -> Result | Refused:
     degree, rule = w.words["pollution_degree"], w.words["between_rows"]
     group = w.words.get("material_group")
     if (group is None) == (not w.has("cti")):
-        w.fault("reading.missing", "the material has to come from one place", "write material_group, or cti")
+        w.fault("reading.missing", say("the material has to come from one place"), say("write material_group, or cti"))
     elif group is None:
         group = material_group(w.value("cti"))
         if group is None:
             w.fault(
                 "validity.range",
-                f"cti is {w.value('cti'):g}: below 100, where the groups begin",
-                "use another material",
+                say("cti is {cti}: below 100, where the groups begin", cti=marked(f"{w.value('cti'):g}")),
+                say("use another material"),
             )
     if w.faults or group is None:
         return w.result()
@@ -48,12 +49,17 @@ def _work(w: Working) -> Result | Refused:
     if row is None:
         w.fault(
             "validity.range",
-            f"the table has no column for {w.words['construction']}, pollution degree {degree}, group {group}",
-            "printed wiring is stated for pollution degrees 1 and 2 only, and for IIIb only in degree 1",
+            say(
+                "the table has no column for {construction}, pollution degree {degree}, group {group}",
+                construction=w.chosen("construction"),
+                degree=degree,
+                group=group,
+            ),
+            say("printed wiring is stated for pollution degrees 1 and 2 only, and for IIIb only in degree 1"),
         )
         return w.result()
     last = 630.0 if group == "IIIb" and degree == "3" else row[-1][0]
-    w.valid("voltage", row[0][0], last, "V", "the table ends there for this material and pollution degree")
+    w.valid("voltage", row[0][0], last, "V", say("the table ends there for this material and pollution degree"))
     if w.faults:
         return w.result()
     basic, low, high = look_up(row, w.value("voltage"), rule)
@@ -64,27 +70,34 @@ def _work(w: Working) -> Result | Refused:
     w.let("v_high", high[0], "V")
     w.let("d_low", low[1] / 1000, "mm")
     w.let("d_high", high[1] / 1000, "mm")
-    where = f"pollution degree {degree}, material group {group}, {w.words['construction']}"
+    where = say(
+        "pollution degree {degree}, material group {group}, {construction}",
+        degree=degree,
+        group=group,
+        construction=w.chosen("construction"),
+    )
     if rule == "interpolate" and low != high:
         w.step(
-            f"On the straight line between two rows of the table ({where}).",
+            say("On the straight line between two rows of the table ({where}).", where=where),
             r"d = <d_low> + \frac{<voltage> - <v_low>}{<v_high> - <v_low>} \cdot \left( <d_high> - <d_low> \right)"
             " = <basic>",
         )
     else:
-        w.step(f"The row of <v> of the table ({where}).".replace("<v>", f"{high[0]:g} V"), "d = <basic>")
+        w.step(
+            say("The row of {high} V of the table ({where}).", high=marked(f"{high[0]:g}"), where=where), "d = <basic>"
+        )
     if needed != basic:
-        w.step("Reinforced insulation takes twice that (from memory).", r"d = 2 \cdot <basic> = <needed>")
+        w.step(say("Reinforced insulation takes twice that (from memory)."), r"d = 2 \cdot <basic> = <needed>")
     governing = needed / 1000
     if w.has("clearance"):
         governing = max(governing, w.value("clearance"))
         w.let("governing", governing, "mm")
-        w.step("Never less than the clearance.", r"\max \left( <needed> , <clearance> \right) = <governing>")
-    w.output("required-creepage", governing, note=EXACT)
+        w.step(say("Never less than the clearance."), r"\max \left( <needed> , <clearance> \right) = <governing>")
+    w.output("required-creepage", governing, note=say(EXACT))
     if w.has("distance"):
         w.let("governing", governing, "mm")
         ratio = w.let("ratio", w.x["distance"] / governing, "1")
-        w.step("What is there over what is needed.", r"q = \frac{<distance>}{<governing>} = <ratio>")
+        w.step(say("What is there over what is needed."), r"q = \frac{<distance>}{<governing>} = <ratio>")
         w.output("creepage-ratio", ratio)
     return w.result()
 

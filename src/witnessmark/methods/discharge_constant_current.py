@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, ordered, worked
@@ -19,14 +20,14 @@ def _work(w: Working) -> Result | Refused:
     if not w.faults and w.value("safe_voltage") >= w.value("start_voltage"):
         w.fault(
             "validity.range",
-            "start_voltage is not above safe_voltage: there is nothing to discharge",
-            "state the highest voltage that can stand on the bus",
+            say("start_voltage is not above safe_voltage: there is nothing to discharge"),
+            say("state the highest voltage that can stand on the bus"),
         )
     if w.faults:
         return w.result()
     t = w.let("t", w.x["capacitance"] * (w.x["start_voltage"] - w.x["safe_voltage"]) / w.x["current"], "s")
     w.step(
-        "Charge to be taken out, over the current.",
+        say("Charge to be taken out, over the current."),
         r"t = \frac{<capacitance> \cdot \left( <start_voltage> - <safe_voltage> \right)}{<current>} = <t>",
     )
     w.output("calculated-time-to-safe-voltage", t)

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, cast
 
+from witnessmark.language import declared, marked, say
 from witnessmark.methods.base import (
     Caution,
     ChannelSpec,
@@ -25,7 +26,7 @@ from witnessmark.methods.base import (
     RoleSpec,
 )
 from witnessmark.methods.checking import Quantities, output_of
-from witnessmark.methods.series import as_floats, checked_time
+from witnessmark.methods.series import as_floats, checked_time, log_fault
 from witnessmark.methods.working import Working, ordered, worked
 from witnessmark.quantities.evaluation import rectangular
 from witnessmark.quantities.propagation import Input, deviation, uncertain
@@ -46,11 +47,12 @@ def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[st
         return figures
     if not time[0] <= start < time[-1]:
         faults.append(
-            {
-                "code": "log.start",
-                "message": f"the closing of the switch, {start:g} s, lies outside the log",
-                "remedy": "write start as an instant of the log's own time column",
-            }
+            log_fault(
+                "log.start",
+                declared("the closing of the switch, {start} s, lies outside the log"),
+                declared("write start as an instant of the log's own time column"),
+                start=float(start),
+            )
         )
         return figures
     above = np.flatnonzero(np.abs(voltage) > safe)
@@ -82,14 +84,17 @@ def _work(w: Working, f: Mapping[str, Any]) -> Result | Refused:
     if not f["above"]:
         w.alarm(
             "decay.not-energised",
-            f"The voltage was not above {safe:g} V after the switch closed: nothing was shown.",
-            "Log again with the system energised, and write start as the closing of the switch.",
+            say(
+                "The voltage was not above {safe} V after the switch closed: nothing was shown.",
+                safe=marked(f"{safe:g}"),
+            ),
+            say("Log again with the system energised, and write start as the closing of the switch."),
             fatal=True,
         )
     w.let("end", float(f["end"]), "s")
-    value = uncertain(Input("log", energy, 0.0, shape="", basis="sum of the log"))
+    value = uncertain(Input("log", energy, 0.0, shape="", basis=say("sum of the log")))
     coarse = abs(float(f["coarse"]) - energy)
-    value = value + uncertain(rectangular("sampling", 0.0, coarse, "change when every second sample is left out"))
+    value = value + uncertain(rectangular("sampling", 0.0, coarse, say("change when every second sample is left out")))
     missing = []
     for name in ("voltage_check", "current_check"):
         if w.has(name) and w.value(name):
@@ -99,27 +104,36 @@ def _work(w: Working, f: Mapping[str, Any]) -> Result | Refused:
             missing.append(name)
     w.let("te", value, "J")
     w.step(
-        f"Voltage times current, summed from the closing of the switch until {safe:g} V.",
+        say("Voltage times current, summed from the closing of the switch until {safe} V.", safe=marked(f"{safe:g}")),
         r"T_E = \int_{0}^{<end>} U_b \cdot I_e \, dt = <te>",
     )
     if not f["ended"]:
         w.alarm(
             "decay.never-safe",
-            f"The log ends above {safe:g} V: what came after is not counted.",
-            "Keep clear, and log until the voltage is safe.",
+            say("The log ends above {safe} V: what came after is not counted.", safe=marked(f"{safe:g}")),
+            say("Keep clear, and log until the voltage is safe."),
             fatal=True,
         )
     if coarse > 0.1 * energy:
         w.alarm(
             "log.coarse",
-            f"Leaving out every second sample changes the energy by {100 * coarse / energy:.0f} %.",
-            "Log faster.",
+            say(
+                "Leaving out every second sample changes the energy by {coarse} %.",
+                coarse=f"{100 * coarse / energy:.0f}",
+            ),
+            say("Log faster."),
         )
     if missing:
         w.alarm(
             "uncertainty.not-stated",
-            "The accuracy behind " + " and ".join(missing) + " is not stated, so no uncertainty can be given.",
-            "Name the loggers with their calibration.",
+            say("The accuracy behind {one} is not stated, so no uncertainty can be given.", one=missing[0])
+            if len(missing) == 1
+            else say(
+                "The accuracy behind {one} and {two} is not stated, so no uncertainty can be given.",
+                one=missing[0],
+                two=missing[1],
+            ),
+            say("Name the loggers with their calibration."),
         )
     known = not missing and not w.unknown_in(value)
     w.outputs.append(output_of(METHOD.measurands[0], value, known=known))

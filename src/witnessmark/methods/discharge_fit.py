@@ -13,6 +13,7 @@ import math
 from collections.abc import Mapping
 from typing import Any, cast
 
+from witnessmark.language import declared, marked, say
 from witnessmark.methods.base import (
     Caution,
     ChannelSpec,
@@ -29,7 +30,7 @@ from witnessmark.methods.base import (
 )
 from witnessmark.methods.checking import Quantities, output_of
 from witnessmark.methods.fitting import durbin_watson, fit_curve
-from witnessmark.methods.series import as_floats, checked_time, thinned
+from witnessmark.methods.series import as_floats, checked_time, log_fault, thinned
 from witnessmark.methods.working import Working, ordered, worked
 from witnessmark.quantities.propagation import Input, deviation, uncertain
 
@@ -59,11 +60,13 @@ def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[st
     t, v = time[used] - start, size[used]
     if len(t) < 5:
         faults.append(
-            {
-                "code": "fit.few",
-                "message": f"only {len(t)} samples lie between the start and {least:g} V, and a fit needs five",
-                "remedy": "log faster, or write start as the moment of switching off",
-            }
+            log_fault(
+                "fit.few",
+                declared("only {samples} samples lie between the start and {least} V, and a fit needs five"),
+                declared("log faster, or write start as the moment of switching off"),
+                samples=len(t),
+                least=float(least),
+            )
         )
         return figures
     slope = np.polyfit(t, np.log(v), 1)
@@ -71,11 +74,11 @@ def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[st
     fit = fit_curve(_curve, t, v, (float(np.exp(slope[1])), float(tau)))
     if fit is None or not (fit.parameters[0] > 0 and fit.parameters[1] > 0):
         faults.append(
-            {
-                "code": "fit.none",
-                "message": "no falling exponential fits these samples",
-                "remedy": "look at the log: is a source still on the bus?",
-            }
+            log_fault(
+                "fit.none",
+                declared("no falling exponential fits these samples"),
+                declared("look at the log: is a source still on the bus?"),
+            )
         )
         return figures
     u0, tau = fit.parameters
@@ -111,8 +114,12 @@ def _work(w: Working, f: Mapping[str, Any]) -> Result | Refused:
     if u0 <= safe:
         w.fault(
             "validity.range",
-            f"the fitted voltage at the start is {u0:.1f} V, not above the safe voltage of {safe:g} V",
-            "write start as the moment of switching off, with the system energised",
+            say(
+                "the fitted voltage at the start is {u0} V, not above the safe voltage of {safe} V",
+                u0=marked(f"{u0:.1f}"),
+                safe=marked(f"{safe:g}"),
+            ),
+            say("write start as the moment of switching off, with the system energised"),
         )
         return w.result()
     cov = f["covariance"]
@@ -123,48 +130,57 @@ def _work(w: Working, f: Mapping[str, Any]) -> Result | Refused:
     d0, d1 = tau / u0, math.log(u0 / safe)
     u_time = math.sqrt(max(d0 * d0 * cov[0][0] + 2 * d0 * d1 * cov[0][1] + d1 * d1 * cov[1][1], 0.0))
     dof = float(f["dof"])
-    time = uncertain(Input("fit", tau * d1, u_time, dof, "t", f"least squares, {f['samples']} samples"))
-    constant = uncertain(Input("fit", tau, math.sqrt(max(cov[1][1], 0.0)), dof, "t", "least squares"))
+    time = uncertain(
+        Input("fit", tau * d1, u_time, dof, "t", say("least squares, {samples} samples", samples=f["samples"]))
+    )
+    constant = uncertain(Input("fit", tau, math.sqrt(max(cov[1][1], 0.0)), dof, "t", say("least squares")))
     if w.has("logger_check"):
         check = w.x["logger_check"]
         # An error of the logger at the safe voltage moves the crossing by tau/Us of it.
         time = time + deviation(check) * (tau / safe)
     t = w.let("t", time, "s")
-    w.step("Fitted to the samples.", r"U = <u0> \cdot \mathrm{exp} \left( - \frac{{t}}{{<tau_fit>}} \right)")
-    w.step("Time to the safe voltage.", r"t = <tau_fit> \cdot \mathrm{ln} \frac{<u0>}{<safe>} = <t>")
+    w.step(say("Fitted to the samples."), r"U = <u0> \cdot \mathrm{exp} \left( - \frac{{t}}{{<tau_fit>}} \right)")
+    w.step(say("Time to the safe voltage."), r"t = <tau_fit> \cdot \mathrm{ln} \frac{<u0>}{<safe>} = <t>")
     if float(f["residual"]) > WORST_SHAPE * u0:
         w.alarm(
             "fit.shape",
-            f"The samples lie {float(f['residual']):.1f} V (one standard deviation) from the curve: no exponential.",
-            "Use the crossing in the log instead of a fit.",
+            say(
+                "The samples lie {residual} V (one standard deviation) from the curve: no exponential.",
+                residual=marked(f"{float(f['residual']):.1f}"),
+            ),
+            say("Use the crossing in the log instead of a fit."),
             fatal=True,
         )
     elif float(f["shape"]) < 0.5:
         w.alarm(
             "fit.correlated",
-            "The residuals follow each other: the fit's own interval is too narrow.",
-            "Use the crossing in the log, or look for a second time constant.",
+            say("The residuals follow each other: the fit's own interval is too narrow."),
+            say("Use the crossing in the log, or look for a second time constant."),
         )
     if float(f["last_voltage"]) > safe:
         w.alarm(
             "discharge.extrapolated",
-            f"The log ends at {float(f['last_voltage']):.1f} V, above {safe:g} V: the time is extrapolated.",
-            "Log until the voltage is safe.",
+            say(
+                "The log ends at {last_voltage} V, above {safe} V: the time is extrapolated.",
+                last_voltage=marked(f"{float(f['last_voltage']):.1f}"),
+                safe=marked(f"{safe:g}"),
+            ),
+            say("Log until the voltage is safe."),
         )
     if not w.has("logger_check"):
         w.alarm(
             "uncertainty.not-stated",
-            "The uncertainty of the logger is not stated, so none can be given for the result.",
-            "Name the instrument with its calibration.",
+            say("The uncertainty of the logger is not stated, so none can be given for the result."),
+            say("Name the instrument with its calibration."),
         )
     known = w.has("logger_check") and not w.unknown_in(time)
     for spec, value in ((METHOD.measurands[0], time), (METHOD.measurands[1], constant)):
         w.outputs.append(output_of(spec, value, known=known))
     figure = FigureData(
         "decay",
-        "Voltage after switching off, fitted",
-        "time after switching off",
-        "voltage",
+        say("Voltage after switching off, fitted"),
+        say("time after switching off"),
+        say("voltage"),
         "s",
         "V",
         arrays={

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, ordered, worked
@@ -21,27 +22,29 @@ def work(w: Working) -> Result | Refused:
     if not w.faults and w.value("safe_voltage") >= w.value("start_voltage"):
         w.fault(
             "validity.range",
-            "start_voltage is not above safe_voltage: there is nothing to discharge",
-            "state the highest voltage that can stand on the bus",
+            say("start_voltage is not above safe_voltage: there is nothing to discharge"),
+            say("state the highest voltage that can stand on the bus"),
         )
     if w.faults:
         return w.result()
     c, u0 = w.x["capacitance"], w.x["start_voltage"]
     tau = w.let("tau", w.x["resistance"] * c, "s")
     t = w.let("t", tau * log(u0 / w.x["safe_voltage"]), "s")
-    w.step("Time constant.", r"\tau = <resistance> \cdot <capacitance> = <tau>")
-    w.step("Time to the safe voltage.", r"t = <tau> \cdot \mathrm{ln} \frac{<start_voltage>}{<safe_voltage>} = <t>")
+    w.step(say("Time constant."), r"\tau = <resistance> \cdot <capacitance> = <tau>")
+    w.step(
+        say("Time to the safe voltage."), r"t = <tau> \cdot \mathrm{ln} \frac{<start_voltage>}{<safe_voltage>} = <t>"
+    )
     w.output("calculated-time-constant", tau)
     w.output("calculated-time-to-safe-voltage", t)
     if w.has("elapsed"):
         left = w.let("left", u0 * exp(-w.x["elapsed"] / tau), "V")
         energy = w.let("energy", 0.5 * c * left * left, "J")
         w.step(
-            "Voltage that is left after the waiting time.",
+            say("Voltage that is left after the waiting time."),
             r"U = <start_voltage> \cdot \mathrm{exp} \left( - \frac{<elapsed>}{<tau>} \right) = <left>",
         )
         w.step(
-            "Energy that is left.",
+            say("Energy that is left."),
             r"E = \frac{1}{2} \cdot <capacitance> \cdot \left( <left> \right)^2 = <energy>",
         )
         w.output("calculated-voltage-left", left)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import marked, say
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -32,10 +33,16 @@ def _work(w: Working) -> Result | Refused:
     w.not_negative("t_first", "t_second")
     if not w.faults and not w.value("t_second") > w.value("t_first"):
         w.fault(
-            "reading.range", "t_second is not later than t_first", "write both from the same zero, the later second"
+            "reading.range",
+            say("t_second is not later than t_first"),
+            say("write both from the same zero, the later second"),
         )
     if not w.faults and not w.value("u_second") < w.value("u_first"):
-        w.fault("reading.range", "u_second is not below u_first: nothing decays", "read again, or look for a source")
+        w.fault(
+            "reading.range",
+            say("u_second is not below u_first: nothing decays"),
+            say("read again, or look for a source"),
+        )
     if w.faults:
         return w.result()
     t1, t2, u1, u2 = w.x["t_first"], w.x["t_second"], w.x["u_first"], w.x["u_second"]
@@ -43,24 +50,30 @@ def _work(w: Working) -> Result | Refused:
     start = w.let("start", u1 * exp(t1 / tau), "V")
     t = w.let("t", t1 + tau * log(u1 / w.x["safe_voltage"]), "s")
     w.step(
-        "Time constant from the two readings.",
+        say("Time constant from the two readings."),
         r"\tau = \frac{<t_second> - <t_first>}{\mathrm{ln} \frac{<u_first>}{<u_second>}} = <tau>",
     )
-    w.step("Voltage at the zero of time.", r"U_0 = <u_first> \cdot \mathrm{exp} \frac{<t_first>}{<tau>} = <start>")
-    w.step("Time to the safe voltage.", r"t = <tau> \cdot \mathrm{ln} \frac{<start>}{<safe_voltage>} = <t>")
+    w.step(say("Voltage at the zero of time."), r"U_0 = <u_first> \cdot \mathrm{exp} \frac{<t_first>}{<tau>} = <start>")
+    w.step(say("Time to the safe voltage."), r"t = <tau> \cdot \mathrm{ln} \frac{<start>}{<safe_voltage>} = <t>")
     if start.value <= w.value("safe_voltage"):
         w.alarm(
             "decay.not-energised",
-            f"By these readings the voltage was {start.value:.1f} V at the zero of time, not above the safe one: "
-            "nothing was shown.",
-            "Read again with the system energised, both times from the moment of switching off.",
+            say(
+                "By these readings the voltage was {start} V at the zero of time, not above the safe "
+                "one: nothing was shown.",
+                start=marked(f"{start.value:.1f}"),
+            ),
+            say("Read again with the system energised, both times from the moment of switching off."),
             fatal=True,
         )
     if w.value("safe_voltage") < u2.value:
         w.alarm(
             "discharge.extrapolated",
-            f"The safe voltage lies below both readings ({u2.value:.1f} V at last): the time is extrapolated.",
-            "Read once more near the safe voltage.",
+            say(
+                "The safe voltage lies below both readings ({u2} V at last): the time is extrapolated.",
+                u2=marked(f"{u2.value:.1f}"),
+            ),
+            say("Read once more near the safe voltage."),
         )
     w.output("discharge-time-constant", tau)
     w.output("voltage-at-start", start)

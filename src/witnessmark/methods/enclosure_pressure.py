@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.gas_flow import REFERENCE_TEMPERATURE, STANDARD_PRESSURE
@@ -17,8 +18,8 @@ __all__ = ["METHOD"]
 
 def _work(w: Working) -> Result | Refused:
     w.above_zero("gas_volume", "free_volume", "start_pressure")
-    w.valid("temperature", -40, 1500, "°C", "state the temperature of the gas in the enclosure")
-    w.valid("start_temperature", -40, 150, "°C", "state the temperature of the air before")
+    w.valid("temperature", -40, 1500, "°C", say("state the temperature of the gas in the enclosure"))
+    w.valid("start_temperature", -40, 150, "°C", say("state the temperature of the air before"))
     if w.faults:
         return w.result()
     t, v = w.x["temperature"], w.x["free_volume"]
@@ -29,12 +30,12 @@ def _work(w: Working) -> Result | Refused:
     w.let("t_k", t, "K")
     w.let("t0_k", w.x["start_temperature"], "K")
     w.step(
-        "The gas alone, from its volume at 25 °C and 101.325 kPa.",
+        say("The gas alone, from its volume at 25 °C and 101.325 kPa."),
         r"p_g = 101.325\,\mathrm{kPa} \cdot \frac{<gas_volume>}{<free_volume>} \cdot "
         r"\frac{<t_k>}{298.15\,\mathrm{K}} = <gas>",
     )
-    w.step("The air that was there, heated.", r"p_a = <start_pressure> \cdot \frac{<t_k>}{<t0_k>} = <air>")
-    w.step("Together.", r"p = <gas> + <air> = <inside>")
+    w.step(say("The air that was there, heated."), r"p_a = <start_pressure> \cdot \frac{<t_k>}{<t0_k>} = <air>")
+    w.step(say("Together."), r"p = <gas> + <air> = <inside>")
     w.output("enclosure-pressure", inside)
     w.output("gas-partial-pressure", gas)
     w.output("pressure-rise", rise)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import Words, declared
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, ordered, worked
@@ -14,8 +15,16 @@ from witnessmark.methods.working import Working, ordered, worked
 __all__ = ["METHOD"]
 
 RANGES = (
-    ("hydrogen-fluoride", "hydrogen fluoride", 20.0, 200.0),
-    ("phosphoryl-fluoride", "phosphoryl fluoride", 15.0, 22.0),
+    ("hydrogen-fluoride", 20.0, 200.0),
+    ("phosphoryl-fluoride", 15.0, 22.0),
+)
+ENDS = Words(
+    {
+        "hydrogen-fluoride-low": declared("Hydrogen fluoride, low end of what was measured."),
+        "hydrogen-fluoride-high": declared("Hydrogen fluoride, high end of what was measured."),
+        "phosphoryl-fluoride-low": declared("Phosphoryl fluoride, low end of what was measured."),
+        "phosphoryl-fluoride-high": declared("Phosphoryl fluoride, high end of what was measured."),
+    }
 )
 
 
@@ -23,12 +32,13 @@ def _work(w: Working) -> Result | Refused:
     w.above_zero("energy")
     if w.faults:
         return w.result()
-    for name, title, low, high in RANGES:
+    for name, low, high in RANGES:
         for end, per_energy in (("low", low), ("high", high)):
             e = w.let("per_energy", per_energy * 1e-6 / 3600, "mg/Wh")
             mass = w.let("mass", w.x["energy"] * e, "g")
             w.step(
-                f"{title.capitalize()}, {end} end of what was measured.", r"m = <per_energy> \cdot <energy> = <mass>"
+                ENDS[f"{name}-{end}"],
+                r"m = <per_energy> \cdot <energy> = <mass>",
             )
             w.output(f"{name}-{end}", mass)
     return w.result()

@@ -11,7 +11,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from typing import Literal
 
+from witnessmark.language import marked, say
 from witnessmark.methods.base import Caution, FigureData, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.fuse_curve import ADIABATIC_TIME, current_for, curve_error, curve_points, melting_time
@@ -30,20 +32,27 @@ def _line(energy: float, shortest: float, longest: float) -> tuple[tuple[float, 
     return tuple(math.sqrt(energy / t) for t in times), times
 
 
-def _through(w: Working, borne: Uncertain, name: str, words: str) -> None:
+def _through(w: Working, borne: Uncertain, name: Literal["cable", "contactor"]) -> None:
     """The let-through of the fuse over what cable or contactor bears, `borne` in A²·s."""
     w.let(f"{name}_bears", borne, "A²·s")
     ratio = w.let(f"q_{name}", w.x["let_through"] / borne, "1")
     w.step(
-        f"What comes through over what the {words} bears.",
+        say("What comes through over what the cable bears.")
+        if name == "cable"
+        else say("What comes through over what the contactor bears."),
         rf"q = \frac{{<let_through>}}{{<{name}_bears>}} = <q_{name}>",
     )
     w.output(f"{name}-let-through-ratio", ratio)
     if ratio.value > 1:
+        times = marked(f"{ratio.value:.3g}")
         w.alarm(
             "coordination.let-through",
-            f"The fuse lets through {ratio.value:.3g} times what the {words} bears.",
-            f"Take a fuse that lets less through, or a {words} that bears more.",
+            say("The fuse lets through {ratio} times what the cable bears.", ratio=times)
+            if name == "cable"
+            else say("The fuse lets through {ratio} times what the contactor bears.", ratio=times),
+            say("Take a fuse that lets less through, or a cable that bears more.")
+            if name == "cable"
+            else say("Take a fuse that lets less through, or a contactor that bears more."),
         )
 
 
@@ -55,31 +64,34 @@ def _work(w: Working) -> Result | Refused:
     w.above_zero("let_through", "contactor_withstand")
     points = curve_points(w)
     if w.has("cable_section") != w.has("cable_k"):
-        w.fault("reading.missing", "cable_section and cable_k belong together", "write both")
+        w.fault("reading.missing", say("cable_section and cable_k belong together"), say("write both"))
     if w.faults or points is None:
         return w.result()
     currents, times = points
-    w.valid("clear_within", times[-1], times[0], "s", "the curve does not hold this time: take its next page")
-    w.valid("prospective", currents[0], None, "A", "the fuse does not melt at all at the prospective current")
+    w.valid("clear_within", times[-1], times[0], "s", say("the curve does not hold this time: take its next page"))
+    w.valid("prospective", currents[0], None, "A", say("the fuse does not melt at all at the prospective current"))
     if w.faults:
         return w.result()
     cleared = w.let("cleared", current_for(points, w.x["clear_within"]) * (1 + curve_error(w)), "A")
     breaks = w.x["contactor_break"]
     gap = w.let("gap", cleared - breaks, "A")
-    w.step("Current from which the fuse clears within the time named (from the curve).", r"I_f = <cleared>")
-    w.step("Less what the contactors can break.", r"I_f - I_k = <cleared> - <contactor_break> = <gap>")
+    w.step(say("Current from which the fuse clears within the time named (from the curve)."), r"I_f = <cleared>")
+    w.step(say("Less what the contactors can break."), r"I_f - I_k = <cleared> - <contactor_break> = <gap>")
     w.output("fuse-clears-from", cleared)
     w.output(
-        "coordination-gap", gap, note="At most zero: the contactors break all that the fuse does not clear in time."
+        "coordination-gap",
+        gap,
+        note=say("At most zero: the contactors break all that the fuse does not clear in time."),
     )
     margin = w.let("margin", w.x["prospective"] / cleared, "1")
     w.step(
-        "Prospective current over that from which the fuse clears.", r"q = \frac{<prospective>}{<cleared>} = <margin>"
+        say("Prospective current over that from which the fuse clears."),
+        r"q = \frac{<prospective>}{<cleared>} = <margin>",
     )
     w.output("prospective-over-clearing", margin)
     if currents[0] <= breaks.value <= currents[-1]:
         at_break = w.let("at_break", melting_time(points, breaks * (1 + curve_error(w))), "s")
-        w.step("Time of the fuse at the current that the contactors can just break.", r"t = <at_break>")
+        w.step(say("Time of the fuse at the current that the contactors can just break."), r"t = <at_break>")
         w.output("melting-time-at-contactor-limit", at_break)
     arrays = {"fuse_current": tuple(currents), "fuse_time": tuple(times)}
     shortest = times[-1]
@@ -93,35 +105,38 @@ def _work(w: Working) -> Result | Refused:
         if ratios:
             least = w.let("least", smaller(ratios), "1")
             w.step(
-                "Smallest ratio of what the cable bears to what the fuse melts with, at its points up to 5 s.",
+                say("Smallest ratio of what the cable bears to what the fuse melts with, at its points up to 5 s."),
                 r"\frac{k^2 \cdot S^2}{I^2 \cdot t} \geq <least>",
             )
             w.output("cable-over-fuse", least)
         arrays["cable_current"], arrays["cable_time"] = _line(withstand.value, shortest, ADIABATIC_TIME)
         if w.has("let_through"):
-            _through(w, withstand, "cable", "cable")
+            _through(w, withstand, "cable")
     if w.has("contactor_withstand"):
         borne = w.x["contactor_withstand"]
         arrays["contactor_current"], arrays["contactor_time"] = _line(
             borne.value, shortest, max(CONTACTOR_TIME, times[-1])
         )
         if w.has("let_through"):
-            _through(w, borne, "contactor", "contactor")
+            _through(w, borne, "contactor")
     if w.has("let_through"):
         longest = max(times[-1], 10 * shortest)
         arrays["through_current"], arrays["through_time"] = _line(w.value("let_through"), shortest, longest)
     if gap.value > 0:
         w.alarm(
             "coordination.gap",
-            f"From {breaks.value:.5g} A to {cleared.value:.5g} A neither the contactors can break nor the fuse "
-            f"clears in time.",
-            "Keep the contactors closed above their limit, take a faster fuse, or contactors that break more.",
+            say(
+                "From {breaks} A to {cleared} A neither the contactors can break nor the fuse clears in time.",
+                breaks=marked(f"{breaks.value:.5g}"),
+                cleared=marked(f"{cleared.value:.5g}"),
+            ),
+            say("Keep the contactors closed above their limit, take a faster fuse, or contactors that break more."),
         )
     figure = FigureData(
         "curves",
-        "What contactors break and what the fuse clears",
-        "current",
-        "time",
+        say("What contactors break and what the fuse clears"),
+        say("current"),
+        say("time"),
         "A",
         "s",
         arrays=arrays,
@@ -132,20 +147,20 @@ def _work(w: Working) -> Result | Refused:
             "clear_within": w.value("clear_within"),
         },
         words={
-            "fuse": "fuse melts (maker's curve)",
-            "cable": "cable bears (adiabatic, up to 5 s)",
-            "contactor": "closed contactor bears (I²t, up to 0.1 s)",
-            "through": "fuse lets through in all (I²t)",
-            "contactor_break": "contactors break up to",
-            "fuse_clears_from": "fuse clears in time from",
-            "prospective": "prospective",
-            "clear_within": "in time: within",
+            "fuse": say("fuse melts (maker's curve)"),
+            "cable": say("cable bears (adiabatic, up to 5 s)"),
+            "contactor": say("closed contactor bears (I²t, up to 0.1 s)"),
+            "through": say("fuse lets through in all (I²t)"),
+            "contactor_break": say("contactors break up to"),
+            "fuse_clears_from": say("fuse clears in time from"),
+            "prospective": say("prospective"),
+            "clear_within": say("in time: within"),
             "up": "clear_within",
         }
         | (
-            {"gap": "neither breaks in time", "between": "contactor_break fuse_clears_from"}
+            {"gap": say("neither breaks in time"), "between": "contactor_break fuse_clears_from"}
             if gap.value > 0
-            else {"gap": "no gap"}
+            else {"gap": say("no gap")}
         ),
     )
     return w.result(figure)

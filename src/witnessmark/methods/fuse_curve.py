@@ -9,6 +9,7 @@ import math
 from bisect import bisect_left
 from itertools import pairwise
 
+from witnessmark.language import marked, say
 from witnessmark.methods.working import Working
 from witnessmark.quantities.evaluation import rectangular
 from witnessmark.quantities.propagation import Uncertain, exp, log, uncertain
@@ -29,8 +30,8 @@ def curve_points(w: Working) -> Points | None:
     if len(currents) != len(times) or len(currents) < 2:
         w.fault(
             "reading.repeated",
-            f"the curve has {len(currents)} currents and {len(times)} times",
-            "write two points or more, each with its current and its time, in the same order",
+            say("the curve has {currents} currents and {times} times", currents=len(currents), times=len(times)),
+            say("write two points or more, each with its current and its time, in the same order"),
         )
         return None
     pairs = sorted(zip(currents, times, strict=True))
@@ -38,8 +39,14 @@ def curve_points(w: Working) -> Points | None:
         if i1 == i0 or t1 >= t0:
             w.fault(
                 "reading.range",
-                f"the curve does not fall from {i0:g} A, {t0:g} s to {i1:g} A, {t1:g} s",
-                "look at the points again: more current melts sooner",
+                say(
+                    "the curve does not fall from {i0} A, {t0} s to {i1} A, {t1} s",
+                    i0=marked(f"{i0:g}"),
+                    t0=marked(f"{t0:g}"),
+                    i1=marked(f"{i1:g}"),
+                    t1=marked(f"{t1:g}"),
+                ),
+                say("look at the points again: more current melts sooner"),
             )
             return None
     return [p[0] for p in pairs], [p[1] for p in pairs]
@@ -52,7 +59,7 @@ def curve_error(w: Working) -> Uncertain:
     """
     if not w.has("curve_tolerance"):
         return w.unstated("curve_tolerance")
-    return uncertain(rectangular("curve", 0.0, w.value("curve_tolerance"), "tolerance of the curve, in current"))
+    return uncertain(rectangular("curve", 0.0, w.value("curve_tolerance"), say("tolerance of the curve, in current")))
 
 
 def _index(currents: list[float], current: float) -> int:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, larger, ordered, worked
@@ -19,11 +20,11 @@ def _work(w: Working) -> Result | Refused:
     if not w.has("cable_section", "cable_k") and not w.has("contactor_withstand"):
         w.fault(
             "reading.missing",
-            "neither a cable nor a contactor is given",
-            "write cable_section with cable_k, or contactor_withstand",
+            say("neither a cable nor a contactor is given"),
+            say("write cable_section with cable_k, or contactor_withstand"),
         )
     if w.has("cable_section") != w.has("cable_k"):
-        w.fault("reading.missing", "cable_section and cable_k belong together", "write both")
+        w.fault("reading.missing", say("cable_section and cable_k belong together"), say("write both"))
     if w.faults:
         return w.result()
     ratios = []
@@ -32,13 +33,18 @@ def _work(w: Working) -> Result | Refused:
         section = w.x["cable_section"] * 1e6
         cable = w.let("cable", w.x["cable_k"] * w.x["cable_k"] * section * section, "A²·s")
         ratios.append(w.let("q_cable", through / cable, "1"))
-        w.step("What the cable bears.", r"k^2 \cdot S^2 = <cable_k>^2 \cdot \left( <cable_section> \right)^2 = <cable>")
-        w.step("What comes through over that.", r"q_c = \frac{<let_through>}{<cable>} = <q_cable>")
+        w.step(
+            say("What the cable bears."),
+            r"k^2 \cdot S^2 = <cable_k>^2 \cdot \left( <cable_section> \right)^2 = <cable>",
+        )
+        w.step(say("What comes through over that."), r"q_c = \frac{<let_through>}{<cable>} = <q_cable>")
         w.output("cable-withstand", cable)
         w.output("cable-let-through-ratio", ratios[-1])
     if w.has("contactor_withstand"):
         ratios.append(w.let("q_contactor", through / w.x["contactor_withstand"], "1"))
-        w.step("Over what the contactor bears.", r"q_k = \frac{<let_through>}{<contactor_withstand>} = <q_contactor>")
+        w.step(
+            say("Over what the contactor bears."), r"q_k = \frac{<let_through>}{<contactor_withstand>} = <q_contactor>"
+        )
         w.output("contactor-let-through-ratio", ratios[-1])
     if len(ratios) == 2:
         w.output("largest-let-through-ratio", larger(ratios))

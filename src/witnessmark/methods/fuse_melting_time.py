@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.fuse_curve import curve_error, curve_points, melting_time, segment
@@ -25,7 +26,11 @@ def _work(w: Working) -> Result | Refused:
         return w.result()
     currents, _ = points
     w.valid(
-        "current", currents[0], currents[-1], "A", "outside the maker's curve there is no answer: take its next page"
+        "current",
+        currents[0],
+        currents[-1],
+        "A",
+        say("outside the maker's curve there is no answer: take its next page"),
     )
     if w.faults:
         return w.result()
@@ -35,13 +40,13 @@ def _work(w: Working) -> Result | Refused:
     low, high, first, last = segment(points, w.value("current"))
     for name, value, unit in (("i1", low, "A"), ("i2", high, "A"), ("t1", first, "s"), ("t2", last, "s")):
         w.let(name, value, unit)
-    w.step("The neighbouring points of the curve.", r"\left( <i1> , <t1> \right) \quad \left( <i2> , <t2> \right)")
+    w.step(say("The neighbouring points of the curve."), r"\left( <i1> , <t1> \right) \quad \left( <i2> , <t2> \right)")
     w.step(
-        "Straight between them in log current and log time.",
+        say("Straight between them in log current and log time."),
         r"\mathrm{ln} t = \mathrm{ln} <t1> + \mathrm{ln} \frac{<t2>}{<t1>} \cdot \frac{\mathrm{ln} "
         r"\frac{<current>}{<i1>}}{\mathrm{ln} \frac{<i2>}{<i1>}}",
     )
-    w.step("Melting time.", r"t = <t>")
+    w.step(say("Melting time."), r"t = <t>")
     w.output("melting-time", t)
     return w.result()
 

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from itertools import pairwise
 from typing import TypeVar
 
+from witnessmark.language import Words, declared, say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import EXACT, Working, ordered, worked
@@ -25,6 +26,14 @@ FRACTIONS = ((100.0, 0.48), (1000.0, 0.38), (10000.0, 0.29), (100000.0, 0.22))
 """Number of pulses and part of the nominal melting I²t that may be used (seen)."""
 
 SHAPES = ("rectangle", "half-sine", "triangle", "trapezoid")
+ONE_PULSE = Words(
+    {
+        "rectangle": declared("One pulse, rectangle."),
+        "half-sine": declared("One pulse, half-sine."),
+        "triangle": declared("One pulse, triangle."),
+        "trapezoid": declared("One pulse, trapezoid."),
+    }
+)
 
 
 def pulse_energy(shape: str, peak: T, base: T, duration: T) -> T:
@@ -53,11 +62,15 @@ def pulse_fraction(pulses: float) -> float:
 def _work(w: Working) -> Result | Refused:
     w.above_zero("peak", "duration", "melting")
     w.not_negative("base")
-    w.valid("pulses", FRACTIONS[0][0], FRACTIONS[-1][0], "1", "the guide states nothing beyond: ask the maker")
-    w.valid("duration", None, 10, "ms", "in a longer pulse the element gives off heat: use the curve instead")
+    w.valid("pulses", FRACTIONS[0][0], FRACTIONS[-1][0], "1", say("the guide states nothing beyond: ask the maker"))
+    w.valid("duration", None, 10, "ms", say("in a longer pulse the element gives off heat: use the curve instead"))
     shape = w.words["shape"]
     if (shape == "trapezoid") != w.has("base"):
-        w.fault("reading.missing", "base belongs to the trapezoid, and only to it", "write base in A for a trapezoid")
+        w.fault(
+            "reading.missing",
+            say("base belongs to the trapezoid, and only to it"),
+            say("write base in A for a trapezoid"),
+        )
     if w.faults:
         return w.result()
     energy = w.let("energy", pulse_energy(shape, w.x["peak"], w.x.get("base", w.x["peak"]), w.x["duration"]), "A²·s")
@@ -71,12 +84,12 @@ def _work(w: Working) -> Result | Refused:
         "triangle": rf"\frac{{{peak} \cdot {t}}}{{3}}",
         "trapezoid": rf"\frac{{\left( {peak} + <peak> \cdot <base> + {base} \right) \cdot {t}}}{{3}}",
     }[shape]
-    w.step(f"One pulse, {shape}.", rf"I^2t = {put_in} = <energy>")
-    w.step("Part that may be used for that many pulses (table).", r"f = <fraction>")
-    w.step("Permitted for one pulse.", r"f \cdot I^2t_m = <fraction> \cdot <melting> = <permitted>")
-    w.step("The pulse over what is permitted.", r"q = \frac{<energy>}{<permitted>} = <ratio>")
+    w.step(ONE_PULSE[shape], rf"I^2t = {put_in} = <energy>")
+    w.step(say("Part that may be used for that many pulses (table)."), r"f = <fraction>")
+    w.step(say("Permitted for one pulse."), r"f \cdot I^2t_m = <fraction> \cdot <melting> = <permitted>")
+    w.step(say("The pulse over what is permitted."), r"q = \frac{<energy>}{<permitted>} = <ratio>")
     w.output("pulse-energy", energy)
-    w.output("pulse-fraction", fraction, note=EXACT)
+    w.output("pulse-fraction", fraction, note=say(EXACT))
     w.output("permitted-pulse-energy", permitted)
     w.output("pulse-ratio", ratio)
     return w.result()

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, ordered, worked
@@ -17,25 +18,27 @@ __all__ = ["METHOD"]
 
 def _work(w: Working) -> Result | Refused:
     w.above_zero("rated_current", "load_current")
-    w.valid("limit_temperature", 60, 300, "°C", "take the maker's limit temperature of the link")
-    w.valid("ambient", -40, None, "°C", "the rule is not stated below")
+    w.valid("limit_temperature", 60, 300, "°C", say("take the maker's limit temperature of the link"))
+    w.valid("ambient", -40, None, "°C", say("the rule is not stated below"))
     if not w.faults and w.value("ambient") >= w.value("limit_temperature"):
-        w.fault("validity.range", "ambient is not below limit_temperature: nothing may flow", "cool the place")
+        w.fault(
+            "validity.range", say("ambient is not below limit_temperature: nothing may flow"), say("cool the place")
+        )
     if w.faults:
         return w.result()
     limit = w.x["limit_temperature"]
     factor = w.let("factor", sqrt((limit - w.x["ambient"]) / (limit - 303.15)), "1")
     rated = w.let("rated", factor * w.x["rated_current"], "A")
     w.step(
-        "Factor for the ambient temperature (formula from memory).",
+        say("Factor for the ambient temperature (formula from memory)."),
         r"f = \sqrt{\frac{<limit_temperature> - <ambient>}{<limit_temperature> - 30\,^{\circ}\mathrm{C}}} = <factor>",
     )
-    w.step("Rating there.", r"I_a = <factor> \cdot <rated_current> = <rated>")
+    w.step(say("Rating there."), r"I_a = <factor> \cdot <rated_current> = <rated>")
     w.output("rerating-factor", factor)
     w.output("rerated-current", rated)
     if w.has("load_current"):
         load = w.let("load", w.x["load_current"] / rated, "1")
-        w.step("Continuous load over that.", r"q = \frac{<load_current>}{<rated>} = <load>")
+        w.step(say("Continuous load over that."), r"q = \frac{<load_current>}{<rated>} = <load>")
         w.output("fuse-load-ratio", load)
     return w.result()
 

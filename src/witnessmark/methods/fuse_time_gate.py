@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import declared, say
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -25,13 +26,13 @@ from witnessmark.methods.working import Working, ordered, worked
 __all__ = ["METHOD"]
 
 GATES: Mapping[str, tuple[float | None, float | None, str]] = {
-    "ul-248-14 135 %": (None, 3600.0, "seen"),
-    "ul-248-14 200 % to 30 A": (None, 120.0, "seen"),
-    "ul-248-14 200 % 35 to 60 A": (None, 240.0, "seen"),
-    "iso-8820-3 110 %": (360000.0, None, "from memory"),
-    "iso-8820-3 135 %": (0.75, 600.0, "from memory"),
-    "iso-8820-3 200 %": (0.15, 5.0, "from memory"),
-    "iso-8820-3 600 %": (None, 0.1, "from memory"),
+    "ul-248-14 135 %": (None, 3600.0, declared("seen")),
+    "ul-248-14 200 % to 30 A": (None, 120.0, declared("seen")),
+    "ul-248-14 200 % 35 to 60 A": (None, 240.0, declared("seen")),
+    "iso-8820-3 110 %": (360000.0, None, declared("from memory")),
+    "iso-8820-3 135 %": (0.75, 600.0, declared("from memory")),
+    "iso-8820-3 200 %": (0.15, 5.0, declared("from memory")),
+    "iso-8820-3 600 %": (None, 0.1, declared("from memory")),
 }
 """Opening time in s: at least, at most, confidence."""
 
@@ -41,23 +42,29 @@ def _work(w: Working) -> Result | Refused:
     if w.faults:
         return w.result()
     low, high, told = GATES[w.words["gate"]]
-    note = f"Gate: {told}."
+    note = say("Gate: {confidence}.", confidence=say(told))
     t = w.x["opening_time"]
     if told != "seen":
         w.alarm(
             "table.from-memory",
-            "The gate is from memory and was not compared with the standard.",
-            "Compare it before you rely on the result.",
+            say("The gate is from memory and was not compared with the standard."),
+            say("Compare it before you rely on the result."),
         )
     if low is not None:
         w.let("low", low, "s")
         at_least = w.let("q_low", t / low, "1")
-        w.step(f"Opening time over the smallest of the gate ({told}).", r"q = \frac{<opening_time>}{<low>} = <q_low>")
+        w.step(
+            say("Opening time over the smallest of the gate ({confidence}).", confidence=say(told)),
+            r"q = \frac{<opening_time>}{<low>} = <q_low>",
+        )
         w.output("opening-over-least", at_least, note=note)
     if high is not None:
         w.let("high", high, "s")
         at_most = w.let("q_high", t / high, "1")
-        w.step(f"Opening time over the largest of the gate ({told}).", r"q = \frac{<opening_time>}{<high>} = <q_high>")
+        w.step(
+            say("Opening time over the largest of the gate ({confidence}).", confidence=say(told)),
+            r"q = \frac{<opening_time>}{<high>} = <q_high>",
+        )
         w.output("opening-over-most", at_most, note=note)
     return w.result()
 

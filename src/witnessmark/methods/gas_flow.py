@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from witnessmark.language import say
 from witnessmark.methods.working import Working
 from witnessmark.quantities.propagation import Uncertain, sqrt
 
@@ -70,22 +71,24 @@ class Gas:
         w.let("t0", self.temperature, "K")
         w.let("critical", self.critical, "1")
         w.let("ratio", self.ratio, "1")
-        w.step("Pressure ratio.", r"r = \frac{<outside_pressure>}{<inside_pressure>} = <ratio>")
+        w.step(say("Pressure ratio."), r"r = \frac{<outside_pressure>}{<inside_pressure>} = <ratio>")
         w.step(
-            f"Against the critical one: the flow is {'choked' if self.choked else 'subcritical'}.",
+            say("Against the critical one: the flow is choked.")
+            if self.choked
+            else say("Against the critical one: the flow is subcritical."),
             r"r_c = \left( \frac{2}{<isentropic_exponent> + 1} \right)"
             r"^{\frac{<isentropic_exponent>}{<isentropic_exponent> - 1}} = <critical>",
         )
         if self.choked:
             w.step(
-                "Mass flux, choked.",
+                say("Mass flux, choked."),
                 r"G = <inside_pressure> \cdot \sqrt{\frac{<isentropic_exponent>}{<gas_constant> \cdot <t0>}} \cdot "
                 r"\left( \frac{2}{<isentropic_exponent> + 1} \right)"
                 r"^{\frac{<isentropic_exponent> + 1}{2 \cdot \left( <isentropic_exponent> - 1 \right)}} = <flux>",
             )
         else:
             w.step(
-                "Mass flux, subcritical.",
+                say("Mass flux, subcritical."),
                 r"G = <inside_pressure> \cdot \sqrt{\frac{2}{<gas_constant> \cdot <t0>} \cdot "
                 r"\frac{<isentropic_exponent>}{<isentropic_exponent> - 1} \cdot \left( <ratio>"
                 r"^{\frac{2}{<isentropic_exponent>}} - <ratio>"
@@ -96,9 +99,9 @@ class Gas:
 def gas_of(w: Working) -> Gas | None:
     """The gas from the readings of a working; None with faults when they are no gas."""
     w.above_zero("inside_pressure", "outside_pressure", "relative_molar_mass", "compressibility")
-    w.valid("discharge_coefficient", 1e-3, 1, "1", "state the coefficient of the vent, 0.6 for a sharp hole")
-    w.valid("isentropic_exponent", 1.0001, 5 / 3 + 1e-9, "1", "state the ratio of heat capacities of the gas")
-    w.valid("temperature", -150, 2000, "°C", "state the temperature of the gas")
+    w.valid("discharge_coefficient", 1e-3, 1, "1", say("state the coefficient of the vent, 0.6 for a sharp hole"))
+    w.valid("isentropic_exponent", 1.0001, 5 / 3 + 1e-9, "1", say("state the ratio of heat capacities of the gas"))
+    w.valid("temperature", -150, 2000, "°C", say("state the temperature of the gas"))
     if w.faults:
         return None
     constant = GAS_CONSTANT / (w.x["relative_molar_mass"] / 1000)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import Words, declared, marked, say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.coolant_data import GLYCOL_DENSITY, PROPERTIES, WATER_DENSITY, freezing_point, properties
@@ -17,15 +18,25 @@ from witnessmark.methods.working import Working, ordered, worked
 __all__ = ["METHOD"]
 
 
+BY_POLYNOMIAL = Words(
+    {
+        "density": declared("Density, by the polynomial."),
+        "heat-capacity": declared("Heat capacity, by the polynomial."),
+        "conductivity": declared("Heat conductivity, by the polynomial."),
+        "viscosity": declared("Dynamic viscosity, by the polynomial."),
+    }
+)
+
+
 def _work(w: Working) -> Result | Refused:
     w.not_negative("concentration")
     x = w.x["concentration"]
     if w.words["basis"] == "volume":
-        w.valid("concentration", 0, 56, "%", "the polynomials end at 60 % by mass")
+        w.valid("concentration", 0, 56, "%", say("the polynomials end at 60 % by mass"))
         rg, rw = GLYCOL_DENSITY, WATER_DENSITY
         fraction = x * rg / (x * rg + (1 - x) * rw)
     else:
-        w.valid("concentration", 0, 60, "%", "the polynomials end there")
+        w.valid("concentration", 0, 60, "%", say("the polynomials end there"))
         fraction = x * 1.0
     if w.faults:
         return w.result()
@@ -35,27 +46,30 @@ def _work(w: Working) -> Result | Refused:
     if t < freezing.value:
         w.fault(
             "validity.range",
-            f"the temperature is below the freezing point of this mixture, {freezing.value - 273.15:.1f} °C",
-            "use more glycol, or a higher temperature",
+            say(
+                "the temperature is below the freezing point of this mixture, {freezing} °C",
+                freezing=marked(f"{freezing.value - 273.15:.1f}"),
+            ),
+            say("use more glycol, or a higher temperature"),
         )
-    w.valid("temperature", None, 100, "°C", "the polynomials end there")
+    w.valid("temperature", None, 100, "°C", say("the polynomials end there"))
     if w.faults:
         return w.result()
     if w.words["basis"] == "volume":
         w.show("rg", f"{rg:g}")
         w.show("rw", f"{rw:g}")
         w.step(
-            "By mass, from the volumes before mixing at 20 °C (densities of glycol and water in kg/m³).",
+            say("By mass, from the volumes before mixing at 20 °C (densities of glycol and water in kg/m³)."),
             r"x = \frac{<concentration> \cdot <rg>}{<concentration> \cdot <rg> + \left( 1 - <concentration> \right) "
             r"\cdot <rw>} = <mass>",
         )
     found = properties(mass.value, t)
-    for name, symbol, title, unit in PROPERTIES:
+    for name, symbol, _, unit in PROPERTIES:
         w.let(name, found[name], unit)
-        w.step(f"{title}, by the polynomial.", rf"{symbol} = <{name}>")
-        w.output(f"coolant-{name}", found[name], note="A fit to tables: no uncertainty is stated with it.")
-    w.step("Freezing point.", r"\theta_f = <freezing>")
-    w.output("coolant-freezing-point", freezing.value, note="A fit to tables: no uncertainty is stated with it.")
+        w.step(BY_POLYNOMIAL[name], rf"{symbol} = <{name}>")
+        w.output(f"coolant-{name}", found[name], note=say("A fit to tables: no uncertainty is stated with it."))
+    w.step(say("Freezing point."), r"\theta_f = <freezing>")
+    w.output("coolant-freezing-point", freezing.value, note=say("A fit to tables: no uncertainty is stated with it."))
     return w.result()
 
 
@@ -89,7 +103,7 @@ METHOD = Method(
         InputSpec("temperature", r"\theta", "temperature", "°C", -40, 90),
     ),
     measurands=(
-        *(MeasurandSpec(f"coolant-{name}", title.lower(), symbol, unit) for name, symbol, title, unit in PROPERTIES),
+        *(MeasurandSpec(f"coolant-{name}", title, symbol, unit) for name, symbol, title, unit in PROPERTIES),
         MeasurandSpec("coolant-freezing-point", "freezing point", r"\theta_f", "°C"),
     ),
     evaluate_with=_evaluate,

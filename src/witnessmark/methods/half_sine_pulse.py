@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, ordered, worked
@@ -21,7 +22,7 @@ def _work(w: Working) -> Result | Refused:
         return w.result()
     w.let("a", w.x["peak"], "m/s²")
     change = w.let("change", 2 * w.x["peak"] * w.x["duration"] / math.pi, "m/s")
-    w.step("Area under the half sine.", r"\Delta v = \frac{2 \cdot <a> \cdot <duration>}{\pi} = <change>")
+    w.step(say("Area under the half sine."), r"\Delta v = \frac{2 \cdot <a> \cdot <duration>}{\pi} = <change>")
     w.output("half-sine-velocity", change)
     return w.result()
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -32,7 +33,7 @@ def _work(w: Working) -> Result | Refused:
     w.above_zero("volume", "pressure_start", "pressure_end")
     w.not_negative("concentration_start", "concentration_end", "volume_out")
     for name in ("temperature_start", "temperature_end"):
-        w.valid(name, -20, 60, "°C", "the chamber is held at 18 °C to 22 °C")
+        w.valid(name, -20, 60, "°C", say("the chamber is held at 18 °C to 22 °C"))
     if w.faults:
         return w.result()
     terms = []
@@ -48,7 +49,7 @@ def _work(w: Working) -> Result | Refused:
     grams = K * w.x["volume"] * 1e-4 * (factor * terms[0] - terms[1])
     mass = w.let("mass", grams / 1000, "g")
     w.step(
-        "With concentrations in ppm, pressures in kPa and temperatures in K.",
+        say("With concentrations in ppm, pressures in kPa and temperatures in K."),
         r"m = 2.42 \cdot <volume> \cdot 10^{-4} \cdot \left( "
         + put_in
         + r"<concentration_end> \cdot \frac{<pressure_end>}{<t_end>} - <concentration_start> \cdot "

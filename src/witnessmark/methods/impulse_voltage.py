@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import marked, say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.insulation_tables import IMPULSE, look_up
@@ -18,13 +19,20 @@ __all__ = ["METHOD"]
 def _work(w: Working) -> Result | Refused:
     w.above_zero("voltage")
     row = IMPULSE[w.words["category"]]
-    w.valid("voltage", None, row[-1][0], "V", "the table ends there")
+    w.valid("voltage", None, row[-1][0], "V", say("the table ends there"))
     if w.faults:
         return w.result()
     value, _, high = look_up(row, max(w.value("voltage"), row[0][0]), "next-row")
     w.let("impulse", value, "V")
-    w.step(f"The row of {high[0]:g} V, overvoltage category {w.words['category']}.", r"U_{imp} = <impulse>")
-    w.output("rated-impulse-voltage", value, note=EXACT)
+    w.step(
+        say(
+            "The row of {high} V, overvoltage category {category}.",
+            high=marked(f"{high[0]:g}"),
+            category=w.words["category"],
+        ),
+        r"U_{imp} = <impulse>",
+    )
+    w.output("rated-impulse-voltage", value, note=say(EXACT))
     return w.result()
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import (
     Alarm,
     Caution,
@@ -48,17 +49,17 @@ def _evaluate(
     working = facts["working_voltage"]
     assert resistance is not None and voltage is not None and isinstance(working, Quantity)
     faults = [
-        Problem("reading.range", f"{name} is {quantity}; it has to be {words}", remedy)
-        for name, quantity, bad, words, remedy in (
-            ("resistance", resistance, resistance.value < 0, "zero or more", "write what the tester shows"),
-            (
-                "test_voltage",
-                voltage,
-                voltage.value <= 0,
-                "more than zero",
-                "write the voltage that the tester applies",
-            ),
-            ("working_voltage", working, working.value <= 0, "more than zero", "state the fact anew"),
+        Problem(
+            "reading.range",
+            say("{name} is {read}; it has to be zero or more", name=name, read=quantity)
+            if name == "resistance"
+            else say("{name} is {read}; it has to be more than zero", name=name, read=quantity),
+            remedy,
+        )
+        for name, quantity, bad, remedy in (
+            ("resistance", resistance, resistance.value < 0, say("write what the tester shows")),
+            ("test_voltage", voltage, voltage.value <= 0, say("write the voltage that the tester applies")),
+            ("working_voltage", working, working.value <= 0, say("state the fact anew")),
         )
         if bad
     ]
@@ -77,8 +78,12 @@ def _evaluate(
         alarms.append(
             Alarm(
                 "isolation.test-voltage",
-                f"The tester applied {voltage}, less than half the working voltage of {working}.",
-                f"Measure again at {working.si / 2:.0f} V or more.",
+                say(
+                    "The tester applied {voltage}, less than half the working voltage of {working}.",
+                    voltage=voltage,
+                    working=working,
+                ),
+                say("Measure again at {least} V or more.", least=f"{working.si / 2:.0f}"),
                 fatal=True,
             )
         )
@@ -90,21 +95,32 @@ def _evaluate(
     relation = bound or "="
     steps = (
         Step(
-            "At least half the working voltage has to be applied.",
+            say("At least half the working voltage has to be applied."),
             rf"\frac{{1}}{{2}} \cdot {latex(working)} = {latex(working.si / 2, parse_unit('V'))}",
-            f"half of {spoken(working)} is {spoken(working.si / 2, parse_unit('V'))}; applied: {spoken(voltage)}",
+            say(
+                "half of {working} is {least}; applied: {voltage}",
+                working=spoken(working),
+                least=spoken(working.si / 2, parse_unit("V")),
+                voltage=spoken(voltage),
+            ),
         ),
         Step(
-            "Divided by the working voltage of the bus.",
+            say("Divided by the working voltage of the bus."),
             rf"\frac{{R_i}}{{U_w}} {relation} \frac{{{latex(resistance)}}}{{{latex(working)}}}"
             rf" = {latex(per_volt.value, unit)}",
-            f"R i over U w: {sign}{spoken(resistance)} over {spoken(working)}: {sign}{spoken(per_volt.value, unit)}",
+            say(
+                "R i over U w: {sign}{resistance} over {working}: {sign}{per_volt}",
+                sign=sign,
+                resistance=spoken(resistance),
+                working=spoken(working),
+                per_volt=spoken(per_volt.value, unit),
+            ),
         ),
     )
     figure = FigureData(
         "interval",
-        "Isolation resistance per volt",
-        "isolation per volt",
+        say("Isolation resistance per volt"),
+        say("isolation per volt"),
         "",
         "Ω/V",
         "",

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 
+from witnessmark.language import marked, say
 from witnessmark.methods.base import Caution, InputSpec, RoleSpec
 from witnessmark.methods.working import Working
 
@@ -59,8 +60,10 @@ def check_readings(working: Working, *, both_meters_on: bool) -> None:
     if not working.has(loaded):
         working.fault(
             "reading.missing",
-            f"Ro sits on the {working.words['ro_at']} side, so {loaded} is needed",
-            f"read {loaded} with Ro fitted, and write it in V",
+            say("Ro sits on the negative side, so {loaded} is needed", loaded=loaded)
+            if working.words["ro_at"] == "negative"
+            else say("Ro sits on the positive side, so {loaded} is needed", loaded=loaded),
+            say("read {loaded} with Ro fitted, and write it in V", loaded=loaded),
         )
     working.above_zero("ub", "ro", side, loaded)
     working.not_negative(other, other_loaded)
@@ -71,15 +74,24 @@ def check_readings(working: Working, *, both_meters_on: bool) -> None:
     if v[other] > v[side]:
         working.alarm(
             "isolation.wrong-pole",
-            f"{other} is larger than {side}, but Ro sits where {side} was read: this is the better pole's resistance.",
-            f"Fit Ro to the other side and read {other_loaded}.",
+            say(
+                "{other} is larger than {side}, but Ro sits where {side} was read: this is the "
+                "better pole's resistance.",
+                other=other,
+                side=side,
+            ),
+            say("Fit Ro to the other side and read {other_loaded}.", other_loaded=other_loaded),
             fatal=v[other] - v[side] > 2 * math.hypot(u[other], u[side]),
         )
     if v[loaded] > v[side]:
         working.alarm(
             "isolation.loaded-higher",
-            f"{loaded} is larger than {side}: a resistor to chassis cannot raise the voltage across itself.",
-            "Look at the side on which Ro sits, and whether the bus moved; read both again.",
+            say(
+                "{loaded} is larger than {side}: a resistor to chassis cannot raise the voltage across itself.",
+                loaded=loaded,
+                side=side,
+            ),
+            say("Look at the side on which Ro sits, and whether the bus moved; read both again."),
             fatal=True,
         )
     pairs = [(side, other)] + ([(loaded, other_loaded)] if other_loaded in v else [])
@@ -90,7 +102,13 @@ def check_readings(working: Working, *, both_meters_on: bool) -> None:
         if not low <= total <= v["ub"] + spread:
             working.alarm(
                 "isolation.sum",
-                f"{one} and {two} add to {total:.1f} V, but the bus is at {v['ub']:.1f} V.",
-                f"One of ub, {one} and {two} is wrong, or the bus moved: read the three again.",
+                say(
+                    "{one} and {two} add to {total} V, but the bus is at {ub} V.",
+                    one=one,
+                    two=two,
+                    total=marked(f"{total:.1f}"),
+                    ub=marked(f"{v['ub']:.1f}"),
+                ),
+                say("One of ub, {one} and {two} is wrong, or the bus moved: read the three again.", one=one, two=two),
                 fatal=True,
             )

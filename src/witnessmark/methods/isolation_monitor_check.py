@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import marked, say
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -41,12 +42,20 @@ def _work(w: Working) -> Result | Refused:
     if ri.value <= duty * voltage.value:
         w.fault(
             "validity.range",
-            f"ri is {ri.value:.6g} Ω, not above {duty:g} Ω/V times the working voltage ({duty * voltage.value:.6g} Ω): "
-            "the window has no meaning",
-            "isolation is too low already: find the fault first",
+            say(
+                "ri is {ri} Ω, not above {duty} Ω/V times the working voltage ({product} Ω): the window has no meaning",
+                ri=marked(f"{ri.value:.6g}"),
+                duty=marked(f"{duty:g}"),
+                product=marked(f"{duty * voltage.value:.6g}"),
+            ),
+            say("isolation is too low already: find the fault first"),
         )
     if lower_bound == "<":
-        w.fault("reading.bound", "ri is only known to be below a value", "measure it in a range that shows a number")
+        w.fault(
+            "reading.bound",
+            say("ri is only known to be below a value"),
+            say("measure it in a range that shows a number"),
+        )
     if w.faults:
         return w.result()
     w.show("low_duty", f"{low_duty:g}")
@@ -57,17 +66,17 @@ def _work(w: Working) -> Result | Refused:
     high = w.let("high", duty * voltage if lower_bound else 1 / (1 / (duty * voltage) - 1 / ri), "Ω")
     reached = w.let("reached", 1 / (1 / w.x["ro"] + 1 / ri) / voltage, "Ω/V")
     w.step(
-        "Smallest resistor that is allowed.",
+        say("Smallest resistor that is allowed."),
         r"\frac{1}{\frac{1}{<low_duty> \cdot <working_voltage>} - \frac{1}{<ri>}} = <low>",
     )
     w.step(
-        "The resistor has to be smaller than this.",
+        say("The resistor has to be smaller than this."),
         r"<duty> \cdot <working_voltage> = <high>"
         if lower_bound
         else r"\frac{1}{\frac{1}{<duty> \cdot <working_voltage>} - \frac{1}{<ri>}} = <high>",
     )
     w.step(
-        "Isolation per volt with the resistor fitted.",
+        say("Isolation per volt with the resistor fitted."),
         r"\frac{1}{<working_voltage> \cdot \left( \frac{1}{<ro>} + \frac{1}{<ri>} \right)} = <reached>",
     )
     spread = 2 * w.x["ro"].inputs["ro"].u
@@ -75,16 +84,21 @@ def _work(w: Working) -> Result | Refused:
     if not inside:
         w.alarm(
             "monitor.resistor-outside",
-            f"Ro is {w.value('ro'):.6g} Ω ± {spread:.2g} Ω, not surely inside {low.value:.6g} Ω to below "
-            f"{high.value:.6g} Ω: the check shows nothing.",
-            "Set the decade to the middle of the window and check again.",
+            say(
+                "Ro is {ro} Ω ± {spread} Ω, not surely inside {low} Ω to below {high} Ω: the check shows nothing.",
+                ro=marked(f"{w.value('ro'):.6g}"),
+                spread=marked(f"{spread:.2g}"),
+                low=marked(f"{low.value:.6g}"),
+                high=marked(f"{high.value:.6g}"),
+            ),
+            say("Set the decade to the middle of the window and check again."),
             fatal=True,
         )
     if w.words["warning_before"] == "shown":
         w.alarm(
             "monitor.warned-before",
-            "The warning was already shown without the resistor: that it shows with it proves nothing.",
-            "Clear the cause, wait for the warning to go out, and check again.",
+            say("The warning was already shown without the resistor: that it shows with it proves nothing."),
+            say("Clear the cause, wait for the warning to go out, and check again."),
             fatal=True,
         )
     w.output("monitor-window-low", low)
@@ -93,8 +107,10 @@ def _work(w: Working) -> Result | Refused:
     w.output(
         "monitor-warned",
         1.0 if w.words["warning"] == "shown" else 0.0,
-        note="1: the warning was shown with the resistor fitted; 0: it was not. Observed, not measured: ask for "
-        "more than 0.5.",
+        note=say(
+            "1: the warning was shown with the resistor fitted; 0: it was not. Observed, not "
+            "measured: ask for more than 0.5."
+        ),
         among=("ri", "ro"),
     )
     return w.result()

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -34,20 +35,26 @@ def _work(w: Working) -> Result | Refused:
     if not w.faults and w.value("ro_silent") <= w.value("ro_warned"):
         w.fault(
             "reading.range",
-            "ro_silent is not above ro_warned: a monitor warns below its threshold",
-            "turn the decade down from a large value and write the last silent and the first warned setting",
+            say("ro_silent is not above ro_warned: a monitor warns below its threshold"),
+            say("turn the decade down from a large value and write the last silent and the first warned setting"),
         )
     if w.faults:
         return w.result()
     ri, voltage = w.x["ri"], w.x["working_voltage"]
     silent = w.let("silent", 1 / (1 / w.x["ro_silent"] + 1 / ri) / voltage, "Ω/V")
     warned = w.let("warned", 1 / (1 / w.x["ro_warned"] + 1 / ri) / voltage, "Ω/V")
-    step = uncertain(rectangular("decade_step", 0.0, (silent.value - warned.value) / 2, "half a step of the decade"))
+    step = uncertain(
+        rectangular("decade_step", 0.0, (silent.value - warned.value) / 2, say("half a step of the decade"))
+    )
     threshold = w.let("threshold", (silent + warned) / 2 + step, "Ω/V")
     form = r"\frac{1}{<working_voltage> \cdot \left( \frac{1}{<*>} + \frac{1}{<ri>} \right)}"
-    w.step("Isolation per volt at the last setting without a warning.", form.replace("*", "ro_silent") + " = <silent>")
-    w.step("Isolation per volt at the first setting with a warning.", form.replace("*", "ro_warned") + " = <warned>")
-    w.step("The threshold lies between them.", r"\frac{<silent> + <warned>}{2} = <threshold>")
+    w.step(
+        say("Isolation per volt at the last setting without a warning."), form.replace("*", "ro_silent") + " = <silent>"
+    )
+    w.step(
+        say("Isolation per volt at the first setting with a warning."), form.replace("*", "ro_warned") + " = <warned>"
+    )
+    w.step(say("The threshold lies between them."), r"\frac{<silent> + <warned>}{2} = <threshold>")
     w.output("monitor-threshold", threshold)
     return w.result()
 

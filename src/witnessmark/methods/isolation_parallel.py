@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say, say_n
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -31,8 +32,8 @@ def _work(w: Working) -> Result | Refused:
     if any(w.bounds[name] == "<" for name in names):
         w.fault(
             "reading.bound",
-            "a section is only known to be below a value, so the bus cannot be computed",
-            "measure it in a range that shows a number",
+            say("a section is only known to be below a value, so the bus cannot be computed"),
+            say("measure it in a range that shows a number"),
         )
     if w.faults:
         return w.result()
@@ -40,11 +41,11 @@ def _work(w: Working) -> Result | Refused:
     ri = w.let("ri", 1 / total(1 / x for x in w.many["resistance"]), "Ω")
     per_volt = w.let("per_volt", ri / w.x["working_voltage"], "Ω/V")
     w.step(
-        f"{len(names)} sections in parallel.",
+        say_n("{n} section in parallel.", "{n} sections in parallel.", len(names)),
         r"R_i = \frac{1}{" + w.joined("resistance", r"\frac{1}{*}", " + ") + f"}} {bound or '='} <ri>",
     )
     w.step(
-        "Divided by the working voltage.",
+        say("Divided by the working voltage."),
         rf"\frac{{R_i}}{{U_w}} {bound or '='} \frac{{<ri>}}{{<working_voltage>}} = <per_volt>",
     )
     w.output("summed-isolation-resistance", ri, bound=bound)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import Caution, FactSpec, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import EXACT, Working, ordered, worked
@@ -25,16 +26,16 @@ def _work(w: Working) -> Result | Refused:
     low, high = w.let("low", centre * (1 - BAND), "Ω"), w.let("high", centre * (1 + BAND), "Ω")
     heat = w.let("heat", voltage * voltage / low, "W")
     w.step(
-        "Required resistance per volt times the voltage.",
+        say("Required resistance per volt times the voltage."),
         r"R_o = <required_per_volt> \cdot <working_voltage> = <centre>",
     )
-    w.step("Twenty per cent to either side reads well.", r"<low> \leq R_o \leq <high>")
+    w.step(say("Twenty per cent to either side reads well."), r"<low> \leq R_o \leq <high>")
     w.step(
-        "The heat in the smallest of them at full voltage.",
+        say("The heat in the smallest of them at full voltage."),
         r"P = \frac{\left( <working_voltage> \right)^2}{<low>} = <heat>",
     )
     for name, value in (("resistor", centre), ("resistor-low", low), ("resistor-high", high), ("resistor-heat", heat)):
-        w.output(name, value, note=EXACT)
+        w.output(name, value, note=say(EXACT))
     return w.result()
 
 

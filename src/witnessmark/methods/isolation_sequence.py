@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import Words, declared, say
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -25,6 +26,14 @@ from witnessmark.methods.working import Working, ordered, worked
 __all__ = ["METHOD"]
 
 STAGES = ("before", "wet", "after")
+STAGE_WORDS = Words({"before": declared("before"), "wet": declared("wet"), "after": declared("after")})
+PER_VOLT = Words(
+    {
+        "before": declared("Isolation per volt, before."),
+        "wet": declared("Isolation per volt, wet."),
+        "after": declared("Isolation per volt, after."),
+    }
+)
 
 
 def _work(w: Working) -> Result | Refused:
@@ -32,7 +41,9 @@ def _work(w: Working) -> Result | Refused:
     for stage in STAGES:
         if w.bounds.get(stage) == "<":
             w.fault(
-                "reading.bound", f"{stage} is only known to be below a value", "measure in a range that shows a number"
+                "reading.bound",
+                say("{stage} is only known to be below a value", stage=stage),
+                say("measure in a range that shows a number"),
             )
     if w.faults:
         return w.result()
@@ -40,19 +51,22 @@ def _work(w: Working) -> Result | Refused:
     for stage in STAGES:
         bound = w.bounds[stage]
         per_volt = w.let(f"{stage}_per_volt", w.x[stage] / voltage, "Ω/V")
-        w.step(f"Isolation per volt, {stage}.", rf"\frac{{<{stage}>}}{{<working_voltage>}} = <{stage}_per_volt>")
+        w.step(
+            PER_VOLT[stage],
+            rf"\frac{{<{stage}>}}{{<working_voltage>}} = <{stage}_per_volt>",
+        )
         w.output(f"isolation-{stage}-per-volt", per_volt, bound=bound)
     lowest = min(STAGES, key=lambda stage: w.value(stage))
-    w.output("isolation-lowest-per-volt", w.x[f"{lowest}_per_volt"], bound=w.bounds[lowest], where=lowest)
+    w.output("isolation-lowest-per-volt", w.x[f"{lowest}_per_volt"], bound=w.bounds[lowest], where=STAGE_WORDS[lowest])
     if not w.bounds["before"] and not w.bounds["after"]:
         ratio = w.let("ratio", w.x["after"] / w.x["before"], "1")
-        w.step("What came back after drying.", r"\frac{<after>}{<before>} = <ratio>")
+        w.step(say("What came back after drying."), r"\frac{<after>}{<before>} = <ratio>")
         w.output("isolation-recovered", ratio)
         if ratio.value < 0.5:
             w.alarm(
                 "isolation.not-recovered",
-                f"After drying only {100 * ratio.value:.0f} % of the isolation came back.",
-                "Water may still stand somewhere: open, look and dry, then measure again.",
+                say("After drying only {ratio} % of the isolation came back.", ratio=f"{100 * ratio.value:.0f}"),
+                say("Water may still stand somewhere: open, look and dry, then measure again."),
             )
     return w.result()
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, ordered, worked
@@ -19,7 +20,7 @@ __all__ = ["METHOD"]
 
 def _work(w: Working) -> Result | Refused:
     w.above_zero("r_positive", "r_negative", "y_capacitance", "ro", "part_left")
-    w.valid("part_left", 1e-6, 0.5, "1", "write the part of the step that may be left, as in 0.1 %")
+    w.valid("part_left", 1e-6, 0.5, "1", say("write the part of the step that may be left, as in 0.1 %"))
     if w.faults:
         return w.result()
     conductance = 1 / w.x["r_positive"] + 1 / w.x["r_negative"]
@@ -30,10 +31,11 @@ def _work(w: Working) -> Result | Refused:
     r = w.let("r", 1 / conductance, "Ω")
     tau = w.let("tau", r * 2 * w.x["y_capacitance"], "s")
     wait = w.let("wait", tau * -log(w.x["part_left"]), "s")
-    w.step("All ways to chassis in parallel.", r"R = \frac{1}{" + " + ".join(terms) + "} = <r>")
-    w.step("Time constant with the capacitors of both sides.", r"\tau = <r> \cdot 2 \cdot <y_capacitance> = <tau>")
+    w.step(say("All ways to chassis in parallel."), r"R = \frac{1}{" + " + ".join(terms) + "} = <r>")
+    w.step(say("Time constant with the capacitors of both sides."), r"\tau = <r> \cdot 2 \cdot <y_capacitance> = <tau>")
     w.step(
-        "Until only the named part of the step is left.", r"t = <tau> \cdot \mathrm{ln} \frac{1}{<part_left>} = <wait>"
+        say("Until only the named part of the step is left."),
+        r"t = <tau> \cdot \mathrm{ln} \frac{1}{<part_left>} = <wait>",
     )
     w.output("settling-time-constant", tau)
     w.output("settling-time", wait)

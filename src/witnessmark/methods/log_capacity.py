@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, cast
 
+from witnessmark.language import marked, say
 from witnessmark.methods.base import (
     Caution,
     ChannelSpec,
@@ -62,14 +63,14 @@ def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[st
 
 def _work(w: Working, f: Mapping[str, Any]) -> Result | Refused:
     w.above_zero("capacity")
-    w.valid("soc_start", 0, 100, "%", "state the part of the capacity that was left at the start")
+    w.valid("soc_start", 0, 100, "%", say("state the part of the capacity that was left at the start"))
     if w.faults:
         return w.result()
     charge, held = float(f["charge"]), float(f["held"])
     w.let("span", float(f["span"]), "s")
-    value = uncertain(Input("log", charge, 0.0, shape="", basis="sum of the log"))
+    value = uncertain(Input("log", charge, 0.0, shape="", basis=say("sum of the log")))
     # Trapezoid and held value are both guesses of what happened between samples; half their difference is the width.
-    value = value + uncertain(rectangular("sampling", 0.0, abs(charge - held) / 2, "trapezoid against held value"))
+    value = value + uncertain(rectangular("sampling", 0.0, abs(charge - held) / 2, say("trapezoid against held value")))
     known = w.has("current_check") and w.value("current_check") != 0
     if known:
         check = w.x["current_check"]
@@ -77,29 +78,33 @@ def _work(w: Working, f: Mapping[str, Any]) -> Result | Refused:
         value = value + deviation(check) * float(f["span"])
         known = not w.unknown_in(value)
     w.let("charge", value, "Ah")
-    w.step(f"Current summed over {f['samples']} samples.", r"Q = \int_{0}^{<span>} I \, dt = <charge>")
+    w.step(
+        say("Current summed over {samples} samples.", samples=f["samples"]), r"Q = \int_{0}^{<span>} I \, dt = <charge>"
+    )
     w.outputs.append(output_of(METHOD.measurands[0], value, known=known))
     if "energy" in f:
-        energy = uncertain(Input("log", float(f["energy"]), 0.0, shape="", basis="sum of the log"))
+        energy = uncertain(Input("log", float(f["energy"]), 0.0, shape="", basis=say("sum of the log")))
         w.let("energy", energy, "Wh")
-        w.step("Voltage times current, summed.", r"E = \int_{0}^{<span>} U \cdot I \, dt = <energy>")
+        w.step(say("Voltage times current, summed."), r"E = \int_{0}^{<span>} U \cdot I \, dt = <energy>")
         w.outputs.append(output_of(METHOD.measurands[1], energy, known=False))
     if w.has("capacity", "soc_start"):
         soc = w.let("soc", w.x["soc_start"] + value / w.x["capacity"], "%")
-        w.step("State of charge at the end.", r"s = <soc_start> + \frac{<charge>}{<capacity>} = <soc>")
+        w.step(say("State of charge at the end."), r"s = <soc_start> + \frac{<charge>}{<capacity>} = <soc>")
         w.outputs.append(output_of(METHOD.measurands[2], soc, known=known))
     if float(f["longest"]) > 10 * float(f["typical"]):
         w.alarm(
             "log.gaps",
-            f"The longest step is {float(f['longest']):.4g} s, more than ten typical ones: what happened there is a "
-            f"guess.",
-            "Log without gaps.",
+            say(
+                "The longest step is {longest} s, more than ten typical ones: what happened there is a guess.",
+                longest=marked(f"{float(f['longest']):.4g}"),
+            ),
+            say("Log without gaps."),
         )
     if not known:
         w.alarm(
             "uncertainty.not-stated",
-            "The accuracy of the current logger is not stated, so no uncertainty can be given.",
-            "Name the logger with its calibration.",
+            say("The accuracy of the current logger is not stated, so no uncertainty can be given."),
+            say("Name the logger with its calibration."),
         )
     return w.result()
 

@@ -10,6 +10,7 @@ import math
 from collections.abc import Mapping
 from typing import Any, cast
 
+from witnessmark.language import Words, declared, marked, say
 from witnessmark.methods.base import (
     Caution,
     ChannelSpec,
@@ -21,15 +22,27 @@ from witnessmark.methods.base import (
     Result,
 )
 from witnessmark.methods.checking import Quantities
-from witnessmark.methods.series import as_floats, checked_time, coverage
+from witnessmark.methods.series import as_floats, checked_time, coverage, log_fault
 from witnessmark.methods.working import Working, worked
 from witnessmark.quantities.evaluation import rectangular
 from witnessmark.quantities.propagation import uncertain
 
 __all__ = ["METHOD"]
 
-STATES = {"discharge": "the battery gives", "charge": "the battery takes", "rest": "at rest"}
+STATES = Words(
+    {
+        "discharge": declared("the battery gives"),
+        "charge": declared("the battery takes"),
+        "rest": declared("at rest"),
+    }
+)
 """States by name, with their words."""
+
+TIMES = {
+    "discharge": declared("Time in which the battery gives, by current against {rest_current} A."),
+    "charge": declared("Time in which the battery takes, by current against {rest_current} A."),
+    "rest": declared("Time in which at rest, by current against {rest_current} A."),
+}
 
 REST_CURRENT = 1.0
 """Current in A below which a battery counts as at rest (common practice, no source)."""
@@ -48,7 +61,7 @@ def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[st
         faults += more
     if not rest > 0:
         faults.append(
-            {"code": "log.option", "message": "rest_current is not above zero", "remedy": "write it as in 1 A"}
+            log_fault("log.option", declared("rest_current is not above zero"), declared("write it as in 1 A"))
         )
     figures: dict[str, object] = {"faults": faults, "rest_current": rest}
     if faults:
@@ -77,45 +90,57 @@ def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[st
 def _work(w: Working, f: Mapping[str, Any]) -> Result | Refused:
     covered, times, edges = f["coverage"], f["times"], f["edges"]
     w.let("rest", float(f["rest_current"]), "A")
-    for name, words in STATES.items():
+    for name, text in TIMES.items():
         # The sum of even halves, taken as one rectangle of the same standard uncertainty.
-        spread = rectangular("edges", float(times[name]), math.sqrt(float(edges[name])), "steps between two states")
+        spread = rectangular(
+            "edges", float(times[name]), math.sqrt(float(edges[name])), say("steps between two states")
+        )
         t = w.let("t", uncertain(spread), "s")
-        w.step(f"Time in which {words}, by current against {f['rest_current']:g} A.", r"t = \sum \Delta t = <t>")
+        w.step(
+            say(text, rest_current=marked(f"{f['rest_current']:g}")),
+            r"t = \sum \Delta t = <t>",
+        )
         w.output(f"logged-{name}-time", t)
     if "moving" in f:
         half = float(f["still_moving"]) / 2
-        roll = uncertain(rectangular("speed_edges", float(f["moving"]) + half, half, "steps between two states"))
+        roll = uncertain(rectangular("speed_edges", float(f["moving"]) + half, half, say("steps between two states")))
         w.let("t", roll, "s")
-        w.step("Time in which the vehicle moved.", r"t = \sum \Delta t = <t>")
+        w.step(say("Time in which the vehicle moved."), r"t = \sum \Delta t = <t>")
         w.output("logged-moving-time", roll)
     w.let("span", covered["span"], "s")
     part = w.let("part", covered["covered"], "%")
-    w.step("Part of the time of the log outside gaps.", r"q = <part>")
-    w.output("log-covered", part, note="A gap is a step of more than ten typical ones.")
+    w.step(say("Part of the time of the log outside gaps."), r"q = <part>")
+    w.output("log-covered", part, note=say("A gap is a step of more than ten typical ones."))
     w.output("log-longest-step", float(covered["longest_step"]))
     seen = [words for name, words in STATES.items() if times[name] > 0]
     missed = [words for name, words in STATES.items() if not times[name] > 0]
-    w.step(f"Seen in this log: {', '.join(seen) or 'nothing'}.", "")
+    w.step(
+        say("Seen in this log: {states}.", states=", ".join(seen)) if seen else say("Seen in this log: nothing."), ""
+    )
     if missed:
         w.alarm(
             "log.states",
-            f"The log never saw: {', '.join(missed)}.",
-            "What was not visited is not shown. Log a drive, a charge and a rest, in one log or in several.",
+            say("The log never saw: {states}.", states=", ".join(missed)),
+            say("What was not visited is not shown. Log a drive, a charge and a rest, in one log or in several."),
         )
     if covered["gaps"]:
         w.alarm(
             "log.gaps",
-            f"The log has {covered['gaps']:.0f} gaps, the longest {covered['longest_step']:.4g} s from "
-            f"{covered['longest_step_at']:.6g} s on; they belong to no state.",
-            "What happened in the gaps is not shown. Log again, or say why it does not matter.",
+            say(
+                "The log has {gaps} gaps, the longest {longest_step} s from {longest_step_at} s on; "
+                "they belong to no state.",
+                gaps=f"{covered['gaps']:.0f}",
+                longest_step=marked(f"{covered['longest_step']:.4g}"),
+                longest_step_at=marked(f"{covered['longest_step_at']:.6g}"),
+            ),
+            say("What happened in the gaps is not shown. Log again, or say why it does not matter."),
         )
     shortest = min((times[name] for name in STATES if times[name] > 0), default=0.0)
     if shortest and shortest < 10 * covered["typical_step"]:
         w.alarm(
             "log.sampled-too-slowly",
-            "A state lasts less than ten typical steps: sampled too slowly to tell how long.",
-            "Log faster, or longer in each state.",
+            say("A state lasts less than ten typical steps: sampled too slowly to tell how long."),
+            say("Log faster, or longer in each state."),
         )
     return w.result()
 

@@ -12,6 +12,7 @@ import math
 from collections.abc import Mapping
 from typing import Any, cast
 
+from witnessmark.language import marked, say, say_n
 from witnessmark.methods.base import (
     Caution,
     ChannelSpec,
@@ -74,30 +75,52 @@ def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[st
 def _work(w: Working, f: Mapping[str, Any]) -> Result | Refused:
     w.whole("series", "parallel")
     if not w.faults and not f["found"]:
-        slow = f" {f['slow']} were found, in steps longer than longest_time." if f["slow"] else ""
+        least = marked(f"{f['least_step']:g}")
         w.fault(
             "log.event",
-            f"the current never steps by {f['least_step']:g} A or more between two samples of this log.{slow}",
-            "log a pulse, with steps of the time into it that counts; or write least_step",
+            say_n(
+                "the current never steps by {least} A or more between two samples of this log. {n} were found, "
+                "in steps longer than longest_time.",
+                "the current never steps by {least} A or more between two samples of this log. {n} were found, "
+                "in steps longer than longest_time.",
+                int(f["slow"]),
+                least=least,
+            )
+            if f["slow"]
+            else say("the current never steps by {least} A or more between two samples of this log.", least=least),
+            say("log a pulse, with steps of the time into it that counts; or write least_step"),
         )
     if not w.faults and f["r"] <= 0:
-        w.fault("log.range", "the voltage rises when the battery gives more", "write discharge as negative current")
+        w.fault(
+            "log.range",
+            say("the voltage rises when the battery gives more"),
+            say("write discharge as negative current"),
+        )
     if w.faults:
         return w.result()
     n = int(f["found"])
-    fit = Input("fit", float(f["r"]), 0.0, shape="", basis="least squares of the log")
+    fit = Input("fit", float(f["r"]), 0.0, shape="", basis=say("least squares of the log"))
     if n > 1:
         scatter = math.sqrt(float(f["residual"]) / (n - 1) / float(f["squares"]))
-        fit = Input("fit", float(f["r"]), scatter, n - 1, "t", f"scatter of {n} steps, type A")
+        fit = Input(
+            "fit",
+            float(f["r"]),
+            scatter,
+            n - 1,
+            "t",
+            say_n("scatter of {n} step, type A", "scatter of {n} steps, type A", n),
+        )
     r = uncertain(fit)
     # An error of the same sign at every step moves the line by no more than it moves one step of this size.
     size = math.sqrt(float(f["squares"]) / n)
     if w.has("voltage_check", "current_check"):
         # Errors of the loggers at both ends of a step, taken as independent: the cautious side.
         volts, amperes = w.x["voltage_check"], w.x["current_check"]
-        other_volts = uncertain(Input("voltage_other", 0.0, volts.inputs["voltage_check"].u, basis="voltage logger"))
+        other_volts = uncertain(
+            Input("voltage_other", 0.0, volts.inputs["voltage_check"].u, basis=say("voltage logger"))
+        )
         other_amperes = uncertain(
-            Input("current_other", 0.0, amperes.inputs["current_check"].u, basis="current logger")
+            Input("current_other", 0.0, amperes.inputs["current_check"].u, basis=say("current logger"))
         )
         r = r + (deviation(volts) - other_volts) / size - (deviation(amperes) - other_amperes) * (f["r"] / size)
     else:
@@ -106,29 +129,45 @@ def _work(w: Working, f: Mapping[str, Any]) -> Result | Refused:
             r = r + w.unstated(name)
     w.let("r", r, "Ω")
     w.step(
-        f"Line through {n} steps of the current of {f['least_step']:g} A or more, {f['time_into']:.4g} s long.",
+        say(
+            "Line through {number} steps of the current of {least_step} A or more, {time_into} s long.",
+            number=n,
+            least_step=marked(f"{f['least_step']:g}"),
+            time_into=marked(f"{f['time_into']:.4g}"),
+        ),
         r"R = \frac{\sum \Delta U \cdot \Delta I}{\sum \Delta I^2} = <r>",
     )
-    where = f"{f['time_into']:.4g} s into the step"
+    where = say("{time} s into the step", time=marked(f"{f['time_into']:.4g}"))
     w.output("pack-resistance", r, where=where)
     if w.has("series", "parallel"):
         cell = w.let("cell", r * w.x["parallel"] / w.x["series"], "Ω")
-        w.step("Of one cell.", r"R_c = <r> \cdot \frac{<parallel>}{<series>} = <cell>")
+        w.step(say("Of one cell."), r"R_c = <r> \cdot \frac{<parallel>}{<series>} = <cell>")
         w.output("cell-resistance", cell, where=where)
     if n == 1:
-        w.alarm("log.one-step", "Only one step of the current was found: its scatter is not known.", "Log more pulses.")
+        w.alarm(
+            "log.one-step",
+            say("Only one step of the current was found: its scatter is not known."),
+            say("Log more pulses."),
+        )
     if f["ramps"]:
         w.alarm(
             "log.sampled-unlike",
-            f"{f['ramps']} steps of the current run over several samples: the time into the step is not what it seems.",
-            "Step the current at once, or say so in the record.",
+            say(
+                "{ramps} steps of the current run over several samples: the time into the step is not what it seems.",
+                ramps=f["ramps"],
+            ),
+            say("Step the current at once, or say so in the record."),
         )
     if float(f["time_longest"]) > 2 * float(f["time_into"]):
         w.alarm(
             "log.sampled-too-slowly",
-            f"Steps are from {f['time_into']:.3g} s to {f['time_longest']:.3g} s long: sampled too slowly to tell at "
-            "which time into the step the resistance is.",
-            "Log evenly, with steps of the time that counts; or write longest_time.",
+            say(
+                "Steps are from {time_into} s to {time_longest} s long: sampled too slowly to tell "
+                "at which time into the step the resistance is.",
+                time_into=marked(f"{f['time_into']:.3g}"),
+                time_longest=marked(f"{f['time_longest']:.3g}"),
+            ),
+            say("Log evenly, with steps of the time that counts; or write longest_time."),
         )
     return w.result()
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from itertools import pairwise
 
+from witnessmark.language import Words, declared, marked, say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, ordered, worked
@@ -18,6 +19,15 @@ __all__ = ["METHOD", "is_high_voltage"]
 
 CLASS_LIMIT = 60.0
 """Highest DC voltage in V that is not high voltage."""
+
+
+VOLTAGES = Words(
+    {
+        "highest": declared("Highest voltage."),
+        "nominal": declared("Nominal voltage."),
+        "lowest": declared("Lowest voltage."),
+    }
+)
 
 
 def is_high_voltage(highest: float) -> bool:
@@ -31,33 +41,39 @@ def _work(w: Working) -> Result | Refused:
     order = [name for name in ("cell_lowest", "cell_nominal", "cell_highest") if w.has(name)]
     for low, high in pairwise(order):
         if w.value(low) >= w.value(high):
-            w.fault("reading.range", f"{low} is not below {high}", "look at the data sheet of the cell again")
+            w.fault(
+                "reading.range",
+                say("{low} is not below {high}", low=low, high=high),
+                say("look at the data sheet of the cell again"),
+            )
     if w.faults:
         return w.result()
     series = w.x["series"]
-    for name, title in (("highest", "Highest"), ("nominal", "Nominal"), ("lowest", "Lowest")):
+    for name, title in VOLTAGES.items():
         if w.has(f"cell_{name}"):
             voltage = w.let(name, series * w.x[f"cell_{name}"], "V")
-            w.step(f"{title} voltage.", rf"U = <series> \cdot <cell_{name}> = <{name}>")
+            w.step(title, rf"U = <series> \cdot <cell_{name}> = <{name}>")
             w.output(f"pack-voltage-{name}", voltage)
     if w.has("cell_capacity"):
         capacity = w.let("capacity", w.x["parallel"] * w.x["cell_capacity"], "Ah")
-        w.step("Capacity.", r"Q = <parallel> \cdot <cell_capacity> = <capacity>")
+        w.step(say("Capacity."), r"Q = <parallel> \cdot <cell_capacity> = <capacity>")
         w.output("pack-capacity", capacity)
         if w.has("cell_nominal"):
             energy = w.let("energy", capacity * w.x["nominal"], "kWh")
-            w.step("Energy at the nominal voltage.", r"E = <capacity> \cdot <nominal> = <energy>")
+            w.step(say("Energy at the nominal voltage."), r"E = <capacity> \cdot <nominal> = <energy>")
             w.output("pack-energy", energy)
     if w.has("cell_resistance"):
         r = w.let("r", w.x["cell_resistance"] * series / w.x["parallel"], "Ω")
-        w.step("Resistance of the cells.", r"R = <cell_resistance> \cdot \frac{<series>}{<parallel>} = <r>")
+        w.step(say("Resistance of the cells."), r"R = <cell_resistance> \cdot \frac{<series>}{<parallel>} = <r>")
         w.output("calculated-pack-resistance", r)
     if is_high_voltage(w.value("highest")):
         w.alarm(
             "pack.high-voltage",
-            f"Full, the pack has {w.value('highest'):.4g} V: above 60 V DC it is high voltage, whatever the nominal "
-            f"says.",
-            "Treat it as high voltage from the first cell on.",
+            say(
+                "Full, the pack has {highest} V: above 60 V DC it is high voltage, whatever the nominal says.",
+                highest=marked(f"{w.value('highest'):.4g}"),
+            ),
+            say("Treat it as high voltage from the first cell on."),
         )
     return w.result()
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, ordered, worked
@@ -21,8 +22,8 @@ def _work(w: Working) -> Result | Refused:
         return w.result()
     r = w.let("r", w.x["cell_resistance"] * w.x["series"] / w.x["parallel"], "Ω")
     heat = w.let("heat", w.x["current"] * w.x["current"] * r, "W")
-    w.step("Resistance of the pack.", r"R = <cell_resistance> \cdot \frac{<series>}{<parallel>} = <r>")
-    w.step("Heat.", r"P = \left( <current> \right)^2 \cdot <r> = <heat>")
+    w.step(say("Resistance of the pack."), r"R = <cell_resistance> \cdot \frac{<series>}{<parallel>} = <r>")
+    w.step(say("Heat."), r"P = \left( <current> \right)^2 \cdot <r> = <heat>")
     w.output("pack-heat", heat)
     w.output("calculated-pack-resistance", r)
     return w.result()

@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from witnessmark.language import say
 from witnessmark.methods.base import InputSpec, Method, Output, Reading, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.quantities.decision import Decision, DecisionRule, Limit, decide
@@ -80,7 +81,7 @@ def plan(
     Readings that were written with their own "± U" keep at least that. Of the readings the last that can reach the
     limit is moved, between a thousandth and a thousand times its value.
     """
-    best = Plan(limit, rule, None, None, None, "no reading of this method can be moved to the limit")
+    best = Plan(limit, rule, None, None, None, say("no reading of this method can be moved to the limit"))
     for moved in reversed([s for s in method.inputs if s.name in readings and not s.choices]):
         if any(r.quantity is None or r.quantity.bound or not r.quantity.value for r in readings[moved.name]):
             continue
@@ -135,15 +136,16 @@ def _moving(
 def _why(limit: Limit, rule: DecisionRule, on: Point | None, unknown: set[str]) -> str:
     """Why no reading passes."""
     if on is None:
-        return "with readings like these the result does not come to the limit"
+        return say("with readings like these the result does not come to the limit")
     if on.output.U is None:
         names = ", ".join(sorted(unknown)) or on.name
-        return (
-            f"at the limit the uncertainty of {names} is not known: it lies outside what the meter was calibrated for"
+        return say(
+            "at the limit the uncertainty of {names} is not known: it lies outside what the meter was calibrated for",
+            names=names,
         )
     if rule.kind == "simple":
-        return "the uncertainty at the limit is larger than the simple rule allows"
-    return "the uncertainty at the limit is so large that no reading passes"
+        return say("the uncertainty at the limit is larger than the simple rule allows")
+    return say("the uncertainty at the limit is so large that no reading passes")
 
 
 def _unknown(method: Method, name: str, several: tuple[Reading, ...]) -> bool:

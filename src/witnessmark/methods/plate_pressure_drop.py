@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, ordered, worked
@@ -39,38 +40,41 @@ def _work(w: Working) -> Result | Refused:
     d = w.let("d", 2 * area / (width + height), "mm")
     speed = w.let("speed", w.x["flow"] / (w.x["channels"] * area), "m/s")
     re = w.let("re", w.x["density"] * speed * d / w.x["viscosity"], "1")
-    w.step("Hydraulic diameter.", r"d = \frac{2 \cdot <width> \cdot <height>}{<width> + <height>} = <d>")
-    w.step("Speed in a channel.", r"v = \frac{<flow>}{<channels> \cdot <width> \cdot <height>} = <speed>")
-    w.step("Reynolds number.", r"\mathrm{Re} = \frac{<density> \cdot <speed> \cdot <d>}{<viscosity>} = <re>")
-    w.valid("re", None, BLASIUS_END, "1", "Blasius ends there: choose larger channels")
+    w.step(say("Hydraulic diameter."), r"d = \frac{2 \cdot <width> \cdot <height>}{<width> + <height>} = <d>")
+    w.step(say("Speed in a channel."), r"v = \frac{<flow>}{<channels> \cdot <width> \cdot <height>} = <speed>")
+    w.step(say("Reynolds number."), r"\mathrm{Re} = \frac{<density> \cdot <speed> \cdot <d>}{<viscosity>} = <re>")
+    w.valid("re", None, BLASIUS_END, "1", say("Blasius ends there: choose larger channels"))
     if w.faults:
         return w.result()
     if re.value < LAMINAR_END:
         aspect = min(width.value, height.value) / max(width.value, height.value)
         w.show("product", f"{laminar_product(aspect):.5g}")
         f = w.let("f", laminar_product(aspect) / re, "1")
-        w.step("Friction factor, laminar, for this rectangle.", r"f = \frac{<product>}{<re>} = <f>")
+        w.step(say("Friction factor, laminar, for this rectangle."), r"f = \frac{<product>}{<re>} = <f>")
     else:
         f = w.let("f", 0.3164 / re**0.25, "1")
-        w.step("Friction factor, turbulent and smooth.", r"f = \frac{0.3164}{<re>^{0.25}} = <f>")
+        w.step(say("Friction factor, turbulent and smooth."), r"f = \frac{0.3164}{<re>^{0.25}} = <f>")
         if re.value < TURBULENT_BEGIN:
             w.alarm(
                 "flow.between",
-                f"Re is {re.value:.0f}, between laminar and turbulent: the larger, turbulent figure is taken.",
-                "Measure the drop, or choose a flow that is clearly one of the two.",
+                say(
+                    "Re is {re}, between laminar and turbulent: the larger, turbulent figure is taken.",
+                    re=f"{re.value:.0f}",
+                ),
+                say("Measure the drop, or choose a flow that is clearly one of the two."),
             )
     dynamic = w.let("dynamic", 0.5 * w.x["density"] * speed * speed, "kPa")
     losses = f * w.x["length"] / d
     if w.has("single_losses"):
         losses = losses + w.x["single_losses"]
     drop = w.let("drop", dynamic * losses, "kPa")
-    w.step("Dynamic pressure.", r"\frac{1}{2} \cdot <density> \cdot \left( <speed> \right)^2 = <dynamic>")
+    w.step(say("Dynamic pressure."), r"\frac{1}{2} \cdot <density> \cdot \left( <speed> \right)^2 = <dynamic>")
     single = " + <single_losses>" if w.has("single_losses") else ""
     w.step(
-        "Pressure drop.",
+        say("Pressure drop."),
         rf"\Delta p = <dynamic> \cdot \left( <f> \cdot \frac{{<length>}}{{<d>}}{single} \right) = <drop>",
     )
-    w.output("pressure-drop", drop, where="laminar" if re.value < LAMINAR_END else "turbulent")
+    w.output("pressure-drop", drop, where=say("laminar") if re.value < LAMINAR_END else say("turbulent"))
     w.output("reynolds-number", re)
     return w.result()
 

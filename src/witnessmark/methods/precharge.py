@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, ordered, worked
@@ -18,7 +19,7 @@ __all__ = ["METHOD"]
 
 def _work(w: Working) -> Result | Refused:
     w.above_zero("resistance", "capacitance", "voltage", "time_out")
-    w.valid("close_at", 50, 99.9, "%", "state the part of the pack voltage at which the second contactor closes")
+    w.valid("close_at", 50, 99.9, "%", say("state the part of the pack voltage at which the second contactor closes"))
     if w.faults:
         return w.result()
     voltage, r, c = w.x["voltage"], w.x["resistance"], w.x["capacitance"]
@@ -27,30 +28,30 @@ def _work(w: Working) -> Result | Refused:
     energy = w.let("energy", 0.5 * c * voltage * voltage, "J")
     peak = w.let("peak", voltage * voltage / r, "W")
     inrush = w.let("inrush", voltage / r, "A")
-    w.step("Time constant.", r"\tau = <resistance> \cdot <capacitance> = <tau>")
+    w.step(say("Time constant."), r"\tau = <resistance> \cdot <capacitance> = <tau>")
     w.step(
-        "Time to the part at which the second contactor closes.",
+        say("Time to the part at which the second contactor closes."),
         r"t = <tau> \cdot \mathrm{ln} \frac{1}{1 - <close_at>} = <time>",
     )
     w.step(
-        "Energy in the resistor for one precharge.",
+        say("Energy in the resistor for one precharge."),
         r"E = \frac{1}{2} \cdot <capacitance> \cdot \left( <voltage> \right)^2 = <energy>",
     )
-    w.step("Power in the first instant.", r"P = \frac{\left( <voltage> \right)^2}{<resistance>} = <peak>")
-    w.step("Current in the first instant.", r"I = \frac{<voltage>}{<resistance>} = <inrush>")
+    w.step(say("Power in the first instant."), r"P = \frac{\left( <voltage> \right)^2}{<resistance>} = <peak>")
+    w.step(say("Current in the first instant."), r"I = \frac{<voltage>}{<resistance>} = <inrush>")
     w.output("precharge-time", time)
     w.output("precharge-energy", energy)
     w.output("precharge-peak-power", peak)
     w.output("precharge-current", inrush)
     if w.has("time_out"):
         short = w.let("short", peak * w.x["time_out"], "J")
-        w.step("Energy when the bus is shorted until the time-out.", r"E_s = <peak> \cdot <time_out> = <short>")
+        w.step(say("Energy when the bus is shorted until the time-out."), r"E_s = <peak> \cdot <time_out> = <short>")
         w.output("precharge-short-energy", short)
         if time.value > w.value("time_out"):
             w.alarm(
                 "precharge.time-out",
-                "The precharge takes longer than the time-out: it would never close.",
-                "Take a smaller resistor or a longer time-out.",
+                say("The precharge takes longer than the time-out: it would never close."),
+                say("Take a smaller resistor or a longer time-out."),
             )
     return w.result()
 

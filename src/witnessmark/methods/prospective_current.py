@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, ordered, worked
@@ -26,16 +27,16 @@ def _work(w: Working) -> Result | Refused:
     pack = w.let("pack", w.x["cell_resistance"] * w.x["series"] / w.x["parallel"], "Ω")
     loop = w.let("loop", pack + w.x["wiring_resistance"], "Ω")
     current = w.let("current", voltage / loop, "A")
-    w.step("Open-circuit voltage.", r"U = <series> \cdot <cell_voltage> = <voltage>")
-    w.step("Resistance of the cells.", r"R_p = <cell_resistance> \cdot \frac{<series>}{<parallel>} = <pack>")
-    w.step("With wiring, fuse and contactors.", r"R = <pack> + <wiring_resistance> = <loop>")
-    w.step("Prospective current.", r"I_p = \frac{<voltage>}{<loop>} = <current>")
+    w.step(say("Open-circuit voltage."), r"U = <series> \cdot <cell_voltage> = <voltage>")
+    w.step(say("Resistance of the cells."), r"R_p = <cell_resistance> \cdot \frac{<series>}{<parallel>} = <pack>")
+    w.step(say("With wiring, fuse and contactors."), r"R = <pack> + <wiring_resistance> = <loop>")
+    w.step(say("Prospective current."), r"I_p = \frac{<voltage>}{<loop>} = <current>")
     w.output("prospective-current", current)
     w.output("open-circuit-voltage", voltage)
     w.output("loop-resistance", loop)
     if w.has("inductance"):
         tau = w.let("tau", w.x["inductance"] / loop, "s")
-        w.step("Time constant of the loop.", r"\tau = \frac{<inductance>}{<loop>} = <tau>")
+        w.step(say("Time constant of the loop."), r"\tau = \frac{<inductance>}{<loop>} = <tau>")
         w.output("loop-time-constant", tau)
     return w.result()
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import marked, say
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -29,19 +30,23 @@ def _work(w: Working) -> Result | Refused:
     w.not_negative("time")
     w.whole("series", "parallel")
     if not w.faults and w.value("u_pulse") >= w.value("u_before"):
-        w.fault("reading.range", "u_pulse is not below u_before: a discharge pulls the voltage down", "read both again")
+        w.fault(
+            "reading.range",
+            say("u_pulse is not below u_before: a discharge pulls the voltage down"),
+            say("read both again"),
+        )
     if w.faults:
         return w.result()
     r = w.let("r", (w.x["u_before"] - w.x["u_pulse"]) / w.x["current"], "Ω")
     short = w.let("short", w.x["u_before"] / r, "A")
-    w.step("Resistance at that time into the pulse.", r"R = \frac{<u_before> - <u_pulse>}{<current>} = <r>")
-    w.step("Estimate of the short-circuit current of the cell.", r"I_k = \frac{<u_before>}{<r>} = <short>")
-    where = f"{w.value('time'):g} s into the pulse" if w.has("time") else ""
+    w.step(say("Resistance at that time into the pulse."), r"R = \frac{<u_before> - <u_pulse>}{<current>} = <r>")
+    w.step(say("Estimate of the short-circuit current of the cell."), r"I_k = \frac{<u_before>}{<r>} = <short>")
+    where = say("{time} s into the pulse", time=marked(f"{w.value('time'):g}")) if w.has("time") else ""
     w.output("cell-resistance", r, where=where)
     w.output("cell-short-circuit-current", short, where=where)
     if w.has("series", "parallel"):
         pack = w.let("pack", r * w.x["series"] / w.x["parallel"], "Ω")
-        w.step("Of the pack.", r"R_p = <r> \cdot \frac{<series>}{<parallel>} = <pack>")
+        w.step(say("Of the pack."), r"R_p = <r> \cdot \frac{<series>}{<parallel>} = <pack>")
         w.output("pack-resistance", pack, where=where)
     return w.result()
 

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, cast
 
+from witnessmark.language import declared, marked, say
 from witnessmark.methods.base import (
     Caution,
     ChannelSpec,
@@ -25,7 +26,7 @@ from witnessmark.methods.base import (
     RoleSpec,
 )
 from witnessmark.methods.checking import Quantities
-from witnessmark.methods.series import as_floats, checked_time
+from witnessmark.methods.series import as_floats, checked_time, log_fault
 from witnessmark.methods.working import Working, worked
 from witnessmark.quantities.evaluation import rectangular
 from witnessmark.quantities.propagation import uncertain
@@ -48,11 +49,12 @@ def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[st
     for name, level in levels.items():
         if level is None:
             faults.append(
-                {
-                    "code": "log.option",
-                    "message": f"{name} is not given",
-                    "remedy": f"write {name}: the value whose crossing counts, in the unit of the channel",
-                }
+                log_fault(
+                    "log.option",
+                    declared("{name} is not given"),
+                    declared("write {name}: the value whose crossing counts, in the unit of the channel"),
+                    name=name,
+                )
             )
     limit = options.get("time_limit")
     figures: dict[str, object] = {"faults": faults, "limit": limit}
@@ -63,13 +65,13 @@ def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[st
     first = int(np.argmax(here)) if here.any() else -1
     if first <= 0:
         faults.append(
-            {
-                "code": "log.event",
-                "message": "the event is there in the first sample"
+            log_fault(
+                "log.event",
+                declared("the event is there in the first sample")
                 if first == 0
-                else "the event never comes in this log",
-                "remedy": "begin the log before the event, and look at event_level and event_falls",
-            }
+                else declared("the event never comes in this log"),
+                declared("begin the log before the event, and look at event_level and event_falls"),
+            )
         )
         return figures
     # A value that was held may have changed as long before the sample as the longest hold: both steps begin earlier.
@@ -97,17 +99,17 @@ def _work(w: Working, f: Mapping[str, Any]) -> Result | Refused:
     if f["early"]:
         w.alarm(
             "reaction.early",
-            "The response was already there before the event: nothing was shown.",
-            "Log again from a state in which the response is absent.",
+            say("The response was already there before the event: nothing was shown."),
+            say("Log again from a state in which the response is absent."),
             fatal=True,
         )
     if not f["responded"]:
         least = w.let("least", float(f["end"]) - e1, "s")
-        w.step("No response until the end of the log.", "t > <least>")
+        w.step(say("No response until the end of the log."), "t > <least>")
         w.alarm(
             "reaction.none",
-            "The response did not come, or did not stay, in this log.",
-            "Find the fault, or log longer.",
+            say("The response did not come, or did not stay, in this log."),
+            say("Find the fault, or log longer."),
         )
         w.output("reaction-time", least, bound=">")
         return w.result()
@@ -116,25 +118,37 @@ def _work(w: Working, f: Mapping[str, Any]) -> Result | Refused:
     w.let("r0", r0, "s")
     w.let("r1", r1, "s")
     low, high = max(r0 - e1, 0.0), r1 - e0
-    w.step("The event lies between two samples.", r"<e0> < t_e \leq <e1>")
-    w.step("So does the response.", r"<r0> < t_r \leq <r1>")
+    w.step(say("The event lies between two samples."), r"<e0> < t_e \leq <e1>")
+    w.step(say("So does the response."), r"<r0> < t_r \leq <r1>")
     slow = r0 < e1
     if slow:
         most = w.let("most", high, "s")
-        w.step("Both may lie in one step: only a largest time can be told.", r"t < <r1> - <e0> = <most>")
-        w.output("reaction-time", most, bound="<", note="Sampled too slowly to tell.")
+        w.step(say("Both may lie in one step: only a largest time can be told."), r"t < <r1> - <e0> = <most>")
+        w.output("reaction-time", most, bound="<", note=say("Sampled too slowly to tell."))
     else:
-        event = uncertain(rectangular("event_sampling", (e0 + e1) / 2, (e1 - e0) / 2, "step round the event"))
-        response = uncertain(rectangular("response_sampling", (r0 + r1) / 2, (r1 - r0) / 2, "step round the response"))
+        event = uncertain(rectangular("event_sampling", (e0 + e1) / 2, (e1 - e0) / 2, say("step round the event")))
+        response = uncertain(
+            rectangular("response_sampling", (r0 + r1) / 2, (r1 - r0) / 2, say("step round the response"))
+        )
         t = w.let("t", response - event, "s")
-        w.step("Between the middles of the two steps.", r"t = \frac{<r0> + <r1>}{2} - \frac{<e0> + <e1>}{2} = <t>")
+        w.step(say("Between the middles of the two steps."), r"t = \frac{<r0> + <r1>}{2} - \frac{<e0> + <e1>}{2} = <t>")
         w.output("reaction-time", t)
     if slow or (limit is not None and low <= float(limit) <= high):
         w.alarm(
             "reaction.sampled-too-slowly",
-            f"Between {low:.4g} s and {high:.4g} s are possible: sampled too slowly to tell"
-            + (f" against {float(limit):g} s." if limit is not None else "."),
-            "Log with steps of a tenth of the time that is asked, or less.",
+            say(
+                "Between {low} s and {high} s are possible: sampled too slowly to tell.",
+                low=marked(f"{low:.4g}"),
+                high=marked(f"{high:.4g}"),
+            )
+            if limit is None
+            else say(
+                "Between {low} s and {high} s are possible: sampled too slowly to tell against {limit} s.",
+                low=marked(f"{low:.4g}"),
+                high=marked(f"{high:.4g}"),
+                limit=marked(f"{float(limit):g}"),
+            ),
+            say("Log with steps of a tenth of the time that is asked, or less."),
         )
     return w.result()
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, ordered, worked
@@ -22,26 +23,26 @@ def _work(w: Working) -> Result | Refused:
         0,
         1,
         "1",
-        "state the part of the load that the worst fastening takes, 1 over their number at least",
+        say("state the part of the load that the worst fastening takes, 1 over their number at least"),
     )
     if not w.faults and w.has("worst_share") and w.value("worst_share") * w.value("fastenings") < 1 - 1e-9:
         w.fault(
             "validity.range",
-            "worst_share is below one over the number of fastenings: somewhere the rest has to go",
-            "state 1 over the number, or more where the load is uneven",
+            say("worst_share is below one over the number of fastenings: somewhere the rest has to go"),
+            say("state 1 over the number, or more where the load is uneven"),
         )
     if w.faults:
         return w.result()
     force = w.let("force", w.x["mass"] * w.x["acceleration"], "kN")
-    w.step("Force at the design acceleration.", r"F = <mass> \cdot <acceleration> = <force>")
+    w.step(say("Force at the design acceleration."), r"F = <mass> \cdot <acceleration> = <force>")
     if w.has("worst_share"):
         one = w.let("one", force * w.x["worst_share"], "kN")
-        w.step("On the worst fastening.", r"F_1 = <force> \cdot <worst_share> = <one>")
+        w.step(say("On the worst fastening."), r"F_1 = <force> \cdot <worst_share> = <one>")
     else:
         one = w.let("one", force / w.x["fastenings"], "kN")
-        w.step("On each fastening, evenly shared.", r"F_1 = \frac{<force>}{<fastenings>} = <one>")
+        w.step(say("On each fastening, evenly shared."), r"F_1 = \frac{<force>}{<fastenings>} = <one>")
     ratio = w.let("ratio", one / w.x["capacity"], "1")
-    w.step("Over what a fastening bears in that direction.", r"q = \frac{<one>}{<capacity>} = <ratio>")
+    w.step(say("Over what a fastening bears in that direction."), r"q = \frac{<one>}{<capacity>} = <ratio>")
     w.output("restraint-ratio", ratio)
     w.output("restraint-force", force)
     w.output("fastening-force", one)

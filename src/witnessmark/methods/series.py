@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from witnessmark.language import declared, marked, say
+
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["as_floats", "checked_time", "coverage", "stuck", "thinned"]
+__all__ = ["Fault", "as_floats", "checked_time", "coverage", "fault_words", "log_fault", "stuck", "thinned"]
 
-Fault = dict[str, str]
+Fault = dict[str, Any]
+"""JSON-able: code, message and remedy in English, and under `said` what another language makes them of."""
 
 
 def as_floats(
@@ -22,23 +25,45 @@ def as_floats(
 
     given = columns.get(name)
     if given is None:
-        return np.empty(0), [_fault("log.channel", f"the log has no channel {name}", "name its column in the record")]
+        return np.empty(0), [
+            log_fault(
+                "log.channel",
+                declared("the log has no channel {name}"),
+                declared("name its column in the record"),
+                name=name,
+            )
+        ]
     values = np.asarray(given, dtype=np.float64)
     if values.ndim != 1 or values.size < 2:
-        return values, [_fault("log.short", f"the channel {name} has fewer than two rows", "log for longer")]
+        return values, [
+            log_fault(
+                "log.short",
+                declared("the channel {name} has fewer than two rows"),
+                declared("log for longer"),
+                name=name,
+            )
+        ]
     if length is not None and len(values) != length:
         return values, [
-            _fault(
-                "log.length", f"the channel {name} has {len(values)} rows, time has {length}", "export them together"
+            log_fault(
+                "log.length",
+                declared("the channel {name} has {rows} rows, time has {wanted}"),
+                declared("export them together"),
+                name=name,
+                rows=len(values),
+                wanted=length,
             )
         ]
     bad = np.flatnonzero(~np.isfinite(values))
     if bad.size:
         return values, [
-            _fault(
+            log_fault(
                 "log.not-finite",
-                f"the channel {name} is not a finite number in {bad.size} rows, first in data row {int(bad[0]) + 1}",
-                "take these rows out at the source and say so in the record, or log again",
+                declared("the channel {name} is not a finite number in {rows} rows, first in data row {first}"),
+                declared("take these rows out at the source and say so in the record, or log again"),
+                name=name,
+                rows=int(bad.size),
+                first=int(bad[0]) + 1,
             )
         ]
     return values, []
@@ -54,18 +79,42 @@ def checked_time(columns: Mapping[str, Any]) -> tuple[NDArray[np.float64], list[
         if back.size:
             row = int(back[0]) + 2
             faults = [
-                _fault(
+                log_fault(
                     "log.time",
-                    f"time does not rise in {back.size} places, first in data row {row} "
-                    f"({float(time[row - 1]):g} s after {float(time[row - 2]):g} s)",
-                    "sort the log by time, take doubled rows out, or split a log that was started twice",
+                    declared(
+                        "time does not rise in {places} places, first in data row {row} ({time} s after {before} s)"
+                    ),
+                    declared("sort the log by time, take doubled rows out, or split a log that was started twice"),
+                    places=int(back.size),
+                    row=row,
+                    time=float(time[row - 1]),
+                    before=float(time[row - 2]),
                 )
             ]
     return time, faults
 
 
-def _fault(code: str, message: str, remedy: str) -> Fault:
-    return {"code": code, "message": message, "remedy": remedy}
+def log_fault(code: str, message: str, remedy: str, **values: object) -> Fault:
+    """A fault in a log. Both texts are declared, with `values` by name in braces: a log is read once, whatever the
+    language of those who ask, so they are said where the method refuses."""
+    told = {name: f"{value:g}" if isinstance(value, float) else str(value) for name, value in values.items()}
+    return {
+        "code": code,
+        "message": message.format_map(told),
+        "remedy": remedy.format_map(told),
+        "said": {"message": message, "remedy": remedy, "values": values},
+    }
+
+
+def fault_words(row: Mapping[str, Any]) -> tuple[str, str]:
+    """Message and remedy of a fault in a log, in the language of the run; as they are where a plug-in made them."""
+    said = row.get("said")
+    if said is None:
+        return str(row["message"]), str(row["remedy"])
+    values = {
+        name: marked(f"{value:g}") if isinstance(value, float) else value for name, value in said["values"].items()
+    }
+    return say(said["message"], **values), say(said["remedy"], **values)
 
 
 def coverage(time: NDArray[np.float64]) -> dict[str, float]:

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, cast
 
+from witnessmark.language import declared, marked, say
 from witnessmark.methods.base import (
     Caution,
     ChannelSpec,
@@ -26,7 +27,7 @@ from witnessmark.methods.base import (
     RoleSpec,
 )
 from witnessmark.methods.checking import Quantities, output_of
-from witnessmark.methods.series import as_floats, checked_time, thinned
+from witnessmark.methods.series import as_floats, checked_time, log_fault, thinned
 from witnessmark.methods.shock_data import CFC_LIMITS, CORRIDOR_END, CORRIDORS, filtered, margin
 from witnessmark.methods.working import Working, ordered, worked
 from witnessmark.quantities.propagation import Input, uncertain
@@ -46,11 +47,12 @@ def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[st
         return figures
     if time[0] > start or time[-1] < start + CORRIDOR_END:
         faults.append(
-            {
-                "code": "log.start",
-                "message": f"the log does not hold {1000 * CORRIDOR_END:g} ms from the start of the pulse on",
-                "remedy": "write start as the begin of the pulse, in the log's own time",
-            }
+            log_fault(
+                "log.start",
+                declared("the log does not hold {span} ms from the start of the pulse on"),
+                declared("write start as the begin of the pulse, in the log's own time"),
+                span=1000 * CORRIDOR_END,
+            )
         )
         return figures
     if cfc:
@@ -58,12 +60,13 @@ def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[st
         rate = 1 / float(np.median(steps))
         if cfc not in CFC_LIMITS or float(np.max(steps)) > 1.01 * float(np.min(steps)) or rate < 10 * cfc:
             faults.append(
-                {
-                    "code": "log.filter",
-                    "message": f"the filter of class {cfc:g} needs even steps and {10 * cfc:g} samples in a second "
-                    f"or more",
-                    "remedy": "write cfc as 60, 180, 600 or 1000, and log evenly and fast enough",
-                }
+                log_fault(
+                    "log.filter",
+                    declared("the filter of class {cfc} needs even steps and {rate} samples in a second or more"),
+                    declared("write cfc as 60, 180, 600 or 1000, and log evenly and fast enough"),
+                    cfc=float(cfc),
+                    rate=10 * float(cfc),
+                )
             )
             return figures
         acceleration = np.asarray(filtered(acceleration, int(cfc), rate))
@@ -89,41 +92,41 @@ def _work(w: Working, f: Mapping[str, Any]) -> Result | Refused:
     names = ("shock-lower-margin", "shock-upper-margin", "shock-peak")
     values = (lower, upper, float(f["peak"]))
     for name, value, at in zip(names, values, (low_at, high_at, None), strict=True):
-        own = uncertain(Input("accelerometer", value, u, basis="accelerometer"))
+        own = uncertain(Input("accelerometer", value, u, basis=say("accelerometer")))
         w.let("margin", own, "gₙ")
+        where = "" if at is None else marked(f"{1000 * at:.4g}") + " ms"
         w.step(
             {
-                names[0]: f"Smallest distance above the lower curve, at {1000 * (at or 0):.4g} ms.",
-                names[1]: f"Smallest distance below the upper curve, at {1000 * (at or 0):.4g} ms.",
-                names[2]: "Peak.",
+                names[0]: say("Smallest distance above the lower curve, at {time}.", time=where),
+                names[1]: say("Smallest distance below the upper curve, at {time}.", time=where),
+                names[2]: say("Peak."),
             }[name],
             {names[0]: "a - a_{low} = <margin>", names[1]: "a_{high} - a = <margin>", names[2]: "a = <margin>"}[name],
         )
         spec = METHOD.measurand(name)
         if spec is not None:
-            where = "" if at is None else f"{1000 * at:.4g} ms"
             w.outputs.append(output_of(spec, own, known=known, where=where))
     w.let("velocity", float(f["velocity"]), "m/s")
-    w.step("Change of speed over the pulse.", r"\Delta v = \int a \, dt = <velocity>")
-    speed = uncertain(Input("log", float(f["velocity"]), 0.0, basis="sum of the log"))
+    w.step(say("Change of speed over the pulse."), r"\Delta v = \int a \, dt = <velocity>")
+    speed = uncertain(Input("log", float(f["velocity"]), 0.0, basis=say("sum of the log")))
     w.outputs.append(output_of(METHOD.measurands[3], speed, known=False))
     if upper + 2 * u < 0:
         w.alarm(
             "shock.above-upper",
-            "The pulse lies above the upper curve: harder than asked, which is allowed when the maker wishes it.",
-            "Say in the report that it was agreed.",
+            say("The pulse lies above the upper curve: harder than asked, which is allowed when the maker wishes it."),
+            say("Say in the report that it was agreed."),
         )
     if not known:
         w.alarm(
             "uncertainty.not-stated",
-            "The uncertainty of the accelerometer is not stated, so none can be given for the result.",
-            "Name the instrument with its calibration.",
+            say("The uncertainty of the accelerometer is not stated, so none can be given for the result."),
+            say("Name the instrument with its calibration."),
         )
     figure = FigureData(
         "band",
-        f"Shock pulse, {w.words['class']}, {w.words['direction']}",
-        "time from the start of the pulse",
-        "acceleration",
+        say("Shock pulse, {vehicles}, {direction}", vehicles=w.chosen("class"), direction=w.chosen("direction")),
+        say("time from the start of the pulse"),
+        say("acceleration"),
         "s",
         "gₙ",
         arrays={name: tuple(pulse[name]) for name in ("time", "low", "high")},

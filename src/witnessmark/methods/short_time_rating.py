@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import declared, say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.conductor_data import K_MATERIAL, MATERIALS, TEMPERATURES, adiabatic_k, next_section
@@ -18,28 +19,31 @@ __all__ = ["METHOD"]
 
 def _work(w: Working) -> Result | Refused:
     w.above_zero("section", "current", "time", "let_through")
-    w.valid("time", None, 5, "s", "beyond 5 s the conductor gives off heat, and the adiabatic equation does not hold")
+    w.valid(
+        "time", None, 5, "s", say("beyond 5 s the conductor gives off heat, and the adiabatic equation does not hold")
+    )
     own = w.has("start_temperature", "end_temperature")
     if not own and "insulation" not in w.words:
         w.fault(
             "reading.missing",
-            "neither insulation nor both temperatures are given",
-            "write insulation, or start_temperature and end_temperature in °C",
+            say("neither insulation nor both temperatures are given"),
+            say("write insulation, or start_temperature and end_temperature in °C"),
         )
     if own:
-        w.valid("start_temperature", -50, 300, "°C", "state the temperature at full load")
-        w.valid("end_temperature", 0, 600, "°C", "state the end temperature that the insulation bears")
+        w.valid("start_temperature", -50, 300, "°C", say("state the temperature at full load"))
+        w.valid("end_temperature", 0, 600, "°C", say("state the end temperature that the insulation bears"))
         if w.value("end_temperature") <= w.value("start_temperature"):
-            w.fault("reading.range", "end_temperature is not above start_temperature", "state both again")
+            w.fault("reading.range", say("end_temperature is not above start_temperature"), say("state both again"))
     if w.faults:
         return w.result()
     material = w.words["material"]
     if own:
         start, end = w.value("start_temperature") - 273.15, w.value("end_temperature") - 273.15
-        told = "stated"
+        told = declared("stated")
     else:
         start, end = TEMPERATURES[w.words["insulation"]]
-        told = "from memory" if w.words["insulation"] == "silicone" or material == "aluminium" else "seen"
+        uncertain_rows = w.words["insulation"] == "silicone" or material == "aluminium"
+        told = declared("from memory") if uncertain_rows else declared("seen")
     k = adiabatic_k(material, start, end)
     # k in A·√s/mm² is an SI number with the section in mm².
     w.let("k", k, "1")
@@ -48,22 +52,30 @@ def _work(w: Working) -> Result | Refused:
     w.show("beta", f"{MATERIALS[material][0]:g}")
     w.show("big_k", f"{K_MATERIAL[material]:g}")
     w.step(
-        f"k of {material} in ampere, root second per square millimetre ({told}).",
+        say(
+            "k of {material} in ampere, root second per square millimetre ({confidence}).",
+            material=w.chosen("material"),
+            confidence=say(told),
+        ),
         r"k = <big_k> \cdot \sqrt{\mathrm{ln} \frac{<end> + <beta>}{<start> + <beta>}} = <k>",
     )
-    w.output("short-time-k", k, note=f"In A·√s/mm²; temperatures: {told}. {EXACT}")
+    w.output(
+        "short-time-k",
+        k,
+        note=say("In A·√s/mm²; temperatures: {confidence}. {exact}", confidence=say(told), exact=say(EXACT)),
+    )
     if w.has("section"):
         section = w.x["section"] * 1e6
         energy = w.let("energy", k * k * section * section, "A²·s")
-        w.step("What the section bears.", r"k^2 \cdot S^2 = <k>^2 \cdot \left( <section> \right)^2 = <energy>")
+        w.step(say("What the section bears."), r"k^2 \cdot S^2 = <k>^2 \cdot \left( <section> \right)^2 = <energy>")
         w.output("short-time-withstand", energy)
         if w.has("time"):
             current = w.let("permitted", k * section / sqrt(w.x["time"]), "A")
-            w.step("Current for that time.", r"I = \frac{<k> \cdot <section>}{\sqrt{<time>}} = <permitted>")
+            w.step(say("Current for that time."), r"I = \frac{<k> \cdot <section>}{\sqrt{<time>}} = <permitted>")
             w.output("short-time-current", current)
         if w.has("let_through"):
             ratio = w.let("ratio", w.x["let_through"] / energy, "1")
-            w.step("What comes through over what is borne.", r"q = \frac{<let_through>}{<energy>} = <ratio>")
+            w.step(say("What comes through over what is borne."), r"q = \frac{<let_through>}{<energy>} = <ratio>")
             w.output("let-through-ratio", ratio)
     through = None
     if w.has("let_through"):
@@ -72,15 +84,15 @@ def _work(w: Working) -> Result | Refused:
         through, formula = w.x["current"] * w.x["current"] * w.x["time"], r"<current> \cdot \sqrt{<time>}"
     if through is not None:
         least = w.let("least", sqrt(through) / k * 1e-6, "mm²")
-        w.step("Smallest section.", rf"S = \frac{{{formula}}}{{<k>}} = <least>")
+        w.step(say("Smallest section."), rf"S = \frac{{{formula}}}{{<k>}} = <least>")
         w.output("short-time-section", least)
         standard = next_section(least.value * 1e6)
         if standard is None:
-            w.alarm("section.none", "No section of the table is large enough.", "Use a faster fuse.")
+            w.alarm("section.none", say("No section of the table is large enough."), say("Use a faster fuse."))
         else:
             w.let("standard", standard * 1e-6, "mm²")
-            w.step("The next standard section.", r"S = <standard>")
-            w.output("short-time-standard-section", standard * 1e-6, note=EXACT)
+            w.step(say("The next standard section."), r"S = <standard>")
+            w.output("short-time-standard-section", standard * 1e-6, note=say(EXACT))
     return w.result()
 
 

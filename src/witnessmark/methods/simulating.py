@@ -15,6 +15,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from witnessmark.language import say
 from witnessmark.methods.base import Method, Output, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.quantities.decision import Decision, Statement
@@ -90,7 +91,17 @@ def simulate(
             found[:, number] = [output.value for output in again.outputs]
     still = _unmoved(lambda by: _evaluated(method, readings, facts, figures, by), first, plain.seen)
     return tuple(
-        Compared(output, None, None, None, None, None, True, True, f"{still[row]} is a part of U that no draw can move")
+        Compared(
+            output,
+            None,
+            None,
+            None,
+            None,
+            None,
+            True,
+            True,
+            say("{name} is a part of U that no draw can move", name=still[row]),
+        )
         if row in still
         else _compare(output, found[row], _straight(output, {i.name: z for i, z in zip(inputs, moved, strict=True)}))
         for row, output in enumerate(first.outputs)
@@ -174,12 +185,12 @@ def _compare(output: Output, values: NDArray[np.float64], straight: NDArray[np.f
         return Compared(output, None, None, None, None, None, valid, valid, why)
 
     if output.bound:
-        return nothing("a bound", valid=True)
+        return nothing(say("a bound"), valid=True)
     if output.U is None or output.u is None:
-        return nothing("no uncertainty", valid=True)
+        return nothing(say("no uncertainty"), valid=True)
     lost = int(np.count_nonzero(~np.isfinite(values)))
     if lost:
-        return nothing(f"{lost} of {len(values)} draws gave no such result", valid=False)
+        return nothing(say("{lost} of {values} draws gave no such result", lost=lost, values=len(values)), valid=False)
     done = summed_up(values)
     if output.U == 0 or output.u == 0:
         same = done.low == done.high == output.value
@@ -206,7 +217,10 @@ def as_checked(decision: Decision, compared: Compared) -> Decision:
     if compared.valid:
         return decision
     reason = compared.why or (
-        f"first order and Monte Carlo differ by {100 * (compared.difference or 0.0):.0f} % of U; "
-        f"{100 * LIMIT:.0f} % is the most"
+        say(
+            "first order and Monte Carlo differ by {found} % of U; {most} % is the most",
+            found=f"{100 * (compared.difference or 0.0):.0f}",
+            most=f"{100 * LIMIT:.0f}",
+        )
     )
     return replace(decision, statement=Statement.UNDECIDED, reason=reason, acceptance_limit=None, probability=None)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -29,15 +30,17 @@ def _work(w: Working) -> Result | Refused:
     w.not_negative("isolation", "body")
     if not w.faults and w.value("isolation") + w.value("body") <= 0:
         w.fault(
-            "validity.range", "isolation and body together are 0 Ω: no current can be stated", "state one of the two"
+            "validity.range",
+            say("isolation and body together are 0 Ω: no current can be stated"),
+            say("state one of the two"),
         )
     if w.faults:
         return w.result()
     current = w.let("current", w.x["voltage"] / (w.x["isolation"] + w.x["body"]), "mA")
-    w.step("Voltage over all that is in the way.", r"I = \frac{<voltage>}{<isolation> + <body>} = <current>")
+    w.step(say("Voltage over all that is in the way."), r"I = \frac{<voltage>}{<isolation> + <body>} = <current>")
     if w.value("isolation"):
         w.let("per_volt", w.x["isolation"] / w.x["voltage"], "Ω/V")
-        w.step("The isolation per volt that is in the way.", r"\frac{<isolation>}{<voltage>} = <per_volt>")
+        w.step(say("The isolation per volt that is in the way."), r"\frac{<isolation>}{<voltage>} = <per_volt>")
     w.output("touch-current", current)
     return w.result()
 

@@ -9,6 +9,7 @@ import math
 from collections.abc import Mapping
 from typing import TypeVar
 
+from witnessmark.language import marked, say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import EXACT, Working, ordered, worked
@@ -38,10 +39,15 @@ def _work(w: Working) -> Result | Refused:
     if w.faults:
         return w.result()
     if (kind == "large") != (w.value("mass") > LARGE_FROM):
+        mass, limit = marked(f"{w.value('mass'):g}"), marked(f"{LARGE_FROM:g}")
         w.alarm(
             "shock.size",
-            f"{w.value('mass'):g} kg is no {kind} battery: large ones lie above {LARGE_FROM:g} kg (from memory).",
-            "Choose the other size.",
+            say("{mass} kg is no large battery: large ones lie above {limit} kg (from memory).", mass=mass, limit=limit)
+            if kind == "large"
+            else say(
+                "{mass} kg is no small battery: large ones lie above {limit} kg (from memory).", mass=mass, limit=limit
+            ),
+            say("Choose the other size."),
         )
     most, constant, duration = KINDS[kind]
     w.show("constant", f"{constant:g}")
@@ -49,11 +55,11 @@ def _work(w: Working) -> Result | Refused:
     peak = w.let("peak", transport_peak(kind, w.value("mass")) * 9.80665, "gₙ")
     w.let("m", w.x["mass"], "kg")
     w.step(
-        f"Peak in g, for {duration:g} ms (formula from memory).",
+        say("Peak in g, for {duration} ms (formula from memory).", duration=marked(f"{duration:g}")),
         r"A = \min \left( <most> , \sqrt{\frac{<constant>}{<m>}} \right) = <peak>",
     )
-    w.output("shock-level", peak.value, note="From memory: compare with the Manual before you order the test.")
-    w.output("shock-duration", duration / 1000, note=EXACT)
+    w.output("shock-level", peak.value, note=say("From memory: compare with the Manual before you order the test."))
+    w.output("shock-duration", duration / 1000, note=say(EXACT))
     return w.result()
 
 

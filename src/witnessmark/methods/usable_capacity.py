@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -35,18 +36,25 @@ def _work(w: Working) -> Result | Refused:
     w.let("weakest", weakest, "Ah")
     w.let("strongest", strongest, "Ah")
     left = w.let("left", strongest - weakest, "Ah") if len(groups) > 1 else w.let("left", weakest * 0, "Ah")
-    w.step(f"Group {names.index(weakest.value) + 1} is the weakest.", "Q = <weakest>")
-    w.step("Left in the strongest group when it is empty.", r"<strongest> - <weakest> = <left>")
-    w.output("usable-capacity", weakest, where=f"group {names.index(weakest.value) + 1}", among=("group_capacity",))
+    w.step(say("Group {number} is the weakest.", number=names.index(weakest.value) + 1), "Q = <weakest>")
+    w.step(say("Left in the strongest group when it is empty."), r"<strongest> - <weakest> = <left>")
+    w.output(
+        "usable-capacity",
+        weakest,
+        where=say("group {number}", number=names.index(weakest.value) + 1),
+        among=("group_capacity",),
+    )
     w.output("capacity-left", left, among=("group_capacity",))
     if w.has("charge_drawn"):
         if w.value("charge_drawn") > weakest.value:
             w.fault(
-                "validity.range", "charge_drawn is more than the weakest group holds", "the group would be reversed"
+                "validity.range",
+                say("charge_drawn is more than the weakest group holds"),
+                say("the group would be reversed"),
             )
             return w.result()
         soc = w.let("soc", 1 - w.x["charge_drawn"] / weakest, "%")
-        w.step("State of charge by the weakest group.", r"1 - \frac{<charge_drawn>}{<weakest>} = <soc>")
+        w.step(say("State of charge by the weakest group."), r"1 - \frac{<charge_drawn>}{<weakest>} = <soc>")
         w.output("state-of-charge", soc, among=("group_capacity",))
     return w.result()
 

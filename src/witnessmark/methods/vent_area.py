@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.gas_flow import gas_of
@@ -23,15 +24,15 @@ def _work(w: Working) -> Result | Refused:
     if gas.ratio.value >= 1:
         w.fault(
             "validity.range",
-            "inside_pressure is not above outside_pressure: nothing flows",
-            "state what the enclosure bears",
+            say("inside_pressure is not above outside_pressure: nothing flows"),
+            say("state what the enclosure bears"),
         )
         return w.result()
     flux = w.let("flux", gas.flux(), "kg/s/m²")
     area = w.let("area", w.x["mass_rate"] / (w.x["discharge_coefficient"] * flux), "mm²")
     gas.steps(w)
-    w.step("Area of the vent.", r"A = \frac{<mass_rate>}{<discharge_coefficient> \cdot <flux>} = <area>")
-    where = "choked" if gas.choked else "subcritical"
+    w.step(say("Area of the vent."), r"A = \frac{<mass_rate>}{<discharge_coefficient> \cdot <flux>} = <area>")
+    where = say("choked") if gas.choked else say("subcritical")
     w.output("vent-area", area, where=where)
     w.output("critical-pressure-ratio", gas.critical)
     return w.result()

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TypeVar
 
+from witnessmark.language import say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.gas_flow import gas_of
@@ -25,21 +26,23 @@ def _work(w: Working) -> Result | Refused:
     if gas is None:
         return w.result()
     if gas.ratio.value > 1:
-        w.fault("validity.range", "outside_pressure is above inside_pressure: gas flows in", "exchange the two")
+        w.fault(
+            "validity.range", say("outside_pressure is above inside_pressure: gas flows in"), say("exchange the two")
+        )
         return w.result()
     if gas.ratio.value == 1:
-        w.step("Equal pressures.", "q_m = 0")
+        w.step(say("Equal pressures."), "q_m = 0")
         w.output("vent-mass-rate", 0.0)
         return w.result()
     flux = w.let("flux", gas.flux(), "kg/s/m²")
     rate = w.let("rate", w.x["discharge_coefficient"] * flux * w.x["area"], "g/s")
     gas.steps(w)
-    w.step("Rate of gas.", r"q_m = <discharge_coefficient> \cdot <flux> \cdot <area> = <rate>")
+    w.step(say("Rate of gas."), r"q_m = <discharge_coefficient> \cdot <flux> \cdot <area> = <rate>")
     throat = w.let("throat", gas.throat_temperature(), "K")
     speed = w.let("speed", gas.throat_speed(), "m/s")
-    w.step("Temperature in the narrowest place.", "T = <throat>")
-    w.step("Speed there.", "c = <speed>")
-    where = "choked" if gas.choked else "subcritical"
+    w.step(say("Temperature in the narrowest place."), "T = <throat>")
+    w.step(say("Speed there."), "c = <speed>")
+    where = say("choked") if gas.choked else say("subcritical")
     w.output("vent-mass-rate", rate, where=where)
     w.output("throat-temperature", throat)
     w.output("throat-speed", speed)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.gas_flow import GAS_CONSTANT, REFERENCE_TEMPERATURE, STANDARD_PRESSURE
@@ -24,9 +25,9 @@ def _work(w: Working) -> Result | Refused:
     volume = w.let("volume", w.x["cells"] * w.x["capacity"] * w.x["gas_per_capacity"], "L")
     amount = STANDARD_PRESSURE * volume / (GAS_CONSTANT * REFERENCE_TEMPERATURE)
     mass = w.let("mass", amount * w.x["relative_molar_mass"] / 1000, "g")
-    w.step("Volume at 25 °C and 101.325 kPa.", r"V = <cells> \cdot <capacity> \cdot <gas_per_capacity> = <volume>")
+    w.step(say("Volume at 25 °C and 101.325 kPa."), r"V = <cells> \cdot <capacity> \cdot <gas_per_capacity> = <volume>")
     w.step(
-        "Mass, by the law of the ideal gas.",
+        say("Mass, by the law of the ideal gas."),
         r"m = \frac{101.325\,\mathrm{kPa} \cdot <volume>}{8.314463\,\mathrm{J/mol/K} \cdot 298.15\,\mathrm{K}} "
         r"\cdot <relative_molar_mass>\,\mathrm{g/mol} = <mass>",
     )
@@ -34,7 +35,7 @@ def _work(w: Working) -> Result | Refused:
     w.output("gas-mass", mass)
     if w.has("duration"):
         rate = w.let("rate", mass / w.x["duration"], "g/s")
-        w.step("Mean rate while it vents; peaks are higher.", r"q_m = \frac{<mass>}{<duration>} = <rate>")
+        w.step(say("Mean rate while it vents; peaks are higher."), r"q_m = \frac{<mass>}{<duration>} = <rate>")
         w.output("gas-mass-rate", rate)
     return w.result()
 

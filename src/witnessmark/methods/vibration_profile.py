@@ -10,6 +10,7 @@ import math
 from collections.abc import Mapping
 from itertools import pairwise
 
+from witnessmark.language import say
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -39,7 +40,7 @@ def profile(frequency: float) -> float:
 
 
 def _work(w: Working) -> Result | Refused:
-    w.valid("frequency", POINTS[0][0], POINTS[-1][0], "Hz", "the sweep runs from 7 Hz to 50 Hz")
+    w.valid("frequency", POINTS[0][0], POINTS[-1][0], "Hz", say("the sweep runs from 7 Hz to 50 Hz"))
     w.above_zero("acceleration")
     if w.faults:
         return w.result()
@@ -47,18 +48,18 @@ def _work(w: Working) -> Result | Refused:
     omega = 2 * math.pi * w.x["frequency"]
     speed = w.let("speed", asked / omega, "m/s")
     stroke = w.let("stroke", asked / (omega * omega), "mm")
-    w.step("Acceleration of the profile.", "a = <asked>")
-    w.step("Amplitude of the speed.", r"v = \frac{<asked>}{2 \cdot \pi \cdot <frequency>} = <speed>")
+    w.step(say("Acceleration of the profile."), "a = <asked>")
+    w.step(say("Amplitude of the speed."), r"v = \frac{<asked>}{2 \cdot \pi \cdot <frequency>} = <speed>")
     w.step(
-        "Amplitude of the displacement.",
+        say("Amplitude of the displacement."),
         r"s = \frac{<asked>}{\left( 2 \cdot \pi \cdot <frequency> \right)^2} = <stroke>",
     )
-    w.output("vibration-asked", asked.value, note=EXACT)
+    w.output("vibration-asked", asked.value, note=say(EXACT))
     w.output("vibration-speed", speed)
     w.output("vibration-displacement", stroke)
     if w.has("acceleration"):
         ratio = w.let("ratio", w.x["acceleration"] / asked, "1")
-        w.step("What was run over what is asked.", r"q = \frac{<acceleration>}{<asked>} = <ratio>")
+        w.step(say("What was run over what is asked."), r"q = \frac{<acceleration>}{<asked>} = <ratio>")
         w.output("vibration-ratio", ratio)
     return w.result()
 

@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, cast
 
+from witnessmark.language import declared, marked, say
 from witnessmark.methods.base import (
     Alarm,
     Caution,
@@ -30,7 +31,7 @@ from witnessmark.methods.base import (
     Step,
 )
 from witnessmark.methods.checking import Quantities, latex, output_of, spoken, unstated
-from witnessmark.methods.series import as_floats, checked_time, thinned
+from witnessmark.methods.series import as_floats, checked_time, log_fault, thinned
 from witnessmark.quantities.evaluation import rectangular
 from witnessmark.quantities.propagation import Input, Uncertain, uncertain
 from witnessmark.quantities.units import parse_unit
@@ -79,11 +80,14 @@ def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[st
     faults += more
     if not faults and not (time[0] <= start <= time[-1]):
         faults.append(
-            {
-                "code": "log.start",
-                "message": f"the moment of parting, {start:g} s, is not in the log ({time[0]:g} s to {time[-1]:g} s)",
-                "remedy": "write start as an instant of the log's own time column, as in 1.250 s",
-            }
+            log_fault(
+                "log.start",
+                declared("the moment of parting, {start} s, is not in the log ({first} s to {last} s)"),
+                declared("write start as an instant of the log's own time column, as in 1.250 s"),
+                start=float(start),
+                first=float(time[0]),
+                last=float(time[-1]),
+            )
         )
     figures: dict[str, object] = {"start": start, "safe_voltage": safe, "limit_time": limit_time, "faults": faults}
     if faults:
@@ -141,14 +145,18 @@ def _evaluate(
     safe, limit_time = float(f["safe_voltage"]), float(f["limit_time"])
     u_voltage, basis = _logger(readings)
     known = u_voltage is not None
-    alarms: list[Alarm] = list(unstated([] if known else ["the logger's voltage"]))
+    alarms: list[Alarm] = list(unstated([] if known else [say("the logger's voltage")]))
     if f["highest_before"] <= safe:
         alarms.append(
             Alarm(
                 "decay.not-energised",
-                f"Up to the moment of parting the voltage was {f['highest_before']:.1f} V at most, never above "
-                f"{safe:g} V: nothing was shown.",
-                "Log again with the system energised, and write start as the moment of parting.",
+                say(
+                    "Up to the moment of parting the voltage was {highest_before} V at most, never above "
+                    "{safe} V: nothing was shown.",
+                    highest_before=marked(f"{f['highest_before']:.1f}"),
+                    safe=marked(f"{safe:g}"),
+                ),
+                say("Log again with the system energised, and write start as the moment of parting."),
                 fatal=True,
             )
         )
@@ -156,8 +164,11 @@ def _evaluate(
         alarms.append(
             Alarm(
                 "decay.safe-before",
-                f"At the moment of parting the voltage was already {f['voltage_at_start']:.1f} V.",
-                "Look whether start is right: it is the instant at which the contacts part.",
+                say(
+                    "At the moment of parting the voltage was already {voltage_at_start} V.",
+                    voltage_at_start=marked(f"{f['voltage_at_start']:.1f}"),
+                ),
+                say("Look whether start is right: it is the instant at which the contacts part."),
             )
         )
     time_output, bound_steps, more = _safe_time(f, safe, u_voltage, basis)
@@ -170,21 +181,29 @@ def _evaluate(
         alarms.append(
             Alarm(
                 "decay.log-short",
-                f"The log ends {f['end']:.3g} s after parting, before {limit_time:g} s.",
-                f"Log for {2 * limit_time:g} s or more after parting.",
+                say(
+                    "The log ends {end} s after parting, before {limit_time} s.",
+                    end=marked(f"{f['end']:.3g}"),
+                    limit_time=marked(f"{limit_time:g}"),
+                ),
+                say("Log for {time} s or more after parting.", time=marked(f"{2 * limit_time:g}")),
             )
         )
     else:
         step = float(at_limit["step"])
         voltage = uncertain(Input("voltage", float(at_limit["v"]), u_voltage or 0.0, basis=basis))
         if step:
-            voltage = voltage + uncertain(rectangular("sampling", 0.0, step, "the step between two samples"))
+            voltage = voltage + uncertain(rectangular("sampling", 0.0, step, say("the step between two samples")))
         outputs.append(output_of(METHOD.measurands[1], voltage, known=known))
         steps.append(
             Step(
-                f"The highest voltage from {limit_time:g} s after parting on.",
+                say("The highest voltage from {limit_time} s after parting on.", limit_time=marked(f"{limit_time:g}")),
                 rf"U\left({latex(limit_time, second)}\right) = {latex(float(at_limit['v']), volt)}",
-                f"U from {spoken(limit_time, second)} on is at most {spoken(float(at_limit['v']), volt)}",
+                say(
+                    "U from {limit_time} on is at most {v}",
+                    limit_time=spoken(limit_time, second),
+                    v=spoken(float(at_limit["v"]), volt),
+                ),
             )
         )
     return Result(METHOD.id, tuple(outputs), tuple(steps), tuple(alarms), (_figure(f, time_output, safe, limit_time),))
@@ -194,12 +213,12 @@ def _logger(readings: Mapping[str, tuple[Reading, ...]]) -> tuple[float | None, 
     """The standard uncertainty of the logger near the safe voltage in V, None when it is not known; and its basis."""
     given = readings.get("logger_check", ())
     if not given:
-        return None, "not stated"
+        return None, say("not stated")
     if given[0].input is not None:
         return given[0].input.u, given[0].input.basis
     quantity = given[0].quantity
     own = quantity.u_si if quantity is not None else None
-    return own, "as stated for the logger" if own is not None else "not stated"
+    return own, say("as stated for the logger") if own is not None else say("not stated")
 
 
 def _safe_time(
@@ -217,25 +236,35 @@ def _safe_time(
         output = output_of(spec, uncertain(Input("end", least, 0.0)), known=False, bound=">")
         alarm = Alarm(
             "decay.never-safe",
-            f"The log ends {f['end']:.3g} s after parting at {f['last_voltage']:.1f} V, still above {safe:g} V.",
-            "Keep clear, prove it dead another way, and log until the voltage is safe.",
+            say(
+                "The log ends {end} s after parting at {last_voltage} V, still above {safe} V.",
+                end=marked(f"{f['end']:.3g}"),
+                last_voltage=marked(f"{f['last_voltage']:.1f}"),
+                safe=marked(f"{safe:g}"),
+            ),
+            say("Keep clear, prove it dead another way, and log until the voltage is safe."),
         )
         step = Step(
-            f"The voltage does not come to {safe:g} V or below and stay there in the log.",
+            say("The voltage does not come to {safe} V or below and stay there in the log.", safe=marked(f"{safe:g}")),
             rf"t_{{safe}} > {latex(least, second)}",
-            f"t safe is more than {spoken(least, second)}",
+            say("t safe is more than {least}", least=spoken(least, second)),
         )
         return output, [step], [alarm]
     before, after = max(float(crossing["before"]), 0.0), max(float(crossing["after"]), 0.0)
     t = max(float(crossing["t"]), 0.0)
     step = Step(
-        f"The last crossing of {safe:g} V lies between two samples.",
+        say("The last crossing of {safe} V lies between two samples.", safe=marked(f"{safe:g}")),
         rf"t_{{safe}} = {latex(t, second)}",
-        f"t safe is {spoken(t, second)}, between {spoken(before, second)} and {spoken(after, second)}",
+        say(
+            "t safe is {t}, between {before} and {after}",
+            t=spoken(t, second),
+            before=spoken(before, second),
+            after=spoken(after, second),
+        ),
     )
     alarms: list[Alarm] = []
     result: Uncertain = uncertain(
-        rectangular("sampling", t, max(t - before, after - t), "the step between two samples")
+        rectangular("sampling", t, max(t - before, after - t), say("the step between two samples"))
     )
     if u_voltage:
         # The crossing moved by the logger's error, taken at two standard uncertainties: no slope is trusted for more.
@@ -244,16 +273,30 @@ def _safe_time(
             alarms.append(
                 Alarm(
                     "decay.logger",
-                    f"With the logger's uncertainty the log does not show that {safe:g} V was reached: "
-                    f"it would have to stay below {safe - reach:.1f} V.",
-                    "Log longer, or with a better logger.",
+                    say(
+                        "With the logger's uncertainty the log does not show that {safe} V was reached: it "
+                        "would have to stay below {least} V.",
+                        safe=marked(f"{safe:g}"),
+                        least=marked(f"{safe - reach:.1f}"),
+                    ),
+                    say("Log longer, or with a better logger."),
                 )
             )
             certain = uncertain(Input("end", min(t, max(early or 0.0, 0.0)), 0.0))
             return output_of(spec, certain, known=False, bound=">"), [step], alarms
         moved = max(abs(late - t), abs(t - early))
         result = result + uncertain(
-            Input("voltage", 0.0, moved / 2, basis=f"{basis}; {reach:.3g} V moves the crossing by {moved:.3g} s")
+            Input(
+                "voltage",
+                0.0,
+                moved / 2,
+                basis=say(
+                    "{basis}; {reach} V moves the crossing by {moved} s",
+                    basis=basis,
+                    reach=marked(f"{reach:.3g}"),
+                    moved=marked(f"{moved:.3g}"),
+                ),
+            )
         )
     return output_of(spec, result, known=u_voltage is not None), [step], alarms
 
@@ -270,9 +313,9 @@ def _figure(f: Mapping[str, Any], output: Output, safe: float, limit_time: float
         }
     return FigureData(
         "decay",
-        "Voltage after parting",
-        "time after parting",
-        "voltage",
+        say("Voltage after parting"),
+        say("time after parting"),
+        say("voltage"),
         "s",
         "V",
         arrays={"time": tuple(curve["time"]), "voltage": tuple(curve["high"]), "voltage_low": tuple(curve["low"])},

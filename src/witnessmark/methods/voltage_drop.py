@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, ordered, worked
@@ -26,13 +27,18 @@ def _work(w: Working) -> Result | Refused:
     part = w.let("part", drop / w.x["voltage"], "%")
     loss = w.let("loss", drop * w.x["current"], "W")
     w.step(
-        f"Voltage drop, {w.words['ways']}.",
+        say("Voltage drop, {ways}.", ways=w.chosen("ways")),
         r"\Delta U = <current> \cdot <per_length> \cdot <length> \cdot <n> = <drop>",
     )
-    w.step("Of the voltage of the circuit.", r"\frac{<drop>}{<voltage>} = <part>")
-    w.step("Heat along the run.", r"P = <drop> \cdot <current> = <loss>")
+    w.step(say("Of the voltage of the circuit."), r"\frac{<drop>}{<voltage>} = <part>")
+    w.step(say("Heat along the run."), r"P = <drop> \cdot <current> = <loss>")
     if part.value > 1:
-        w.alarm("drop.more-than-all", "The drop is more than the whole voltage.", "Look at the prefixes.", fatal=True)
+        w.alarm(
+            "drop.more-than-all",
+            say("The drop is more than the whole voltage."),
+            say("Look at the prefixes."),
+            fatal=True,
+        )
     w.output("voltage-drop", drop)
     w.output("voltage-drop-part", part)
     w.output("cable-loss", loss)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import marked, say
 from witnessmark.methods.base import ConditionSpec, FactSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.formulas import isolation_resistance
@@ -28,18 +29,24 @@ def _work(w: Working) -> Result | Refused:
     if ub.value + 2 * ub.inputs["ub"].u < w.value("nominal_voltage"):
         w.alarm(
             "isolation.bus-low",
-            f"The device is at {ub.value:.1f} V, below its nominal voltage of {w.value('nominal_voltage'):.1f} V.",
-            "Charge first: the test is made at nominal voltage or above.",
+            say(
+                "The device is at {ub} V, below its nominal voltage of {nominal_voltage} V.",
+                ub=marked(f"{ub.value:.1f}"),
+                nominal_voltage=marked(f"{w.value('nominal_voltage'):.1f}"),
+            ),
+            say("Charge first: the test is made at nominal voltage or above."),
             fatal=True,
         )
     ri = w.let("ri", isolation_resistance(w.x["ro"], ub, w.x[loaded], w.x[side]), "Ω")
     per_volt = w.let("per_volt", ri / w.x["nominal_voltage"], "Ω/V")
     w.step(
-        f"Ro sits on the {w.words['ro_at']} side; the result is the other side to the device's ground point.",
+        say("Ro sits on the negative side; the result is the other side to the device's ground point.")
+        if w.words["ro_at"] == "negative"
+        else say("Ro sits on the positive side; the result is the other side to the device's ground point."),
         rf"R_i = <ro> \cdot <ub> \cdot \left( \frac{{1}}{{<{loaded}>}} - \frac{{1}}{{<{side}>}} \right) = <ri>",
     )
     w.step(
-        "Divided by the nominal voltage of the device.",
+        say("Divided by the nominal voltage of the device."),
         r"\frac{R_i}{U_n} = \frac{<ri>}{<nominal_voltage>} = <per_volt>",
     )
     w.output("isolation-resistance", ri)

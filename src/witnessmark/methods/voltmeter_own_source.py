@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
+from witnessmark.language import declared, marked, say
 from witnessmark.methods.base import (
     Alarm,
     Caution,
@@ -67,8 +68,10 @@ def _evaluate(
         faults.append(
             Problem(
                 "reading.missing",
-                f"Ro sits on the {readings['ro_at'][0].word} side, so {loaded_name} is needed",
-                f"read {loaded_name} with Ro fitted, and write it in V",
+                say("Ro sits on the negative side, so {loaded} is needed", loaded=loaded_name)
+                if negative
+                else say("Ro sits on the positive side, so {loaded} is needed", loaded=loaded_name),
+                say("read {loaded} with Ro fitted, and write it in V", loaded=loaded_name),
             )
         )
     for name in ("ub", "u1", "u2", "ro", "u1_loaded", "u2_loaded"):
@@ -80,15 +83,21 @@ def _evaluate(
             faults.append(
                 Problem(
                     "reading.range",
-                    f"{name} is {quantity}; it has to be {'zero or more' if may_be_zero else 'more than zero'}",
-                    "write the size of the voltage without a sign, and check that the bus is energised",
+                    say("{name} is {read}; it has to be zero or more", name=name, read=quantity)
+                    if may_be_zero
+                    else say("{name} is {read}; it has to be more than zero", name=name, read=quantity),
+                    say("write the size of the voltage without a sign, and check that the bus is energised"),
                 )
             )
     working = facts["working_voltage"]
     assert isinstance(working, Quantity)
     if working.value <= 0:
         faults.append(
-            Problem("fact.range", f"the working voltage is {working}; it has to be more than zero", "state it anew")
+            Problem(
+                "fact.range",
+                say("the working voltage is {working}; it has to be more than zero", working=working),
+                say("state it anew"),
+            )
         )
     if faults:
         return Refused(tuple(faults))
@@ -116,35 +125,60 @@ def _evaluate(
     prime = f"U_{index}^{{\\prime}}"
     steps = (
         Step(
-            f"Ro sits on the {'negative' if negative else 'positive'} side; the result is the resistance of the "
-            f"{'positive' if negative else 'negative'} side to chassis.",
+            say("Ro sits on the negative side; the result is the resistance of the positive side to chassis.")
+            if negative
+            else say("Ro sits on the positive side; the result is the resistance of the negative side to chassis."),
             rf"R_i = R_o \cdot U_b \cdot \left( \frac{{1}}{{{prime}}} - \frac{{1}}{{U_{index}}} \right)",
-            f"R i is R o times U b times, in brackets, one over U {index} with R o, minus one over U {index}",
+            say(
+                "R i is R o times U b times, in brackets, one over U {index} with R o, minus one over U {index}",
+                index=index,
+            ),
         ),
         Step(
-            "Isolation resistance, with the readings put in.",
+            say("Isolation resistance, with the readings put in."),
             rf"R_i = {latex(ro)} \cdot {latex(ub)} \cdot \left( \frac{{1}}{{{latex(loaded)}}}"
             rf" - \frac{{1}}{{{latex(plain)}}} \right) = {latex(ri.value, ohm)}",
-            f"R i is {spoken(ro)} times {spoken(ub)} times, in brackets, one over {spoken(loaded)} minus one over "
-            f"{spoken(plain)}: {spoken(ri.value, ohm)}",
+            say(
+                "R i is {ro} times {ub} times, in brackets, one over {loaded} minus one over {plain}: {ri}",
+                ro=spoken(ro),
+                ub=spoken(ub),
+                loaded=spoken(loaded),
+                plain=spoken(plain),
+                ri=spoken(ri.value, ohm),
+            ),
         ),
         Step(
-            "Divided by the working voltage of the bus.",
+            say("Divided by the working voltage of the bus."),
             rf"\frac{{R_i}}{{U_w}} = \frac{{{latex(ri.value, ohm)}}}{{{latex(working)}}}"
             rf" = {latex(per_volt.value, ohm_per_volt)}",
-            f"R i over U w is {spoken(ri.value, ohm)} over {spoken(working)}: {spoken(per_volt.value, ohm_per_volt)}",
+            say(
+                "R i over U w is {ri} over {working}: {per_volt}",
+                ri=spoken(ri.value, ohm),
+                working=spoken(working),
+                per_volt=spoken(per_volt.value, ohm_per_volt),
+            ),
         ),
     )
     figure = FigureData(
         "interval",
-        "Isolation resistance per volt",
-        "isolation per volt",
+        say("Isolation resistance per volt"),
+        say("isolation per volt"),
         "",
         "Ω/V",
         "",
         numbers={"value": per_volt.value} | ({} if outputs[1].U is None else {"U": outputs[1].U}),
     )
     return Result(METHOD.id, outputs, steps, tuple(alarms), (figure,))
+
+
+SUM = declared(
+    "{one} and {two} add to {total} V, but {low} V to {high} V is possible with ub = {ub} V and a meter of 10 MΩ or "
+    "more."
+)
+SUM_WITH_RO = declared(
+    "{one} and {two} with Ro add to {total} V, but {low} V to {high} V is possible with ub = {ub} V and a meter of "
+    "10 MΩ or more."
+)
 
 
 def _tolerance(x: Mapping[str, Uncertain], *names: str) -> float:
@@ -173,8 +207,13 @@ def _alarms(
         alarms.append(
             Alarm(
                 "isolation.wrong-pole",
-                f"{other} is larger than {side}, but Ro sits where {side} was read: the result is the better pole's.",
-                f"Fit Ro to the other side and read {other_loaded}.",
+                say(
+                    "{other} is larger than {side}, but Ro sits where {side} was read: the result is the "
+                    "better pole's.",
+                    other=other,
+                    side=side,
+                ),
+                say("Fit Ro to the other side and read {other_loaded}.", other_loaded=other_loaded),
                 fatal=apart,
             )
         )
@@ -182,16 +221,20 @@ def _alarms(
         alarms.append(
             Alarm(
                 "isolation.loaded-higher",
-                f"{loaded_name} is larger than {side}: a resistor to chassis cannot raise the voltage across itself.",
-                "Look at the side on which Ro sits, and whether the bus voltage moved; read both again.",
+                say(
+                    "{loaded} is larger than {side}: a resistor to chassis cannot raise the voltage across itself.",
+                    loaded=loaded_name,
+                    side=side,
+                ),
+                say("Look at the side on which Ro sits, and whether the bus voltage moved; read both again."),
                 fatal=True,
             )
         )
     # With a meter of at least 10 MΩ the other pole reads low by up to U · Ri / 10 MΩ (nodal analysis); never high.
-    sums = [("", side, other)]
+    sums = [(False, side, other)]
     if other_loaded in v:
-        sums.append((" with Ro", loaded_name, other_loaded))
-    for when, one, two in sums:
+        sums.append((True, loaded_name, other_loaded))
+    for with_ro, one, two in sums:
         total = v[one] + v[two]
         tolerance = _tolerance(x, "ub", one, two)
         drop = min(v[one] * max(ri, 0.0) / LEAST_METER_OHM, ub - v[one] if ub > v[one] else 0.0)
@@ -200,9 +243,18 @@ def _alarms(
             alarms.append(
                 Alarm(
                     "isolation.sum",
-                    f"{one} and {two}{when} add to {total:.1f} V, but {low:.1f} V to {high:.1f} V is possible "
-                    f"with ub = {ub:.1f} V and a meter of 10 MΩ or more.",
-                    f"One of ub, {one} and {two} is wrong, or the bus moved: read the three again.",
+                    say(
+                        SUM_WITH_RO if with_ro else SUM,
+                        one=one,
+                        two=two,
+                        total=marked(f"{total:.1f}"),
+                        low=marked(f"{low:.1f}"),
+                        high=marked(f"{high:.1f}"),
+                        ub=marked(f"{ub:.1f}"),
+                    ),
+                    say(
+                        "One of ub, {one} and {two} is wrong, or the bus moved: read the three again.", one=one, two=two
+                    ),
                     fatal=True,
                 )
             )
@@ -210,8 +262,12 @@ def _alarms(
         alarms.append(
             Alarm(
                 "isolation.working-voltage",
-                f"The bus is at {ub:.1f} V, above the stated working voltage of {working}.",
-                "Correct the fact working_voltage: it is the highest voltage that can occur.",
+                say(
+                    "The bus is at {ub} V, above the stated working voltage of {working}.",
+                    ub=marked(f"{ub:.1f}"),
+                    working=working,
+                ),
+                say("Correct the fact working_voltage: it is the highest voltage that can occur."),
                 fatal=True,
             )
         )
@@ -219,8 +275,12 @@ def _alarms(
         alarms.append(
             Alarm(
                 "isolation.bus-low",
-                f"The bus is at {ub:.1f} V, below its nominal voltage of {nominal}.",
-                "Charge first: the test is made at nominal voltage or above.",
+                say(
+                    "The bus is at {ub} V, below its nominal voltage of {nominal}.",
+                    ub=marked(f"{ub:.1f}"),
+                    nominal=nominal,
+                ),
+                say("Charge first: the test is made at nominal voltage or above."),
                 fatal=True,
             )
         )
@@ -229,8 +289,11 @@ def _alarms(
         alarms.append(
             Alarm(
                 "isolation.resistor-choice",
-                f"Ro is {ratio:.0f} Ω per volt of working voltage: the readings are little apart, and U gets large.",
-                "Take Ro near 100 to 500 Ω/V times the working voltage. Any value is allowed.",
+                say(
+                    "Ro is {ratio} Ω per volt of working voltage: the readings are little apart, and U gets large.",
+                    ratio=f"{ratio:.0f}",
+                ),
+                say("Take Ro near 100 to 500 Ω/V times the working voltage. Any value is allowed."),
             )
         )
     return alarms

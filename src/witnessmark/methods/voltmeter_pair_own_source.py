@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from witnessmark.language import marked, say
 from witnessmark.methods.base import ConditionSpec, FactSpec, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.formulas import isolation_resistance, two_meter_correction
@@ -22,7 +23,7 @@ __all__ = ["METHOD"]
 def _work(w: Working) -> Result | Refused:
     check_readings(w, both_meters_on=True)
     w.above_zero("meter_resistance", "working_voltage")
-    w.valid("meter_resistance", 10, None, "MΩ", "take two meters of 10 MΩ or more each")
+    w.valid("meter_resistance", 10, None, "MΩ", say("take two meters of 10 MΩ or more each"))
     if w.faults:
         return w.result()
     side, loaded, _, _ = sides(w)
@@ -31,28 +32,34 @@ def _work(w: Working) -> Result | Refused:
     if not read.value > 0 or read.value >= meter.value:
         w.fault(
             "validity.range",
-            f"the readings give {read.value:.6g} Ω, and only what lies above 0 Ω and below the meter's "
-            f"{meter.value:.6g} Ω can be corrected",
-            "use one meter moved from side to side, or an insulation tester",
+            say(
+                "the readings give {read} Ω, and only what lies above 0 Ω and below the meter's "
+                "{meter} Ω can be corrected",
+                read=marked(f"{read.value:.6g}"),
+                meter=marked(f"{meter.value:.6g}"),
+            ),
+            say("use one meter moved from side to side, or an insulation tester"),
         )
         return w.result()
     ri = w.let("ri", two_meter_correction(read, meter), "Ω")
     per_volt = w.let("per_volt", ri / w.x["working_voltage"], "Ω/V")
     index = side[1]
     w.step(
-        f"Ro sits on the {w.words['ro_at']} side. What the readings give is the other side with its meter across it.",
+        say("Ro sits on the negative side. What the readings give is the other side with its meter across it.")
+        if w.words["ro_at"] == "negative"
+        else say("Ro sits on the positive side. What the readings give is the other side with its meter across it."),
         rf"R_r = <ro> \cdot <ub> \cdot \left( \frac{{1}}{{<{loaded}>}} - \frac{{1}}{{<{side}>}} \right) = <r_read>",
     )
     w.step(
-        f"The meter of that side taken out (U{index} was read with both meters on).",
+        say("The meter of that side taken out (U{index} was read with both meters on).", index=index),
         r"R_i = \frac{1}{\frac{1}{<r_read>} - \frac{1}{<meter_resistance>}} = <ri>",
     )
-    w.step("Divided by the working voltage.", r"\frac{R_i}{U_w} = \frac{<ri>}{<working_voltage>} = <per_volt>")
+    w.step(say("Divided by the working voltage."), r"\frac{R_i}{U_w} = \frac{<ri>}{<working_voltage>} = <per_volt>")
     if read.value > 0.5 * meter.value:
         w.alarm(
             "isolation.meter-dominates",
-            "More than half of what the readings see is the meter itself: the uncertainty grows fast.",
-            "Use one meter moved from side to side, or an insulation tester.",
+            say("More than half of what the readings see is the meter itself: the uncertainty grows fast."),
+            say("Use one meter moved from side to side, or an insulation tester."),
         )
     w.output("isolation-resistance", ri)
     w.output("isolation-per-volt", per_volt)

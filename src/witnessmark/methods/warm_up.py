@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TypeVar
 
+from witnessmark.language import say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.working import Working, ordered, worked
@@ -21,17 +22,21 @@ T = TypeVar("T", float, Uncertain)
 def _work(w: Working) -> Result | Refused:
     w.above_zero("power", "mass", "heat_capacity", "rise", "time")
     if w.has("rise") == w.has("time"):
-        w.fault("reading.missing", "either rise or time has to be given, and not both", "write one of the two")
+        w.fault(
+            "reading.missing", say("either rise or time has to be given, and not both"), say("write one of the two")
+        )
     if w.faults:
         return w.result()
     store = w.x["mass"] * w.x["heat_capacity"]
     if w.has("rise"):
         value = w.let("answer", store * w.x["rise"] / w.x["power"], "s")
-        w.step("Time for the rise.", r"t = \frac{<mass> \cdot <heat_capacity> \cdot <rise>}{<power>} = <answer>")
+        w.step(say("Time for the rise."), r"t = \frac{<mass> \cdot <heat_capacity> \cdot <rise>}{<power>} = <answer>")
         w.output("warm-up-time", value)
     else:
         value = w.let("answer", w.x["power"] * w.x["time"] / store, "K")
-        w.step("Rise in the time.", r"\Delta T = \frac{<power> \cdot <time>}{<mass> \cdot <heat_capacity>} = <answer>")
+        w.step(
+            say("Rise in the time."), r"\Delta T = \frac{<power> \cdot <time>}{<mass> \cdot <heat_capacity>} = <answer>"
+        )
         w.output("warm-up-rise", value)
     return w.result()
 

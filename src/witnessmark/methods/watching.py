@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, cast
 
+from witnessmark.language import marked, say
 from witnessmark.methods.series import coverage, stuck
 
 if TYPE_CHECKING:
@@ -56,8 +57,14 @@ def watched(done: Result | Refused, figures: Mapping[str, object]) -> Result | R
         alarms.append(
             Alarm(
                 "log.stuck",
-                f"{one['channel']} ({one['title']}) reads {one['value']:.6g} {one['unit']} in every sample.",
-                "Look whether the sensor is connected and the logger reads it: what never moves shows nothing.",
+                say(
+                    "{channel} ({title}) reads {value} {unit} in every sample.",
+                    channel=one["channel"],
+                    title=say(one["title"]),
+                    value=marked(f"{one['value']:.6g}"),
+                    unit=one["unit"],
+                ),
+                say("Look whether the sensor is connected and the logger reads it: what never moves shows nothing."),
                 fatal=True,
             )
         )
@@ -66,9 +73,15 @@ def watched(done: Result | Refused, figures: Mapping[str, object]) -> Result | R
         alarms.append(
             Alarm(
                 "log.gaps",
-                f"The log has {covered['gaps']:.0f} gaps, the longest {covered['longest_step']:.3g} s from "
-                f"{covered['longest_step_at']:.6g} s on; {100 * covered['covered']:.1f} % of its time is covered.",
-                "What happened in the gaps is not shown. Log again, or say why it does not matter.",
+                say(
+                    "The log has {gaps} gaps, the longest {longest_step} s from {longest_step_at} s on; "
+                    "{covered} % of its time is covered.",
+                    gaps=f"{covered['gaps']:.0f}",
+                    longest_step=marked(f"{covered['longest_step']:.3g}"),
+                    longest_step_at=marked(f"{covered['longest_step_at']:.6g}"),
+                    covered=marked(f"{100 * covered['covered']:.1f}"),
+                ),
+                say("What happened in the gaps is not shown. Log again, or say why it does not matter."),
             )
         )
     return done if len(alarms) == len(done.alarms) else replace(done, alarms=tuple(alarms))

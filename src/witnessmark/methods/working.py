@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import replace
 
+from witnessmark.language import Words, declared, marked, say
 from witnessmark.methods.base import Alarm, InputSpec, Method, Output, Reading, Refused, Result, Step
 from witnessmark.methods.checking import Quantities, latex, output_of, plausibility, spoken, unstated
 from witnessmark.problems import Problem
@@ -21,7 +22,7 @@ from witnessmark.quantities.units import Unit, parse_unit
 
 __all__ = ["EXACT", "Working", "larger", "ordered", "smaller", "speak", "total", "worked"]
 
-EXACT = "A value of a table or of a choice: it has no uncertainty, and is decided exactly."
+EXACT = declared("A value of a table or of a choice: it has no uncertainty, and is decided exactly.")
 """The note of an output in whose calculation an uncertainty has no meaning."""
 
 _NAME = re.compile(r"<([a-z0-9_.-]+)>")
@@ -102,13 +103,15 @@ class Working:
         if stated is not None:
             entry = Input(name, stated.value, stated.u, stated.dof, stated.shape, stated.basis)
         elif u is not None:
-            entry = Input(name, quantity.si, u, basis=f"as stated, k = {quantity.k}")
+            entry = Input(name, quantity.si, u, basis=say("as stated, k = {k}", k=quantity.k))
         elif measured:
-            entry = Input(name, quantity.si, 0.0, shape="", basis="a bound" if quantity.bound else "not stated")
+            entry = Input(
+                name, quantity.si, 0.0, shape="", basis=say("a bound") if quantity.bound else say("not stated")
+            )
             if not quantity.bound:
                 self._unknown.add(name)
         else:
-            entry = Input(name, quantity.si, 0.0, shape="", basis="declared, taken as exact")
+            entry = Input(name, quantity.si, 0.0, shape="", basis=say("declared, taken as exact"))
         self.x[name] = uncertain(entry)
         self.bounds[name] = quantity.bound
         if not self._drawn:
@@ -118,6 +121,10 @@ class Working:
     def has(self, *names: str) -> bool:
         """Whether all of these were given."""
         return all(name in self.x or name in self.words for name in names)
+
+    def chosen(self, name: str) -> str:
+        """The choice of that name in words."""
+        return say(self.words[name])
 
     def value(self, name: str) -> float:
         """The number of that name in SI."""
@@ -148,8 +155,8 @@ class Working:
                 if not x.value > 0:
                     self.fault(
                         "reading.range",
-                        f"{own} is {self._told(own)}; it has to be more than zero",
-                        "read or state it again",
+                        say("{name} is {read}; it has to be more than zero", name=own, read=self._told(own)),
+                        say("read or state it again"),
                     )
 
     def not_negative(self, *names: str) -> None:
@@ -159,8 +166,8 @@ class Working:
                 if x.value < 0:
                     self.fault(
                         "reading.range",
-                        f"{own} is {self._told(own)}; it has to be zero or more",
-                        "read or state it again, without a sign",
+                        say("{name} is {read}; it has to be zero or more", name=own, read=self._told(own)),
+                        say("read or state it again, without a sign"),
                     )
 
     def whole(self, *names: str) -> None:
@@ -170,8 +177,10 @@ class Working:
                 if x.value < 1 or x.value != math.floor(x.value):
                     self.fault(
                         "reading.range",
-                        f"{own} is {self._told(own)}; it has to be a whole number from one up",
-                        "count again",
+                        say(
+                            "{name} is {read}; it has to be a whole number from one up", name=own, read=self._told(own)
+                        ),
+                        say("count again"),
                     )
 
     def valid(self, name: str, low: float | None, high: float | None, unit: str, remedy: str) -> None:
@@ -181,18 +190,30 @@ class Working:
             value = (x.value - float(found.offset)) / float(found.scale)
             spread = 1e-12 * max(abs(low or 0.0), abs(high or 0.0))
             if low is not None and value < low - spread:
-                bound = f"below {low:g} {unit}, where the method begins"
+                message = say(
+                    "{name} is {read}: below {bound}, where the method begins",
+                    name=own,
+                    read=self._read(own, value, unit),
+                    bound=_with_unit(f"{low:g}", unit),
+                )
             elif high is not None and value > high + spread:
-                bound = f"above {high:g} {unit}, where the method ends"
+                message = say(
+                    "{name} is {read}: above {bound}, where the method ends",
+                    name=own,
+                    read=self._read(own, value, unit),
+                    bound=_with_unit(f"{high:g}", unit),
+                )
             else:
                 continue
-            shown_as = self._shown[own][1] if own in self._shown else f"{value:.6g} {unit}"
-            self.fault("validity.range", f"{own} is {shown_as}: {bound}".replace(" 1,", ","), remedy)
+            self.fault("validity.range", message, remedy)
+
+    def _read(self, name: str, value: float, unit: str) -> str:
+        return self._shown[name][1] if name in self._shown else _with_unit(f"{value:.6g}", unit)
 
     def let(self, name: str, value: Uncertain | float, unit: str | Unit) -> Uncertain:
         """Keeps a computed number under a name, for steps and outputs; plain numbers are exact."""
         if not isinstance(value, Uncertain):
-            value = uncertain(Input(name, value, 0.0, shape="", basis="exact"))
+            value = uncertain(Input(name, value, 0.0, shape="", basis=say("exact")))
         found = parse_unit(unit) if isinstance(unit, str) else unit
         self.x[name] = value
         if not self._drawn:
@@ -208,7 +229,9 @@ class Working:
         if self._drawn:
             return
         written = _NAME.sub(lambda m: self._shown[m[1]][0], formula)
-        self.steps.append(Step(words, written, speak(formula, {k: v[1] for k, v in self._shown.items()})))
+        negative = frozenset(name for name, shown in self._shown.items() if shown[0].startswith("-"))
+        values = {name: shown[1] for name, shown in self._shown.items()}
+        self.steps.append(Step(words, written, speak(formula, values, negative)))
 
     def joined(self, name: str, pattern: str, glue: str) -> str:
         """The placeholders of a repeated reading, each in `pattern` at `*`, as in 1/R1 + 1/R2."""
@@ -217,7 +240,7 @@ class Working:
     def unstated(self, name: str) -> Uncertain:
         """A zero of unknown uncertainty, for an error that exists and that nobody stated: what it enters has no U."""
         self._unknown.add(name)
-        return uncertain(Input(name, 0.0, 0.0, shape="", basis="not stated"))
+        return uncertain(Input(name, 0.0, 0.0, shape="", basis=say("not stated")))
 
     def unknown_in(self, value: Uncertain) -> list[str]:
         """Which readings without stated uncertainty the value depends on."""
@@ -242,9 +265,9 @@ class Working:
         spec = self.method.measurand(measurand)
         assert spec is not None
         if not isinstance(value, Uncertain):
-            value = uncertain(Input(measurand, value, 0.0, shape="", basis="exact"))
+            value = uncertain(Input(measurand, value, 0.0, shape="", basis=say("exact")))
         if not math.isfinite(value.value):
-            raise OverflowError(f"{measurand} is not finite")
+            raise OverflowError(say("{measurand} is not finite", measurand=measurand))
         unknown = self.unknown_in(value)
         deciding = {name for reading in among for name, _ in self._each(reading)}
         unknown += sorted((deciding & self._unknown) - set(unknown))
@@ -267,6 +290,10 @@ class Working:
         return Result(self.method.id, tuple(self.outputs), tuple(self.steps), tuple(alarms), kept)
 
 
+def _with_unit(digits: str, unit: str) -> str:
+    return marked(digits) if unit == "1" else f"{marked(digits)} {unit}"
+
+
 def worked(
     method: Method,
     work: Callable[[Working], Result | Refused],
@@ -285,96 +312,115 @@ def worked(
     except (ZeroDivisionError, OverflowError) as fault:
         working.fault(
             "calculation.range",
-            f"these numbers leave no finite result ({fault})",
-            "look at the prefixes of the readings",
+            say("these numbers leave no finite result ({fault})", fault=fault),
+            say("look at the prefixes of the readings"),
         )
         return Refused(tuple(working.faults))
 
 
-_SPOKEN = {
-    r"\cdot": "times",
-    r"\times": "times",
-    r"\leq": "is at most",
-    r"\geq": "is at least",
-    r"\approx": "is about",
-    r"\max": "the largest of",
-    r"\min": "the smallest of",
-    r"\sum": "the sum of",
-    r"\int": "the integral of",
-    r"\prime": "prime",
-    r"\parallel": "parallel to",
-    r"\quad": ",",
-    r"\,": "",
-    r"\%": "percent",
-    "=": "is",
-    "+": "plus",
-    "-": "minus",
-    "(": "open bracket",
-    ")": "close bracket",
-    "|": "the size of",
-    "/": "over",
-    "<": "is less than",
-    ">": "is more than",
-}
-_FUNCTIONS = {"ln": "the logarithm of", "exp": "e to the power of"}
+_SPOKEN = Words(
+    {
+        r"\cdot": declared("times"),
+        r"\times": declared("times"),
+        r"\leq": declared("is at most"),
+        r"\geq": declared("is at least"),
+        r"\approx": declared("is about"),
+        r"\max": declared("the largest of"),
+        r"\min": declared("the smallest of"),
+        r"\sum": declared("the sum of"),
+        r"\int": declared("the integral of"),
+        r"\prime": declared("prime"),
+        r"\parallel": declared("parallel to"),
+        r"\%": declared("percent"),
+        "=": declared("is"),
+        "+": declared("plus"),
+        "-": declared("minus"),
+        "(": declared("open bracket"),
+        ")": declared("close bracket"),
+        "|": declared("the size of"),
+        "/": declared("over"),
+        "<": declared("is less than"),
+        ">": declared("is more than"),
+    }
+)
+_JOINING = {r"\cdot", r"\times", "+", "-", "/"}
+_SILENT = {r"\quad": ",", r"\,": ""}
+_FUNCTIONS = Words({"ln": declared("the logarithm of"), "exp": declared("e to the power of")})
 """Written upright by \\mathrm: as commands of their own they bring an entity that XML does not know."""
 _TOKEN = re.compile(r"<[a-z0-9_.-]+>|\\[A-Za-z]+|\\[,%]|[A-Za-z]|\d+(?:\.\d+)?|\S")
 
 
-def speak(formula: str, values: Mapping[str, str]) -> str:
-    """A formula as it is read aloud: `values` are the numbers behind `<name>`; a compound part stands in brackets."""
-    tokens = _TOKEN.findall(formula)
-    words, _ = _sequence(tokens, 0, values)
+def speak(formula: str, values: Mapping[str, str], negative: Collection[str] = ()) -> str:
+    """A formula as it is read aloud: `values` are the numbers behind `<name>`, those in `negative` below zero; a
+    compound part stands in brackets."""
+    (words, _), _ = _sequence(_TOKEN.findall(formula), 0, {n: (said, n in negative) for n, said in values.items()})
     return " ".join(words.split()).replace(" ,", ",")
 
 
-def _sequence(tokens: list[str], at: int, values: Mapping[str, str]) -> tuple[str, int]:
-    parts: list[str] = []
+Part = tuple[str, bool]
+"""Words, and whether they are compound, so that they need brackets within a fraction or under a root."""
+
+
+def _sequence(tokens: list[str], at: int, values: Mapping[str, Part]) -> tuple[Part, int]:
+    parts: list[Part] = []
     while at < len(tokens) and tokens[at] != "}":
         part, at = _element(tokens, at, values)
         parts.append(part)
-    return " ".join(parts), at + 1
+    return (" ".join(words for words, _ in parts), any(compound for _, compound in parts)), at + 1
 
 
-def _element(tokens: list[str], at: int, values: Mapping[str, str]) -> tuple[str, int]:
+def _element(tokens: list[str], at: int, values: Mapping[str, Part]) -> tuple[Part, int]:
     token = tokens[at]
     if token == "{":
         return _sequence(tokens, at + 1, values)
     if token == r"\frac":
         above, at = _element(tokens, at + 1, values)
         below, at = _element(tokens, at, values)
-        return f"{_whole(above)} over {_whole(below)}", at
+        return (say("{above} over {below}", above=_whole(above), below=_whole(below)), True), at
     if token == r"\int" and tokens[at + 1 : at + 2] == ["_"]:
         low, at = _element(tokens, at + 2, values)
         high, at = _element(tokens, at + 1, values)
-        return f"the integral from {low} to {high} of", at
+        return (say("the integral from {low} to {high} of", low=low[0], high=high[0]), low[1] or high[1]), at
     if token == r"\sqrt":
         inside, at = _element(tokens, at + 1, values)
-        return f"the square root of {_whole(inside)}", at
+        return (say("the square root of {inside}", inside=_whole(inside)), inside[1]), at
     if token in (r"\mathrm", "_") and tokens[at + 1 : at + 2] == ["{"]:
         end = tokens.index("}", at)
         letters = tokens[at + 2 : end]
         if all(letter.isalnum() or letter == "/" for letter in letters):  # a word, and not a product
             word = "".join(letters)
-            return _FUNCTIONS.get(word, word), end + 1
+            return (_FUNCTIONS.get(word, word), False), end + 1
     if token == r"\mathrm":
         return _element(tokens, at + 1, values)
     if token == r"\right" and tokens[at + 1 : at + 2] == ["|"]:
-        return "", at + 2
+        return ("", False), at + 2
     if token in (r"\left", r"\right"):
         return _element(tokens, at + 1, values)
     if token == "_":
         return _element(tokens, at + 1, values)
     if token == "^":
-        power, at = _element(tokens, at + 1, values)
-        return {"2": "squared", "3": "cubed", "prime": "prime", "circ": "degrees"}.get(
-            power, f"to the power of {power}"
-        ), at
+        (power, compound), at = _element(tokens, at + 1, values)
+        return (_power(power), compound), at
     if len(token) > 2 and token[0] == "<" and token[-1] == ">":
         return values[token[1:-1]], at + 1
-    return _SPOKEN.get(token, token.removeprefix("\\")), at + 1
+    if token in _SILENT:
+        return (_SILENT[token], False), at + 1
+    return (_SPOKEN.get(token, token.removeprefix("\\")), token in _JOINING), at + 1
 
 
-def _whole(part: str) -> str:
-    compound = re.search(r"\b(plus|minus|times|over)\b", part)
-    return f"open bracket {part} close bracket" if compound else part
+def _power(power: str) -> str:
+    match power:
+        case "2":
+            return say("squared")
+        case "3":
+            return say("cubed")
+        case "circ":
+            return say("degrees")
+        case _ if power == _SPOKEN[r"\prime"]:
+            return power
+    return say("to the power of {power}", power=power)
+
+
+def _whole(part: Part) -> str:
+    words, compound = part
+    return say("open bracket {words} close bracket", words=words) if compound else words

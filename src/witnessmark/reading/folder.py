@@ -243,8 +243,10 @@ def _is_passed(path: str) -> bool:
 
 
 def unused_files(folder: Folder) -> tuple[str, ...]:
-    """Files under `evidence/` that no act and no draft names."""
-    used: set[str] = set()
+    """Files under `evidence/` that no act and no draft names, and that are not the workshop's mark."""
+    mark = folder.file.mark if folder.file is not None else None
+    # Named as the mark, a photograph of a vehicle stays one that no act names.
+    used: set[str] = {f"evidence/{mark}"} if mark and "/" not in mark else set()
     for text in folder.texts:
         if text.body is not None:
             base = folder_of_files(text.body, text.path)

@@ -12,10 +12,13 @@ from witnessmark.records.world import Picture
 from .cache import Cache, stamp_of_code
 from .folder import Folder
 
-__all__ = ["look_at"]
+__all__ = ["MEMORY_MB", "PASSING", "ask_child", "look_at"]
 
 SECONDS = 30.0
 MEMORY_MB = 2048
+PASSING = ("picture.time", "picture.memory", "picture.decoder")
+"""Codes of faults that another run may not have: they are not remembered."""
+LOOK = "witnessmark.reading.pictures:look"
 
 
 def look_at(folder: Folder, wanted: Mapping[str, Place], *, use_cache: bool = True) -> Mapping[str, Picture]:
@@ -29,10 +32,10 @@ def look_at(folder: Folder, wanted: Mapping[str, Place], *, use_cache: bool = Tr
                 continue
             answer = cache.get(sha256)
             if answer is None:
-                answer = _ask(session, folder, path)
+                answer = ask_child(session, folder, path)
                 if "code" not in answer and answer["sha256"] != sha256:
                     answer = _fault("file.restless", "the file changed while it was read", "try again")
-                elif answer.get("code") not in ("picture.time", "picture.memory", "picture.decoder"):
+                elif answer.get("code") not in PASSING:
                     cache.put(sha256, answer)
             if "code" in answer:
                 message = f"'{path.rpartition('/')[2]}': {answer['message']}"
@@ -51,10 +54,11 @@ def look_at(folder: Folder, wanted: Mapping[str, Place], *, use_cache: bool = Tr
     return found
 
 
-def _ask(session: Session, folder: Folder, path: str) -> dict[str, Any]:
-    target = "witnessmark.reading.pictures:look"
+def ask_child(session: Session, folder: Folder, path: str, look: str = LOOK, **limits: int) -> dict[str, Any]:
+    """What `look`, run in the child, finds in the picture at `path`; a fault of the child as the child's own faults."""
     try:
-        answer: dict[str, Any] = session.call(target, {"path": str(folder.entries[path].file)}, seconds=SECONDS)
+        argument = {"path": str(folder.entries[path].file), **limits}
+        answer: dict[str, Any] = session.call(look, argument, seconds=SECONDS)
         return answer
     except ConfinedFault as fault:
         code, what = {

@@ -168,7 +168,8 @@ def _value(error: Any, key: str, path: tuple[str | int, ...], model: type[BaseMo
         return [Problem("model.empty", f"{name} is empty", f"write {key}: {_example(model, path)}", place)]
     if kind in ("string_too_long", "too_long"):
         most = error["ctx"].get("max_length", "")
-        return [Problem("model.long", f"{name} is too long", f"write at most {most} characters", place)]
+        what = "entries" if isinstance(given, tuple | list) else "characters"
+        return [Problem("model.long", f"{name} is too long", f"write at most {most} {what}", place)]
     wanted = _wanted(kind, model, path)
     return [
         Problem(

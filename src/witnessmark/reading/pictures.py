@@ -22,7 +22,7 @@ from witnessmark.reading.files import hash_file
 if TYPE_CHECKING:
     from PIL import Image
 
-__all__ = ["MAX_BYTES", "MAX_PIXELS", "Picture", "look", "picture_of", "publish", "published_copy"]
+__all__ = ["MAX_BYTES", "MAX_PIXELS", "Picture", "look", "look_at_sign", "picture_of", "publish", "published_copy"]
 
 MAX_BYTES = 40_000_000
 MAX_PIXELS = 50_000_000
@@ -65,11 +65,13 @@ def look(argument: dict[str, Any]) -> dict[str, Any]:
     try:
         data = _bytes_of(argument)
         with _opened(data, int(argument.get("max_pixels", MAX_PIXELS))) as image:
+            width, height = image.size
+            # Before its tags are asked: a PNG that is cut off fails already there, and not as one that is cut off.
+            _load(image)
             exif = image.getexif()
             orientation = _orientation(exif)
-            width, height = image.size
             turned = orientation >= 5
-            found = {
+            return {
                 "format": "PNG" if data.startswith(_PNG) else "JPEG",
                 "width": height if turned else width,
                 "height": width if turned else height,
@@ -80,10 +82,39 @@ def look(argument: dict[str, Any]) -> dict[str, Any]:
                 "sha256": hashlib.sha256(data).hexdigest(),
                 "size": len(data),
             }
-            _load(image)
-            return found
     except _Fault as fault:
         return {"code": fault.code, "message": fault.message, "remedy": fault.remedy}
+
+
+def look_at_sign(argument: dict[str, Any]) -> dict[str, Any]:
+    """For the confined child: as `look`, with `depth`: how far light and dark lie apart on a printer without colours.
+
+    Transparent parts count as the white paper that they are printed on. 0: all of one shade; 255: black on white.
+    """
+    found = look(argument)
+    if "code" in found:
+        return found
+    from PIL import Image
+
+    try:
+        # Not made smaller: that puts shades beside an edge which are in no pixel of the picture.
+        copy = _copy(_bytes_of(argument), MAX_PIXELS, int(argument.get("max_pixels", MAX_PIXELS)))
+    except _Fault as fault:
+        return {"code": fault.code, "message": fault.message, "remedy": fault.remedy}
+    with Image.open(io.BytesIO(copy)) as image:
+        shades = image.convert("L").histogram()
+    darkest, lightest = _first(shades), 255 - _first(shades[::-1])
+    return {**found, "depth": lightest - darkest}
+
+
+def _first(shades: list[int]) -> int:
+    """The first shade from this end by which one pixel in two hundred is counted: no speck decides."""
+    counted = 0
+    for shade, pixels in enumerate(shades):
+        counted += pixels
+        if counted * 200 >= sum(shades):
+            return shade
+    return 0
 
 
 def picture_of(answer: dict[str, Any], shown: str) -> Picture | Problem:
@@ -96,11 +127,15 @@ def picture_of(answer: dict[str, Any], shown: str) -> Picture | Problem:
 def publish(argument: dict[str, Any]) -> dict[str, Any]:
     """For the confined child: `{"path", "to", "longest"}`; writes the published copy and gives its place and size.
 
+    `"grey": True`: in shades of grey, for what is printed in black alone.
+
     Gives `{"to", "sha256", "source_sha256", "bytes", "width", "height"}`, or `{"code", "message", "remedy"}`.
     """
     try:
         data = _bytes_of(argument)
         copy = _copy(data, int(argument.get("longest", LONGEST)), int(argument.get("max_pixels", MAX_PIXELS)))
+        if argument.get("grey"):
+            copy = _grey(copy)
         Path(argument["to"]).write_bytes(copy)
         with _opened(copy, MAX_PIXELS) as image:
             width, height = image.size
@@ -244,6 +279,16 @@ def _copy(data: bytes, longest: int, max_pixels: int) -> bytes:
         clean.save(out, "PNG", compress_level=6)
     else:
         clean.save(out, "JPEG", quality=_QUALITY, subsampling="4:2:0", optimize=False, progressive=False)
+    return out.getvalue()
+
+
+def _grey(copy: bytes) -> bytes:
+    """The published copy without colours, as PNG."""
+    from PIL import Image
+
+    out = io.BytesIO()
+    with Image.open(io.BytesIO(copy)) as image:
+        image.convert("L").save(out, "PNG", compress_level=6)
     return out.getvalue()
 
 

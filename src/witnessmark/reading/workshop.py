@@ -18,6 +18,7 @@ from witnessmark.records.world import Act, Draft, FileState, Held, History, Pict
 from .acts import ActText, folder_of_files, place_in, read_act, vehicle_of
 from .folder import WORKSHOP, Folder, find_root, is_act_path, named_files, read_folder, unused_files
 from .known import Committed, acts_from_history, acts_of_demonstration
+from .letterhead import read_mark
 from .plugins import adopt_plugins
 
 __all__ = ["Clock", "Reading", "find_root", "now", "read_everything", "read_workshop"]
@@ -86,7 +87,9 @@ def _assemble(
     folder.problems += faults
     pictures: Mapping[str, Picture] = {}
     figures: Mapping[str, Mapping[str, Any]] = {}
+    mark: Picture | None = None
     if look:
+        mark = read_mark(folder, use_cache=use_cache)
         pictures = _pictures(folder, use_cache)
         figures = _figures(folder, acts, use_cache)
     workshop = Workshop(
@@ -102,6 +105,7 @@ def _assemble(
         figures=figures,
         pictures=pictures,
         unused_files=unused_files(folder),
+        mark=mark,
         history=history,
         language=folder.language,
         problems=in_order(folder.problems),

@@ -29,7 +29,19 @@ from .roundtrip import plain_yaml
 from .seal import Sealed, seal
 from .seal_file import must_take_records, recorders_clock
 
-__all__ = ["Entered", "Kept", "Prepared", "keep", "keep_draft", "keep_plain", "open_workshop", "prepare", "restore"]
+__all__ = [
+    "Entered",
+    "Kept",
+    "Prepared",
+    "carry_out",
+    "keep",
+    "keep_draft",
+    "keep_plain",
+    "open_workshop",
+    "prepare",
+    "recovered",
+    "restore",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +140,7 @@ def keep(
     disk; then everything is as it was.
     """
     with locked(root):
-        told = _recovered(root)
+        told = recovered(root)
         reading = open_workshop(root, clock)
         when = recorders_clock(reading, clock)
         prepared = prepare(reading, entered, by, when, code)
@@ -149,7 +161,7 @@ def keep(
             when=when.isoformat(),
             begun=time.time(),
         )
-        commit = _carry_out(root, journal, {path: prepared.sources[path] for path in copies})
+        commit = carry_out(root, journal, {path: prepared.sources[path] for path in copies})
         return Kept(prepared.sealed.code, prepared.sealed.path, commit, told)
 
 
@@ -158,7 +170,7 @@ def keep_plain(
 ) -> Kept:
     """Write and commit a file that describes and claims nothing: a person, an instrument."""
     with locked(root):
-        told = _recovered(root)
+        told = recovered(root)
         reading = open_workshop(root, clock)
         if path in reading.folder.data:
             raise Misuse(Problem("record.taken", f"there is a file '{path}'", "edit it by hand", Place(path)))
@@ -171,13 +183,13 @@ def keep_plain(
             {path: text}, {path: None}, {path: text}, {}, {}, message, author.name, author.email, when.isoformat(),
             time.time(),
         )  # fmt: skip
-        return Kept("", path, _carry_out(root, journal, {}), told)
+        return Kept("", path, carry_out(root, journal, {}), told)
 
 
 def keep_draft(root: Path, entered: Entered) -> str:
     """Leave it as a draft, with its files, not sealed and not committed: it counts for nothing. Gives its path."""
     with locked(root):
-        _recovered(root)
+        recovered(root)
         reading = open_workshop(root)
         entered, sources, _ = _named(reading, entered)
         for path, source in sources.items():
@@ -196,7 +208,7 @@ def restore(root: Path, path: str, *, clock: Callable[[], datetime] = now) -> tu
     from .history import blob_at_head
 
     with locked(root):
-        _recovered(root)
+        recovered(root)
         reading = open_workshop(root, clock)
         act = _meant(reading, path)
         known = reading.known.get(act.code)
@@ -313,7 +325,7 @@ def _without_nothing(tree: Mapping[str, Any]) -> dict[str, Any]:
 # ---- on disk ------------------------------------------------------------------------------------------------
 
 
-def _recovered(root: Path) -> str:
+def recovered(root: Path) -> str:
     """What a killed run left is settled first. A folder without history is refused later, with its reason."""
     if not (root / ".git").is_dir():
         return ""
@@ -332,7 +344,8 @@ def _told_apart(root: Path, prepared: Prepared) -> tuple[dict[str, str], dict[st
     return copies, there
 
 
-def _carry_out(root: Path, journal: Journal, sources: Mapping[str, Path]) -> str:
+def carry_out(root: Path, journal: Journal, sources: Mapping[str, Path]) -> str:
+    """Write down what is about to be done, copy, write and commit; the commit's id. Undone where it cannot be done."""
     begin(root, journal)
     try:
         for path, source in sorted(sources.items()):

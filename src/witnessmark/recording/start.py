@@ -51,6 +51,14 @@ The pages of the technical file come with the tool. A file put here under the sa
 """,
 }
 
+LATER = b"""\
+# What cover, test reports and sheets carry besides. Write it here, or answer: witnessmark record workshop
+# address: [Street and number, Postcode and town]
+# contact: {telephone: , mail: , web: }
+# mark: mark.png
+"""
+"""Below the keys of a new workshop.yaml: words to be filled in, which nothing prints until they are."""
+
 _IDENT = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 
 
@@ -88,7 +96,7 @@ def start(
             Problem("id.form", f"'{vehicle}' cannot be an id", "use a-z, 0-9 and single hyphens, such as van-01")
         )
     files = {f"requirements/{e.path}": e.file.read_bytes() for e in _all_files(available) if _chosen(e.path, chosen)}
-    files[WORKSHOP] = plain_yaml({"format": 1, "name": name, "place": "Where it is", "zone": zone})
+    files[WORKSHOP] = plain_yaml({"format": 1, "name": name, "place": "Where it is", "zone": zone}) + LATER
     files[f"evidence/vehicles/{vehicle}/vehicle.yaml"] = plain_yaml(
         {"format": 1, "title": "What kind of vehicle it is", "file_number": f"TF-{vehicle}", "issue": "A"}
     )

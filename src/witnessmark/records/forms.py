@@ -64,7 +64,8 @@ class Item(Model):
     design: Literal["title", "maker", "revision"] | None = None
     """What the design says that the part is built to."""
     vehicle: Literal["title", "file_number", "issue", "owner", "service"] | None = None
-    workshop: Literal["name", "place"] | None = None
+    workshop: Literal["name", "place", "address"] | None = None
+    """What workshop.yaml says; the address in one line, or the place where it has none."""
     leaf: OwnLeaf | tuple[OwnLeaf, ...] | None = None
     """The paper that shows it: number, pages and file of the record that governs there."""
     index: Literal["papers"] | None = None

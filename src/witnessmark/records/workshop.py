@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
-from .base import Day, Format, Frozen, Key, Model, Phrase, Scalar
+from pydantic import Field, StringConstraints
 
-__all__ = ["Demonstration", "InstrumentFile", "PersonFile", "VehicleFile", "WorkshopFile"]
+from .base import Day, Format, Frozen, Key, Model, Phrase, Scalar, text_form
+
+__all__ = ["Contact", "Demonstration", "InstrumentFile", "PersonFile", "VehicleFile", "WorkshopFile"]
+
+Line = Annotated[Phrase, StringConstraints(max_length=70)]
+"""One line of a letterhead."""
 
 
 class Demonstration(Model):
@@ -18,17 +23,45 @@ class Demonstration(Model):
     """Whether git is asked what was committed and when; if not, every sealed file counts as committed."""
 
 
+class Contact(Model):
+    """How the workshop is reached. Printed as it is written; nothing is dialled, fetched or linked."""
+
+    telephone: Line | None = None
+    mail: Line | None = None
+    web: Line | None = None
+
+
 class WorkshopFile(Model):
     """`evidence/workshop.yaml`."""
 
     format: Format
     name: Phrase
     place: Phrase
+    address: Annotated[tuple[Line, ...], Field(min_length=1, max_length=6)] | None = None
+    """Postal address, line by line. Test reports and the cover carry it; without it they carry the place."""
+    contact: Contact | None = None
+    mark: (
+        Annotated[
+            str,
+            StringConstraints(max_length=120),
+            *text_form(
+                r"(?!/)(?!.*(?:^|/)\.\.?(?:/|$))[^\\:*?\"<>|\x00-\x1f]+",
+                "a path is relative to evidence/, with / between, and never leaves it, such as mark.png",
+            ),
+        ]
+        | None
+    ) = None
+    """The workshop's sign as a picture in evidence/: PNG or JPEG, its longer side 600 pixels or more."""
     zone: Scalar
     """Time zone of the tz database, such as `Europe/Stockholm`."""
     language: Scalar = "en"
     """What documents are written in: `en`, or a language with its texts in `templates/TAG.po`."""
     demonstration: Demonstration | None = None
+
+    @property
+    def where(self) -> str:
+        """The address in one line; the place where no address is written."""
+        return ", ".join(self.address) if self.address else self.place
 
 
 class PersonFile(Model):

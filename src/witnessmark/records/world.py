@@ -119,6 +119,8 @@ class Workshop:
     pictures: Mapping[str, Picture] = field(default_factory=dict)
     unused_files: tuple[str, ...] = ()
     """Files under evidence that no act names (photos, logs, reports)."""
+    mark: Picture | None = None
+    """The workshop's own sign, if it is fit to be printed. It shows nothing."""
     history: History = History(consulted=False)
     language: Language = field(default_factory=Language)
     """What the documents are written in, with its texts."""

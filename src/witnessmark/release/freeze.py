@@ -28,6 +28,7 @@ from witnessmark.recording.keep import Entered, prepare
 from witnessmark.recording.seal_file import recorders_clock
 from witnessmark.records.acts import Release
 from witnessmark.records.base import text_of_instant
+from witnessmark.records.workshop import WorkshopFile
 from witnessmark.records.world import Workshop
 
 from .bag import close_bag, sync_tree
@@ -305,6 +306,7 @@ def _pack(
         (data / name).write_bytes(text.encode())
     info = {
         "Source-Organization": f"{release.workshop.name}, {release.workshop.place}",
+        **_reached(workshop.file),
         "External-Identifier": f"{release.vehicle}/{release.issue}",
         "External-Description": f"{release.title}: technical file {release.file_number}, issue {release.issue}",
         "Bag-Software-Agent": f"{release.tool.name} {release.tool.version}",
@@ -315,6 +317,17 @@ def _pack(
     sync_tree(beside)
     sync_folder(beside.parent)
     return manifest, sum(1 for path in (beside / "bag").rglob("*") if path.is_file())
+
+
+def _reached(file: WorkshopFile) -> dict[str, str]:
+    """What RFC 8493, 2.2.2 has words for: where who made the bag is, and how to reach them."""
+    contact = file.contact
+    found = {
+        "Organization-Address": ", ".join(file.address or ()),
+        "Contact-Phone": (contact and contact.telephone) or "",
+        "Contact-Email": (contact and contact.mail) or "",
+    }
+    return {label: value for label, value in found.items() if value}
 
 
 def _json(value: object) -> str:

@@ -30,6 +30,7 @@ from witnessmark.document.blocks import (
     IntervalRow,
     LeafRow,
     Leaves,
+    Letterhead,
     Limit,
     Link,
     ListedRow,
@@ -782,6 +783,8 @@ PAGES = {
     "index.rst": """Postal van 07
 =============
 
+.. block:: data/front.json#letterhead
+
 .. block:: data/front.json#cover
 
 .. toctree::
@@ -965,7 +968,16 @@ def blocks() -> dict[str, dict[str, Block]]:
         id="l.shock",
     )
     return {
-        "front": {"cover": _cover(), "lead": lead, "register": _register(), "matrix": _matrix(), "listing": listing},
+        "front": {
+            "letterhead": Letterhead(
+                "Saltmarsh Electric Conversions", ("Ropewalk Yard",), "photos/sign.png", "a mark", 1.5, "cover"
+            ),
+            "cover": _cover(),
+            "lead": lead,
+            "register": _register(),
+            "matrix": _matrix(),
+            "listing": listing,
+        },
         "shock": _shock(),
         "prose": _prose(),
     }

@@ -12,6 +12,7 @@ from witnessmark.assessment.model import Assessment
 from witnessmark.problems import Problem
 from witnessmark.records.world import Workshop
 
+from ..views.letterhead import spoken
 from .asked import SheetAsked, asked_by
 from .page import SheetPage, fit, pages
 
@@ -65,9 +66,19 @@ def _runs(row: list[bool]) -> list[tuple[int, int]]:
 
 
 def write_sheets(
-    workshop: Workshop, assessment: Assessment, sheets: Sequence[SheetAsked], pdf: Path, *, every: bool = False
+    workshop: Workshop,
+    assessment: Assessment,
+    sheets: Sequence[SheetAsked],
+    pdf: Path,
+    *,
+    every: bool = False,
+    root: Path | None = None,
 ) -> tuple[Problem, ...]:
-    """Write the sheets into one PDF, dead before live. Problems: `document.typeset`, and then nothing is written."""
+    """Write the sheets into one PDF, dead before live. `root`: the workshop's folder, for its mark; without it none.
+
+    Problems: `document.typeset`, and what is wrong with the mark by now; then nothing is written.
+    """
+    from witnessmark.document.sign import copy_mark
     from witnessmark.document.typesetting import typeset_file
 
     made = pages(workshop, assessment, sheets, every=every)
@@ -78,6 +89,13 @@ def write_sheets(
         (work / "drawings").mkdir()
         data = [_placed(page, work) for page in made]
         tree = {"title": fit(f"{vehicle.title}: test sheets"), "author": fit(workshop.file.name), "sheets": data}
+        tree["mark"] = None
+        if root is not None and workshop.mark is not None:
+            fault = copy_mark(root, workshop, work / "mark.png", grey=True)
+            if fault is not None:
+                return (fault,)
+            ratio = workshop.mark.width / workshop.mark.height
+            tree["mark"] = {"ratio": round(ratio, 3), "spoken": fit(spoken(workshop.file))}
         (work / "sheets.json").write_text(json.dumps(tree, ensure_ascii=False, sort_keys=True), encoding="utf-8")
         # The shared part of the templates reads the colours of a technical file; a sheet has black only.
         (work / "body.json").write_text(json.dumps(_BLACK), encoding="utf-8")

@@ -11,6 +11,7 @@ from witnessmark.problems import Severity
 
 from .authority import verdict_of_the_authority
 from .book import CONCESSIONS, COVER, REGISTER, RULE, Book, Chapter, Page, View, area_page
+from .letterhead import letterhead, told
 from .requirement import gap_words
 from .words import (
     capital,
@@ -69,16 +70,15 @@ def page(book: Book, chapter: Chapter) -> Page:
         identity=_identity(book),
         statement=f"{WORD} {verdict_of_the_authority(book) or PENDING}",
     )
-    return Page(
-        {"title": chapter.title, "chapters": [c.name for c in book.chapters if c.printed and c.name != COVER]},
-        {"cover": cover},
-    )
+    listed = [c.name for c in book.chapters if c.printed and c.name != COVER]
+    context = {"title": chapter.title, "chapters": listed, **told(book.workshop.file)}
+    return Page(context, {"cover": cover, "letterhead": letterhead(book.workshop, "cover")})
 
 
 def _that_fit(book: Book, rows: list[blocks.Gap]) -> tuple[blocks.Gap, ...]:
     """The first rows, as many as leave room for the run of all requirements and the identity; at least three."""
     tallest = max((len(book.area(*key)) for key in book.areas()), default=0)
-    room = _ROOM - 5.5 - 1.2 * tallest - 2 * len(book.conceded) - _taken_by_issue(book)
+    room = _ROOM - 5.5 - 1.2 * tallest - 2 * len(book.conceded) - _taken_by_issue(book) - _taken_by_letterhead(book)
     heights = [
         0.8 + max(_lines(r.requirement, 38) + _lines(plain(r.wrong), 44), _lines(plain(r.todo), 50)) for r in rows
     ]
@@ -177,6 +177,12 @@ def _taken_by_issue(book: Book) -> float:
     spite = _in_spite_of(book)
     second = 1.0 if book.issued is not None and book.issued.second else 0.0
     return second + (1.6 * _lines(spite, 56) if spite else 0.0)
+
+
+def _taken_by_letterhead(book: Book) -> float:
+    """Lines that the workshop's mark, address and contact take above the line with file and issue."""
+    lines = 1 + len(letterhead(book.workshop, "cover").lines)
+    return 1.3 + max(3.0 if book.workshop.mark is not None else 0.0, 0.95 * lines)
 
 
 def _unconfirmed(number: int) -> str:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable
 
 from .book import Book, Chapter, Page, View
+from .letterhead import letterhead, told
 from .words import capital, plain_name
 
 __all__ = ["is_own", "own"]
@@ -29,7 +30,7 @@ def _view(template: str, name: str) -> View:
         return (Chapter(f"chapter-{name}", title, title),)
 
     def page(book: Book, chapter: Chapter) -> Page:
-        said = {"workshop": book.workshop.file.name, "place": book.workshop.file.place, "vehicle": book.vehicle.title}
-        return Page({"title": chapter.heading, **said}, {})
+        said = {"title": chapter.heading, "vehicle": book.vehicle.title, **told(book.workshop.file)}
+        return Page(said, {"letterhead": letterhead(book.workshop, "report")})
 
     return View(template, chapters, page)

@@ -54,7 +54,7 @@ def photograph(book: Book, use: Use, photo: PhotoUse, state: RequirementState) -
         number=str(photo.number),
         seen=" ".join(w for w in (sentence(claim.seen or ""), against) if w),
         judged=f"{who}, {day(record.performed)}" if finding else "",
-        taken=_taken(picture.taken if picture else ""),
+        taken=_taken((picture and picture.taken) or ""),
         original=photo.original,
         sha256=photo.sha256.removeprefix("sha256:"),
         shows=tuple(shows),

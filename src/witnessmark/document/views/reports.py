@@ -7,6 +7,7 @@ from witnessmark.language import say, say_n
 from witnessmark.records.acts import Record
 
 from .book import REPORTS, RULE, Book, Chapter, Page, Use, View
+from .letterhead import letterhead, told
 from .results import as_text, does_not_count, leading
 from .words import capital, day, instant, joined, plain_name
 
@@ -50,7 +51,8 @@ def page(book: Book, chapter: Chapter) -> Page:
         say(". A report is given on only as a whole."),
     )
     made["lead"] = Note(rule, id="b.lead")
-    return Page({"title": chapter.heading, "sections": sections}, made)
+    made["letterhead"] = letterhead(book.workshop, "report")
+    return Page({"title": chapter.heading, "sections": sections, **told(book.workshop.file)}, made)
 
 
 def _measured(book: Book) -> list[tuple[str, tuple[Use, ...]]]:
@@ -72,7 +74,7 @@ def _head(book: Book, code: str, record: Record, uses: tuple[Use, ...]) -> Pairs
             say("Report"),
             (*_link(book, code), say(", issued "), day(seal.on) if seal else say("not sealed: no report")),
         ),
-        Pair(say("By"), f"{workshop.name}, {workshop.place}"),
+        Pair(say("By"), f"{workshop.name}, {workshop.where}"),
         Pair(say("For"), book.vehicle.owner or say("customer not named")),
         Pair(
             say("Item"),

@@ -50,7 +50,7 @@ def _identity(book: Book) -> Pairs:
     vehicle, facts_ = book.vehicle, book.fact_words
     pairs = [Pair("Vehicle", vehicle.title), Pair("VIN", facts_("vin") or "not stated")]
     pairs += [Pair("File", f"{vehicle.file_number}, issue {vehicle.issue}"), Pair("As of", day(book.assessment.as_of))]
-    pairs.append(Pair("Workshop", f"{book.workshop.file.name}, {book.workshop.file.place}"))
+    pairs.append(Pair("Workshop", f"{book.workshop.file.name}, {book.workshop.file.where}"))
     pairs.append(Pair("Owner", vehicle.owner or "not named"))
     pairs.append(Pair("Goes to", vehicle.service or "not named"))
     pairs += [Pair(capital(plain_name(key)), value) for key, value in vehicle.contacts.items()]

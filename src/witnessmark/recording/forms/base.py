@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import Any, Protocol
@@ -19,6 +19,7 @@ from ..keep import Entered
 from ..questions import Given, Question, one
 
 __all__ = [
+    "Amended",
     "Desk",
     "Form",
     "Harmless",
@@ -60,6 +61,18 @@ class Plain:
     tree: Mapping[str, Any]
 
 
+@dataclass(frozen=True, slots=True)
+class Amended:
+    """A describing file that is there already, with these keys set and the others as they are. Not sealed.
+
+    `files`: the path from the folder of each file that comes with it, to where it is copied from.
+    """
+
+    path: str
+    changes: Mapping[str, Any]
+    files: Mapping[str, Path] = field(default_factory=dict)
+
+
 class Form(Protocol):
     """One kind of act."""
 
@@ -72,7 +85,7 @@ class Form(Protocol):
         """All questions that follow from the answers so far, in the order of work."""
         ...
 
-    def entered(self, given: Given) -> Entered | Plain:
+    def entered(self, given: Given) -> Entered | Plain | Amended:
         """The act that the answers make; every question has its answer."""
         ...
 
