@@ -13,6 +13,9 @@ from witnessmark.records.sets import Leaf, LeafKind, Limit
 
 __all__ = ["against_digest", "facts_used", "leaf_text"]
 
+NOT_STATED = "not stated"
+"""It stands in sealed digests, so it is the same in every language."""
+
 
 def leaf_text(leaf: Leaf) -> dict[str, Any]:
     """Everything in a leaf that a record is judged by; not how the job is planned."""
@@ -38,7 +41,8 @@ def facts_used(world: World, record: Record, leaf: Leaf) -> dict[str, str]:
     method = world.methods(record.method) if record.method else None
     keys = {f.name for f in method.facts} if method else set()
     keys |= {c.limit.fact for c in leaf.criteria.values() if isinstance(c.limit, Limit)}
-    return {key: words_of(world.fact(record, key).value) for key in sorted(keys)}
+    values = {key: world.fact(record, key).value for key in sorted(keys)}
+    return {key: NOT_STATED if value is None else words_of(value) for key, value in values.items()}
 
 
 def _entry(world: World, references: References, record: Record, ref: str, target: Target) -> dict[str, Any]:

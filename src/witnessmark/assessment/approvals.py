@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from witnessmark.assessment.facts import Fact
 from witnessmark.assessment.judging import World
+from witnessmark.language import say
 from witnessmark.problems import Place, Problem, Severity
 from witnessmark.records.approvals import Approval, ApprovalError, parse_approval
 from witnessmark.records.sets import RequirementSet
@@ -35,21 +36,33 @@ def approval_problems(world: World) -> Iterator[Problem]:
         if holds.value == "none" and number.value is not None:
             yield Problem(
                 "approval.contradicted",
-                f"{title} has the approval number {number.said}, but its approval is stated as none ({holds.code})",
-                "correct the one that is wrong with a second person",
+                say(
+                    "{part} has the approval number {said}, but its approval is stated as none ({code})",
+                    part=title,
+                    said=number.said,
+                    code=holds.code,
+                ),
+                say("correct the one that is wrong with a second person"),
                 _place(world, number),
             )
         elif holds.value == "separate" and number.value is None:
             yield Problem(
                 "approval.no-number",
-                f"{title} is stated to be approved on its own ({holds.code}), and its approval number is not stated",
-                f"copy it from the certificate: witnessmark record {world.vehicle} facts {part}/{NUMBER}",
+                say(
+                    "{part} is stated to be approved on its own ({code}), and its approval number is not stated",
+                    part=title,
+                    code=holds.code,
+                ),
+                say(
+                    "copy it from the certificate: {command}",
+                    command=f"witnessmark record {world.vehicle} facts {part}/{NUMBER}",
+                ),
                 _place(world, holds),
                 Severity.NOTE,
             )
         if holds.value != "none":
-            yield from _beside_sets(world, number, f"the approval of {title}")
-    yield from _beside_sets(world, world.facts.stated(EXTENDED, None), "the approval to be extended")
+            yield from _beside_sets(world, number, say("the approval of {part}", part=title))
+    yield from _beside_sets(world, world.facts.stated(EXTENDED, None), say("the approval to be extended"))
 
 
 def _beside_sets(world: World, fact: Fact, what: str) -> Iterator[Problem]:
@@ -60,8 +73,14 @@ def _beside_sets(world: World, fact: Fact, what: str) -> Iterator[Problem]:
     if found.regulation != REGULATION:
         yield Problem(
             "approval.regulation",
-            f"{what}, {found}, is one to UN Regulation No. {found.regulation}, and No. {REGULATION} is meant",
-            "copy the number of the other certificate",
+            say(
+                "{what}, {found}, is one to UN Regulation No. {regulation}, and No. {ours} is meant",
+                what=what,
+                found=found,
+                regulation=found.regulation,
+                ours=REGULATION,
+            ),
+            say("copy the number of the other certificate"),
             _place(world, fact),
         )
         return
@@ -74,8 +93,15 @@ def _beside_sets(world: World, fact: Fact, what: str) -> Iterator[Problem]:
         told.add(series)
         yield Problem(
             "approval.older-series",
-            f"{what}, {found}, is to the {found.series} series, and {world.vehicle} is judged by the {series} series",
-            "ask the authority whether it still accepts it, and file its answer; figures of the tests differ",
+            say(
+                "{what}, {found}, is to the {series} series, and {vehicle} is judged by the {asked} series",
+                what=what,
+                found=found,
+                series=found.series,
+                vehicle=world.vehicle,
+                asked=series,
+            ),
+            say("ask the authority whether it still accepts it, and file its answer; figures of the tests differ"),
             _place(world, fact),
             Severity.NOTE,
         )

@@ -13,9 +13,9 @@ from witnessmark.assessment.ledger import Ledger, vehicle_of
 from witnessmark.assessment.model import Assessment, Cause, State
 from witnessmark.assessment.risks import risk_state
 from witnessmark.assessment.states import requirement_state
-from witnessmark.assessment.truth import TooManyCombinations, combinations
+from witnessmark.assessment.truth import MOST_COMBINATIONS, TooManyCombinations, combinations
 from witnessmark.assessment.unused import unused
-from witnessmark.language import speaking
+from witnessmark.language import say, speaking
 from witnessmark.methods.registry import method as registered
 from witnessmark.problems import Misuse, Place, Problem, Severity, in_order
 from witnessmark.records.acts import Concession, Record
@@ -41,8 +41,8 @@ def _assess(ledger: Ledger, vehicle_id: str, methods: FindMethod) -> Assessment:
         raise Misuse(
             Problem(
                 "vehicle.unknown",
-                f"there is no vehicle '{vehicle_id}'",
-                f"name one of: {known}" if known else "add one",
+                say("there is no vehicle '{vehicle}'", vehicle=vehicle_id),
+                say("name one of: {known}", known=known) if known else say("add one"),
             )
         )
     world = World(ledger, vehicle_id, None, methods)
@@ -54,13 +54,17 @@ def _assess(ledger: Ledger, vehicle_id: str, methods: FindMethod) -> Assessment:
         if target.requirement is not None:
             try:
                 combinations(target.requirement.shown)
-            except TooManyCombinations as fault:
+            except TooManyCombinations:
                 too_wide.add((target.set_id, target.id))
                 problems.append(
                     Problem(
                         "requirement.combinations",
-                        f"{target.set_id}:{target.id}: shown multiplies out to {fault}",
-                        "split the requirement",
+                        say(
+                            "{name}: shown multiplies out to more than {most} combinations",
+                            name=f"{target.set_id}:{target.id}",
+                            most=MOST_COMBINATIONS,
+                        ),
+                        say("split the requirement"),
                         _place(world, target.set_id, target.id),
                     )
                 )
@@ -86,7 +90,7 @@ def _doubts_about_sets(world: World) -> tuple[Cause, ...]:
     return tuple(
         Cause(
             "sets.not-stated",
-            f"Which requirement sets the vehicle has to meet is in doubt: {cause.message}",
+            say("Which requirement sets the vehicle has to meet is in doubt: {cause}", cause=cause.message),
             cause.remedy,
             State.NOT_SHOWN,
             "fact:vehicle:requirement_sets",
@@ -106,8 +110,8 @@ def _set_problems(world: World) -> Iterator[Problem]:
     if not world.references.sets:
         yield Problem(
             "vehicle.no-sets",
-            f"{world.vehicle} names no requirement set, so there is nothing to be shown",
-            "state requirement_sets with its source",
+            say("{vehicle} names no requirement set, so there is nothing to be shown", vehicle=world.vehicle),
+            say("state requirement_sets with its source"),
         )
     for set_id in world.references.sets:
         found = world.references.folder[set_id]
@@ -115,12 +119,18 @@ def _set_problems(world: World) -> Iterator[Problem]:
             known = ", ".join(sorted(world.ledger.workshop.sets))
             yield Problem(
                 "set.unknown",
-                f"{world.vehicle} names the set '{set_id}', which is not in the folder",
-                f"put it into requirements/, or state one of: {known}",
+                say(
+                    "{vehicle} names the set '{set}', which is not in the folder",
+                    vehicle=world.vehicle,
+                    set=set_id,
+                ),
+                say("put it into requirements/, or state one of: {known}", known=known),
             )
         elif not found.requirements:
             yield Problem(
-                "set.empty", f"the set '{set_id}' has no requirements", "put its files back: an empty set shows nothing"
+                "set.empty",
+                say("the set '{set}' has no requirements", set=set_id),
+                say("put its files back: an empty set shows nothing"),
             )
         for cause in world.references.editions[set_id].causes:
             yield Problem(cause.code, cause.message, cause.remedy)
@@ -131,19 +141,29 @@ def _set_problems(world: World) -> Iterator[Problem]:
 def _edition_in_time(world: World, found: RequirementSet) -> Iterator[Problem]:
     """The edition that the vehicle is built to, against its days: in force, and still to be accepted."""
     file, today = found.file, world.ledger.as_of.date()
-    edition = " ".join(filter(None, (file.short, file.series and f"{file.series} series")))
+    edition = say("{set} {series} series", set=file.short, series=file.series) if file.series else file.short
     if file.in_force is not None and today < file.in_force:
         yield Problem(
             "set.not-in-force",
-            f"{world.vehicle} is judged by {edition}, in force from {file.in_force} on",
-            "choose the edition in force, or ask the authority",
+            say(
+                "{vehicle} is judged by {edition}, in force from {day} on",
+                vehicle=world.vehicle,
+                edition=edition,
+                day=file.in_force,
+            ),
+            say("choose the edition in force, or ask the authority"),
             severity=Severity.NOTE,
         )
     if file.accepted_until is not None and today > file.accepted_until:
         yield Problem(
             "set.no-duty-to-accept",
-            f"{world.vehicle} is judged by {edition}: after {file.accepted_until} nobody has to accept it",
-            "ask the authority whether it still does, and file its answer",
+            say(
+                "{vehicle} is judged by {edition}: after {day} nobody has to accept it",
+                vehicle=world.vehicle,
+                edition=edition,
+                day=file.accepted_until,
+            ),
+            say("ask the authority whether it still does, and file its answer"),
             severity=Severity.NOTE,
         )
 
@@ -160,16 +180,21 @@ def _record_problems(world: World) -> Iterator[Problem]:
             ):
                 yield Problem(
                     "leaf.unknown",
-                    f"{act.code} shows '{ref}', which no chosen set has",
-                    "correct the record: name requirement/leaf",
+                    say("{code} shows '{ref}', which no chosen set has", code=act.code, ref=ref),
+                    say("correct the record: name requirement/leaf"),
                     act.place,
                 )
             elif len(meant) > 1:
                 sets = ", ".join(t.set_id for t in meant)
                 yield Problem(
                     "reference.ambiguous",
-                    f"{act.code} shows '{ref}', which stands in several chosen sets: {sets}",
-                    f"correct the record: {meant[0].set_id}:{ref}",
+                    say(
+                        "{code} shows '{ref}', which stands in several chosen sets: {sets}",
+                        code=act.code,
+                        ref=ref,
+                        sets=sets,
+                    ),
+                    say("correct the record: {ref}", ref=f"{meant[0].set_id}:{ref}"),
                     act.place,
                 )
     for act, concession in world.ledger.of(Concession):
@@ -179,7 +204,11 @@ def _record_problems(world: World) -> Iterator[Problem]:
         ):
             yield Problem(
                 "concession.requirement",
-                f"the concession {act.code} names '{terms.requirement}', which no chosen set has",
-                "correct it",
+                say(
+                    "the concession {code} names '{requirement}', which no chosen set has",
+                    code=act.code,
+                    requirement=terms.requirement,
+                ),
+                say("correct it"),
                 act.place,
             )

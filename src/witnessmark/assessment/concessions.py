@@ -6,9 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from witnessmark.assessment.evidence import LeafChain
-from witnessmark.assessment.ledger import Ledger, day_text
+from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import Cause, State, Verdict
 from witnessmark.assessment.references import Target
+from witnessmark.assessment.words import day_text
+from witnessmark.language import say
 from witnessmark.records.acts import Concession, ConcessionTerms
 from witnessmark.records.world import Act
 
@@ -36,8 +38,8 @@ def _causes(ledger: Ledger, act: Act, terms: ConcessionTerms) -> Iterator[Cause]
     if today > terms.last_day:
         yield Cause(
             "concession.expired",
-            f"The concession {terms.number} ended on {day_text(terms.last_day)}.",
-            f"ask {terms.issuer} for a new one",
+            say("The concession {number} ended on {day}.", number=terms.number, day=day_text(terms.last_day)),
+            say("ask {issuer} for a new one", issuer=terms.issuer),
             State.NOT_SHOWN,
             key,
             "away",
@@ -45,8 +47,8 @@ def _causes(ledger: Ledger, act: Act, terms: ConcessionTerms) -> Iterator[Cause]
     if today < terms.issued:
         yield Cause(
             "concession.ahead",
-            f"The concession {terms.number} is dated {day_text(terms.issued)}.",
-            "wait for that day",
+            say("The concession {number} is dated {day}.", number=terms.number, day=day_text(terms.issued)),
+            say("wait for that day"),
             State.NOT_SHOWN,
             key,
             "away",
@@ -54,8 +56,8 @@ def _causes(ledger: Ledger, act: Act, terms: ConcessionTerms) -> Iterator[Cause]
     if terms.last_day < terms.issued:
         yield Cause(
             "concession.days",
-            f"The concession {terms.number} ends before it begins.",
-            "correct its days",
+            say("The concession {number} ends before it begins.", number=terms.number),
+            say("correct its days"),
             State.NOT_SHOWN,
             key,
             "desk",
@@ -63,8 +65,8 @@ def _causes(ledger: Ledger, act: Act, terms: ConcessionTerms) -> Iterator[Cause]
     if not act.body.files:
         yield Cause(
             "concession.document",
-            f"The document of the concession {terms.number} is not there.",
-            "record it anew with its document",
+            say("The document of the concession {number} is not there.", number=terms.number),
+            say("record it anew with its document"),
             State.NOT_SHOWN,
             key,
             "desk",
@@ -75,8 +77,8 @@ def _causes(ledger: Ledger, act: Act, terms: ConcessionTerms) -> Iterator[Cause]
     if terms.issuer.casefold() in inside:
         yield Cause(
             "concession.issuer",
-            f"{terms.issuer} is of the workshop: a concession comes from outside.",
-            "take it back",
+            say("{issuer} is of the workshop: a concession comes from outside.", issuer=terms.issuer),
+            say("take it back"),
             State.NOT_SHOWN,
             key,
             "desk",

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 
 from witnessmark.assessment.facts import Fact, as_quantity, words_of
 from witnessmark.assessment.judging import World
+from witnessmark.assessment.words import either, key_words
+from witnessmark.language import declared, say
 from witnessmark.problems import Place, Problem
 from witnessmark.quantities import Quantity, parse_unit
 
@@ -52,14 +54,17 @@ def contradictions(world: World) -> Iterator[Problem]:
             yield Problem(
                 found.code,
                 found.message,
-                f"correct {' or '.join(names)}, whichever is wrong, with a second person",
+                say("correct {facts}, whichever is wrong, with a second person", facts=either(names)),
                 places[0] if places else None,
                 related=tuple(p for p in others if p not in places),
             )
 
 
 def _called(world: World, fact: Fact) -> str:
-    return f"the {world.facts.named(fact.key)}{f' of {world.parts.title(fact.part)}' if fact.part else ''}"
+    named = world.facts.named(fact.key)
+    if not fact.part:
+        return say("the {fact}", fact=named)
+    return say("the {fact} of {part}", fact=named, part=world.parts.title(fact.part))
 
 
 def _places(world: World, fact: Fact) -> tuple[Place, ...]:
@@ -69,7 +74,7 @@ def _places(world: World, fact: Fact) -> tuple[Place, ...]:
 
 def _is(world: World, fact: Fact) -> str:
     """`the pack voltage class of Traction pack is low`."""
-    return f"{_called(world, fact)} is {words_of(fact.value)}"
+    return say("{fact} is {value}", fact=_called(world, fact), value=words_of(fact.value))
 
 
 def _number(fact: Fact, unit: str) -> Quantity | None:
@@ -98,7 +103,11 @@ def _nominal_above_working(world: World) -> Iterator[Contradiction]:
             yield Contradiction(
                 "fact.nominal-voltage",
                 nominal,
-                f"{_is(world, nominal)}, and {_is(world, working)}: the working voltage is the highest that can be",
+                say(
+                    "{one}, and {other}: the working voltage is the highest that can be",
+                    one=_is(world, nominal),
+                    other=_is(world, working),
+                ),
                 working,
             )
 
@@ -110,7 +119,11 @@ def _window_turned_round(world: World) -> Iterator[Contradiction]:
                 yield Contradiction(
                     f"fact.{what.replace('_', '-')}-window",
                     least,
-                    f"{_is(world, least)}, and {_is(world, most)}: the lowest has to lie below the highest",
+                    say(
+                        "{one}, and {other}: the lowest has to lie below the highest",
+                        one=_is(world, least),
+                        other=_is(world, most),
+                    ),
                     most,
                 )
 
@@ -128,7 +141,12 @@ def _pack_voltages(world: World, pack: str) -> Iterator[tuple[Fact, float, str]]
         yield (
             each,
             count.si * highest.si,
-            f"{count} cells in series of up to {highest} make {count.si * highest.si:g} V",
+            say(
+                "{n} cells in series of up to {highest} make {voltage} V",
+                n=count,
+                highest=highest,
+                voltage=f"{count.si * highest.si:g}",
+            ),
         )
 
 
@@ -140,11 +158,13 @@ def _pack_class(world: World) -> Iterator[Contradiction]:
             too_high = stated.value == "low" and voltage > HIGH_VOLTAGE * (1 + ROUNDING)
             too_low = stated.value == "high" and voltage <= HIGH_VOLTAGE and fact.key != "nominal_voltage"
             if too_high or too_low:
-                side = "above" if too_high else "not above"
+                text = declared("{one}, but {other}, above {limit} V")
+                if too_low:
+                    text = declared("{one}, but {other}, not above {limit} V")
                 yield Contradiction(
                     "fact.pack-voltage",
                     stated,
-                    f"{_is(world, stated)}, but {words}, {side} {HIGH_VOLTAGE:g} V",
+                    say(text, one=_is(world, stated), other=words, limit=f"{HIGH_VOLTAGE:g}"),
                     fact,
                 )
 
@@ -157,7 +177,12 @@ def _excused_bus(world: World) -> Iterator[Contradiction]:
             yield Contradiction(
                 "fact.excused-bus",
                 stated,
-                f"{_is(world, stated)}, but {_is(world, working)}: such a bus never has more than {HIGH_VOLTAGE:g} V",
+                say(
+                    "{one}, but {other}: such a bus never has more than {limit} V",
+                    one=_is(world, stated),
+                    other=_is(world, working),
+                    limit=f"{HIGH_VOLTAGE:g}",
+                ),
                 working,
             )
 
@@ -176,11 +201,15 @@ def _charging(world: World) -> Iterator[Contradiction]:
     if charge.value == "none":
         for kind in (inlets, roof):
             for part in kind.parts:
-                what = kind.kind.replace("-", " ")
                 yield Contradiction(
                     "fact.external-charge",
                     charge,
-                    f"{_is(world, charge)}, but {world.parts.title(part)} is a {what} of the vehicle",
+                    say(
+                        "{one}, but {part} is a {kind} of the vehicle",
+                        one=_is(world, charge),
+                        part=world.parts.title(part),
+                        kind=key_words(kind.kind),
+                    ),
                     related=_listed(world, kind.kind),
                 )
         return
@@ -190,7 +219,10 @@ def _charging(world: World) -> Iterator[Contradiction]:
         yield Contradiction(
             "fact.external-charge",
             charge,
-            f"{_is(world, charge)}, but the list of charge inlets is empty and no contact stands on the roof",
+            say(
+                "{one}, but the list of charge inlets is empty and no contact stands on the roof",
+                one=_is(world, charge),
+            ),
             related=_listed(world, "charge-inlet"),
         )
 
@@ -204,7 +236,11 @@ def _inlet_circuit(world: World) -> Iterator[Contradiction]:
             yield Contradiction(
                 "fact.inlet-circuit",
                 circuit,
-                f"{_is(world, circuit)}, but {_is(world, charge)}: that current does not flow in this circuit",
+                say(
+                    "{one}, but {other}: that current does not flow in this circuit",
+                    one=_is(world, circuit),
+                    other=_is(world, charge),
+                ),
                 charge,
             )
 
@@ -219,7 +255,11 @@ def _drive(world: World) -> Iterator[Contradiction]:
             yield Contradiction(
                 "fact.pure-electric",
                 pure,
-                f"{_is(world, pure)}, and {_is(world, also)}: then the pack is not the only source of power",
+                say(
+                    "{one}, and {other}: then the pack is not the only source of power",
+                    one=_is(world, pure),
+                    other=_is(world, also),
+                ),
                 also,
             )
 
@@ -231,11 +271,13 @@ def _passengers(world: World) -> Iterator[Contradiction]:
         return
     few = count.si <= SEATS_OF_A_CAR
     if (category.value == "M1" and not few) or (category.value in ("M2", "M3") and few):
-        limit = f"at most {SEATS_OF_A_CAR}" if category.value == "M1" else f"more than {SEATS_OF_A_CAR}"
+        text = declared("{one}, but {other}, which carries more than {n} beside the driver")
+        if category.value == "M1":
+            text = declared("{one}, but {other}, which carries at most {n} beside the driver")
         yield Contradiction(
             "fact.passengers",
             said,
-            f"{_is(world, said)}, but {_is(world, category)}, which carries {limit} beside the driver",
+            say(text, one=_is(world, said), other=_is(world, category), n=SEATS_OF_A_CAR),
             category,
         )
 
@@ -247,7 +289,11 @@ def _open_cells(world: World) -> Iterator[Contradiction]:
             yield Contradiction(
                 "fact.open-cells",
                 cells,
-                f"{_is(world, cells)}, but {_is(world, electrolyte)}: open cells are those that need water",
+                say(
+                    "{one}, but {other}: open cells are those that need water",
+                    one=_is(world, cells),
+                    other=_is(world, electrolyte),
+                ),
                 electrolyte,
             )
 

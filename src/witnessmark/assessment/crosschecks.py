@@ -9,6 +9,7 @@ from witnessmark.assessment.contradictions import contradictions
 from witnessmark.assessment.facts import VEHICLE, Fact, as_quantity
 from witnessmark.assessment.judging import World
 from witnessmark.assessment.ledger import vehicle_of
+from witnessmark.language import say
 from witnessmark.problems import Problem
 from witnessmark.quantities import Quantity, QuantityError, parse_quantity
 from witnessmark.records.acts import Record
@@ -38,11 +39,16 @@ def _voltage(fact: Fact) -> Quantity | None:
 
 def _problem(world: World, fact: Fact, message: str) -> Problem:
     acts = world.ledger.by_code.get(fact.code, [])
-    whose = f" of {fact.part}" if fact.part else ""
     return Problem(
         "fact.working-voltage",
         message,
-        f"correct {fact.key}{whose} with a second person: nothing is judged by too low a voltage",
+        say(
+            "correct {fact} of {part} with a second person: nothing is judged by too low a voltage",
+            fact=fact.key,
+            part=fact.part,
+        )
+        if fact.part
+        else say("correct {fact} with a second person: nothing is judged by too low a voltage", fact=fact.key),
         acts[0].place if acts else None,
     )
 
@@ -63,8 +69,15 @@ def _below_cells(world: World) -> Iterator[Problem]:
                 yield _problem(
                     world,
                     fact,
-                    f"the working voltage is stated as {voltage}, but {part} has {cells} cells in series "
-                    f"of up to {each}: {least:g} V",
+                    say(
+                        "the working voltage is stated as {voltage}, but {part} has {cells} cells in series "
+                        "of up to {each}: {least} V",
+                        voltage=voltage,
+                        part=part,
+                        cells=cells,
+                        each=each,
+                        least=f"{least:g}",
+                    ),
                 )
 
 
@@ -82,21 +95,27 @@ def _below_seen(world: World) -> Iterator[Problem]:
                 except QuantityError:
                     continue
                 if quantity.unit.dimension == parse_quantity("1 V").unit.dimension:
-                    seen.append((f"{reading} is {quantity}", quantity.si))
+                    seen.append((say("{reading} is {value}", reading=reading, value=quantity), quantity.si))
         figures = world.ledger.workshop.figures.get(act.code, {})
         for key in SEEN_FIGURES.get(name, ()):
             number = figures.get(key)
             if isinstance(number, int | float):
-                seen.append((f"its log shows {number:g} V", float(number)))
+                seen.append((say("its log shows {value} V", value=f"{number:g}"), float(number)))
         fact = world.fact(record, "working_voltage")
         voltage = _voltage(fact)
         if voltage is None or not seen:
             continue
         words, highest = max(seen, key=lambda pair: pair[1])
         if highest > voltage.si * (1 + ROUNDING):
-            where = record.part if record.part not in (None, VEHICLE) else "the vehicle"
+            where = record.part if record.part not in (None, VEHICLE) else say("the vehicle")
             yield _problem(
                 world,
                 fact,
-                f"the working voltage is stated as {voltage}, but {act.code} at {where} has seen more: {words}",
+                say(
+                    "the working voltage is stated as {voltage}, but {code} at {part} has seen more: {seen}",
+                    voltage=voltage,
+                    code=act.code,
+                    part=where,
+                    seen=words,
+                ),
             )

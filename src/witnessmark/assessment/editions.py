@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import Cause, State
+from witnessmark.language import say
 from witnessmark.records.acts import SetEdition
 from witnessmark.records.world import Act
 
@@ -32,8 +33,13 @@ class Edition:
             return (
                 Cause(
                     "edition.not-in",
-                    f"{requirement} is not in the sealed edition {self.edition} of {self.set_id}.",
-                    f"seal a new edition of {self.set_id}",
+                    say(
+                        "{requirement} is not in the sealed edition {edition} of {set_id}.",
+                        requirement=requirement,
+                        edition=self.edition,
+                        set_id=self.set_id,
+                    ),
+                    say("seal a new edition of {set_id}", set_id=self.set_id),
                     State.NOT_SHOWN,
                     key,
                     "desk",
@@ -43,9 +49,13 @@ class Edition:
             return (
                 Cause(
                     "edition.taken-out",
-                    f"{requirement} is in the sealed edition {self.edition} of {self.set_id}, "
-                    "but no longer in its folder.",
-                    f"put it back, or seal a new edition of {self.set_id}",
+                    say(
+                        "{requirement} is in the sealed edition {edition} of {set_id}, but no longer in its folder.",
+                        requirement=requirement,
+                        edition=self.edition,
+                        set_id=self.set_id,
+                    ),
+                    say("put it back, or seal a new edition of {set_id}", set_id=self.set_id),
                     State.LAPSED,
                     key,
                     "desk",
@@ -55,8 +65,13 @@ class Edition:
             return (
                 Cause(
                     "edition.differs",
-                    f"The text of {requirement} is not the one in the sealed edition {self.edition} of {self.set_id}.",
-                    f"put the text back, or seal a new edition of {self.set_id}",
+                    say(
+                        "The text of {requirement} is not the one in the sealed edition {edition} of {set_id}.",
+                        requirement=requirement,
+                        edition=self.edition,
+                        set_id=self.set_id,
+                    ),
+                    say("put the text back, or seal a new edition of {set_id}", set_id=self.set_id),
                     State.LAPSED,
                     key,
                     "desk",
@@ -77,8 +92,11 @@ def governing_edition(ledger: Ledger, set_id: str) -> Edition:
     if not acts:
         cause = Cause(
             "edition.missing",
-            f"The set {set_id} has no sealed edition, so nobody can say what it asked when a record was made.",
-            f"seal an edition of {set_id}",
+            say(
+                "The set {set_id} has no sealed edition, so nobody can say what it asked when a record was made.",
+                set_id=set_id,
+            ),
+            say("seal an edition of {set_id}", set_id=set_id),
             State.NOT_SHOWN,
             key,
             "desk",
@@ -92,7 +110,13 @@ def governing_edition(ledger: Ledger, set_id: str) -> Edition:
         causes.append(
             Cause(
                 "edition.not-sound",
-                f"The edition {body.edition} of {set_id} ({act.code}) does not count: {why.message}",
+                say(
+                    "The edition {edition} of {set_id} ({code}) does not count: {why}",
+                    edition=body.edition,
+                    set_id=set_id,
+                    code=act.code,
+                    why=why.message,
+                ),
                 why.remedy,
                 ledger.last_state(act),
                 key,
@@ -105,9 +129,14 @@ def governing_edition(ledger: Ledger, set_id: str) -> Edition:
         causes.append(
             Cause(
                 "edition.count",
-                f"The edition {body.edition} of {set_id} says {body.count} requirements "
-                f"and names {len(body.requirements)}.",
-                f"seal a new edition of {set_id}",
+                say(
+                    "The edition {edition} of {set_id} says {said} requirements and names {named}.",
+                    edition=body.edition,
+                    set_id=set_id,
+                    said=body.count,
+                    named=len(body.requirements),
+                ),
+                say("seal a new edition of {set_id}", set_id=set_id),
                 State.NOT_SHOWN,
                 key,
                 "desk",
@@ -118,8 +147,12 @@ def governing_edition(ledger: Ledger, set_id: str) -> Edition:
         causes.append(
             Cause(
                 "edition.rule",
-                f"The decision rule of {set_id} is not the one in its sealed edition {body.edition}.",
-                f"put the rule in set.yaml back, or seal a new edition of {set_id}",
+                say(
+                    "The decision rule of {set_id} is not the one in its sealed edition {edition}.",
+                    set_id=set_id,
+                    edition=body.edition,
+                ),
+                say("put the rule in set.yaml back, or seal a new edition of {set_id}", set_id=set_id),
                 State.LAPSED,
                 key,
                 "desk",

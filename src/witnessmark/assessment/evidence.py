@@ -14,6 +14,7 @@ from witnessmark.assessment.references import Target, split
 from witnessmark.assessment.requirement import STATE_OF
 from witnessmark.assessment.soundness import Case, carried_against, current_causes, sound_causes
 from witnessmark.assessment.truth import Point, combinations, leaf_verdict, worse_verdict
+from witnessmark.language import Words, declared, say
 from witnessmark.problems import Problem, Severity
 from witnessmark.records.acts import Claim, Record
 from witnessmark.records.sets import Leaf, Requirement
@@ -21,6 +22,16 @@ from witnessmark.records.world import Act
 
 __all__ = ["Evidence", "LeafChain", "Shown"]
 
+_VERDICTS = Words(
+    {Verdict.PASS: declared("pass"), Verdict.UNDECIDED: declared("undecided"), Verdict.FAIL: declared("fail")}
+)
+_AS_SEALED = Words(
+    {
+        Verdict.PASS: declared("pass when it was sealed"),
+        Verdict.UNDECIDED: declared("undecided when it was sealed"),
+        Verdict.FAIL: declared("fail when it was sealed"),
+    }
+)
 TAKEN_BACK = frozenset({"act.withdrawn", "act.corrected"})
 
 
@@ -95,7 +106,11 @@ class Evidence:
         if id(act) in self._further:
             return self._further[id(act)]
         if id(act) in self._busy or not isinstance(act.body, Record):
-            return (Cause("act.circle", "Corrections name each other in a circle.", "withdraw them", State.NOT_SHOWN),)
+            return (
+                Cause(
+                    "act.circle", say("Corrections name each other in a circle."), say("withdraw them"), State.NOT_SHOWN
+                ),
+            )
         self._busy.add(id(act))
         found: list[Cause] = []
         for ref, claim in act.body.shows.items():
@@ -170,7 +185,7 @@ class Evidence:
         criteria = self._with_found(case, judged, leaf)
         verdict = self._verdict(requirement, shown.leaf, leaf, criteria)
         if verdict is None and not a:
-            a = (Cause("record.nothing", "Nothing can be computed from it.", "do it again", State.NOT_SHOWN),)
+            a = (Cause("record.nothing", say("Nothing can be computed from it."), say("do it again"), State.NOT_SHOWN),)
         return RecordResult(
             shown.act, shown.record, shown.claim, criteria, verdict, not a, not b,
             tuple(dict.fromkeys(a + b)), judged.result, judged.output,
@@ -203,7 +218,7 @@ class Evidence:
                         one.criterion,
                         one.asked,
                         worse,
-                        f"{worse.value} when it was sealed",
+                        _AS_SEALED[worse],
                         one.decision,
                         one.spec,
                     )
@@ -215,9 +230,9 @@ class Evidence:
                 CriterionResult(
                     case.asked.name,
                     name,
-                    "as sealed",
+                    say("as sealed"),
                     verdict,
-                    f"{sealed.value} when it was sealed",
+                    _AS_SEALED[sealed],
                     None,
                     leaf.criteria.get(name),
                 )
@@ -262,9 +277,15 @@ def _differs(case: Case, one: CriterionResult, sealed: Verdict) -> Problem:
     explained = seal is None or seal.against != case.world.against_now(act, case.record)
     return Problem(
         "record.found-differs",
-        f"{act.code}: {case.asked.ref}/{one.criterion} was {sealed.value} when it was sealed, "
-        f"and {one.verdict.value} is computed now; the worse counts",
-        "find out what changed: files, method or limits; do it again if need be",
+        say(
+            "{code}: {ref}/{criterion} was {sealed} when it was sealed, and {now} is computed now; the worse counts",
+            code=act.code,
+            ref=case.asked.ref,
+            criterion=one.criterion,
+            sealed=_VERDICTS[sealed],
+            now=_VERDICTS[one.verdict],
+        ),
+        say("find out what changed: files, method or limits; do it again if need be"),
         act.place,
         Severity.NOTE if explained else Severity.PROBLEM,
     )

@@ -10,8 +10,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from witnessmark.assessment.ledger import Ledger, moment, seconds
+from witnessmark.assessment.ledger import Ledger, seconds
 from witnessmark.assessment.model import Cause, State
+from witnessmark.assessment.words import moment
+from witnessmark.language import declared, say
 from witnessmark.quantities import Quantity, QuantityError, parse_quantity
 from witnessmark.records.acts import DesignRevision, Event, PartList, Statement
 from witnessmark.records.conditions import AllOf, AnyOf, Compare, Condition, Not, OneOf
@@ -61,11 +63,11 @@ class Fact:
     @property
     def said(self) -> str:
         """For people: value and source."""
-        return f"{words_of(self.value)} ({self.source}, {self.code})" if self.value is not None else "not stated"
+        return f"{words_of(self.value)} ({self.source}, {self.code})" if self.value is not None else say("not stated")
 
 
 def words_of(value: Text | None) -> str:
-    return "not stated" if value is None else value if isinstance(value, str) else ", ".join(value)
+    return say("not stated") if value is None else value if isinstance(value, str) else ", ".join(value)
 
 
 def same_value(one: Text, other: Text) -> bool:
@@ -126,9 +128,7 @@ class Facts:
                 self._say(place, key, Said(stated.value, stated.source, act, at, event=True))
             if event.fitted and place is not None:
                 for key, value in event.fitted.facts.items():
-                    self._say(
-                        place, key, Said(value, f"{event.event} on {moment(event.event_at)}", act, at, event=True)
-                    )
+                    self._say(place, key, Said(value, _by_event(event), act, at, event=True))
         self.design_of: Callable[[str], str | None] = lambda part: None
         """Which design a part is built to, `id/REVISION`; set by the parts."""
         self.title_of: Callable[[str], str] = lambda part: part
@@ -166,25 +166,36 @@ class Facts:
         first = at_newest[0]
         unlike = [s for s in at_newest if not same_value(s.value, first.value)]
         if unlike:
-            return self._unlike(key, part, first, unlike[0], "at the same time")
+            return self._unlike(key, part, first, unlike[0], at_once=True)
         # A plain statement does not change an older one: that takes an event, or a correction with a second person.
         if not any(s.event for s in at_newest):
             standing = [s for s in older if not self.ledger.soundly_withdrawn(s.act)]
             since = max((s.at for s in standing if s.event and self.ledger.sound(s.act)), default=0)
             other = next((s for s in standing if s.at >= since and not same_value(s.value, first.value)), None)
             if other is not None:
-                return self._unlike(key, part, first, other, "before")
+                return self._unlike(key, part, first, other, at_once=False)
         chosen = min(at_newest, key=lambda s: s.act.code)
         return Fact(key, part, chosen.value, chosen.source, chosen.act.code)
 
-    def _unlike(self, key: str, part: str | None, one: Said, other: Said, when: str) -> Fact:
+    def _unlike(self, key: str, part: str | None, one: Said, other: Said, *, at_once: bool) -> Fact:
         first, second = sorted((one.act.code, other.act.code))
+        text = declared("The {fact} is stated as {one} and, before, as {other}.")
+        if at_once:
+            text = declared("The {fact} is stated as {one} and, at the same time, as {other}.")
         cause = Cause(
             "fact.unlike",
-            f"The {self.named(key)} is stated as {words_of(one.value)} ({one.act.code}) and, {when}, "
-            f"as {words_of(other.value)} ({other.act.code}).",
-            f"correct the one that is wrong (corrects: {first} or {second}) with a second person, "
-            "or write the event that changed it",
+            say(
+                text,
+                fact=self.named(key),
+                one=f"{words_of(one.value)} ({one.act.code})",
+                other=f"{words_of(other.value)} ({other.act.code})",
+            ),
+            say(
+                "correct the one that is wrong (corrects: {first} or {second}) with a second person, "
+                "or write the event that changed it",
+                first=first,
+                second=second,
+            ),
             State.NOT_SHOWN,
             f"fact:{part or VEHICLE}:{key}",
             "desk",
@@ -214,12 +225,20 @@ class Facts:
 
     def _missing(self, key: str, part: str | None) -> Cause:
         definition = self.ledger.workshop.facts.get(key)
-        title = f" for {self.title_of(part)}" if part else ""
-        typed = f"{key}, {part}" if part else key
+        named, asked = self.named(key), definition.ask if definition else self.named(key)
         return Cause(
             "fact.not-stated",
-            f"Not stated{title}: {definition.ask if definition else self.named(key)}",
-            f"state the {self.named(key)}{title} ({typed}) with its source",
+            say("Not stated for {part}: {question}", part=self.title_of(part), question=asked)
+            if part
+            else say("Not stated: {question}", question=asked),
+            say(
+                "state the {fact} for {part} ({typed}) with its source",
+                fact=named,
+                part=self.title_of(part),
+                typed=f"{key}, {part}",
+            )
+            if part
+            else say("state the {fact} ({typed}) with its source", fact=named, typed=key),
             State.NOT_SHOWN,
             f"fact:{part or VEHICLE}:{key}",
             "desk",
@@ -251,6 +270,21 @@ class Facts:
     def events(self) -> tuple[tuple[Act, Event], ...]:
         """Events of the vehicle that have an effect: all but those that were soundly withdrawn or corrected."""
         return tuple((a, e) for a, e in self.ledger.of(Event, self.vehicle) if not self.ledger.gone(a))
+
+
+_CAME = {
+    "changed": declared("changed on {day}"),
+    "fitted": declared("fitted on {day}"),
+    "opened": declared("opened on {day}"),
+    "removed": declared("removed on {day}"),
+    "replaced": declared("replaced on {day}"),
+    "software": declared("software on {day}"),
+}
+
+
+def _by_event(event: Event) -> str:
+    """The source of a fact that came with a part."""
+    return say(_CAME[event.event], day=moment(event.event_at))
 
 
 def as_quantity(value: Text | None) -> Quantity | None:

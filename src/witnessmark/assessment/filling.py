@@ -23,7 +23,9 @@ from witnessmark.assessment.model import (
     RequirementState,
     State,
 )
+from witnessmark.assessment.words import capital, does_not_apply, key_words, no_such_part, stated_as
 from witnessmark.assessment.writing import Unreadable, written
+from witnessmark.language import Words, declared, say
 from witnessmark.records.acts import DesignRevision
 from witnessmark.records.conditions import Condition, in_words
 from witnessmark.records.forms import FormFile, Item
@@ -31,11 +33,13 @@ from witnessmark.records.sets import FactDefinition
 
 __all__ = ["filled_forms"]
 
-LEFT_TO: Mapping[str, str] = {
-    "authority": "for the authority",
-    "service": "for the technical service",
-    "applicant": "for the applicant, by hand",
-}
+LEFT_TO: Mapping[str, str] = Words(
+    {
+        "applicant": declared("for the applicant, by hand"),
+        "authority": declared("for the authority"),
+        "service": declared("for the technical service"),
+    }
+)
 
 
 def filled_forms(world: World, states: Iterable[RequirementState]) -> tuple[FilledForm, ...]:
@@ -92,7 +96,7 @@ class _Filler:
         if not listed.stated:
             return Truth.NOT_STATED, "", tuple(self.gap_of_cause(c, kind=kind) for c in listed.causes)
         if not listed.parts:
-            return Truth.NO, f"There is no {_plain(kind)}: the list is stated as empty ({sources}).", ()
+            return Truth.NO, no_such_part(key_words(kind), sources), ()
         if where is None:
             return Truth.YES, "", ()
         found = [(part, *holds(where, self._facts_of(part))) for part in listed.parts]
@@ -102,18 +106,23 @@ class _Filler:
         if unsure:
             return Truth.NOT_STATED, "", tuple(g for fact in unsure for g in self.gaps_of_fact(fact))
         said = "; ".join(
-            f"{self.world.facts.named(fact.key)} of {self.world.parts.title(part)} is stated as {fact.said}"
+            say(
+                "{fact} of {part} is stated as {value}",
+                fact=self.world.facts.named(fact.key),
+                part=self.world.parts.title(part),
+                value=fact.said,
+            )
             for part, _, facts in found
             for fact in facts
         )
-        return Truth.NO, f"{_capital(said)}. It applies where {in_words(where, self.world.facts.named)}.", ()
+        return Truth.NO, does_not_apply(said, in_words(where, self.world.facts.named)), ()
 
     def _facts_of(self, part: str | None) -> Callable[[str], Fact]:
         return lambda key: self.world.facts.fact(key, part)
 
     def _not_applicable(self, condition: Condition, facts: Iterable[Fact]) -> str:
-        said = "; ".join(f"{self.world.facts.named(f.key)} is stated as {f.said}" for f in facts)
-        return f"{_capital(said)}. It applies where {in_words(condition, self.world.facts.named)}."
+        said = "; ".join(stated_as(self.world.facts.named(f.key), f.said) for f in facts)
+        return does_not_apply(said, in_words(condition, self.world.facts.named))
 
     # ------------------------------------------------------------ one field
 
@@ -165,7 +174,7 @@ class _Filler:
             gaps += [self.gap_of_cause(cause, kind=kind) for cause in listed.causes]
             return
         if not listed.parts:
-            none.append(f"There is no {_plain(kind)}: the list is stated as empty ({'; '.join(listed.sources)}).")
+            none.append(no_such_part(key_words(kind), "; ".join(listed.sources)))
         yield from listed.parts
 
     def _filled(self, item: Item, part: str | None) -> tuple[list[FieldValue], list[FieldGap], list[str]]:
@@ -179,7 +188,7 @@ class _Filler:
         if item.design is not None:
             return (*self._by_design(item, part or ""), [])
         if item.index is not None:
-            return [FieldValue("the index of the package, at the end of this chapter")], [], []
+            return [FieldValue(say("the index of the package, at the end of this chapter"))], [], []
         return (*self._by_description(item), [])
 
     # ------------------------------------------------------------ where it comes from
@@ -200,16 +209,22 @@ class _Filler:
                     FieldGap(
                         "field.unreadable",
                         definition.ask,
-                        f"{_capital(self.world.facts.named(key))} is stated as {fact.said}: {fault.message}",
-                        f"correct the statement with a second person; {fault.remedy}",
+                        say(
+                            "{fact} is stated as {value}: {fault}",
+                            fact=capital(self.world.facts.named(key)),
+                            value=fact.said,
+                            fault=fault.message,
+                        ),
+                        say("correct the statement with a second person; {remedy}", remedy=fault.remedy),
                         f"witnessmark record --correct {fact.code}",
                         fact.part,
                         f"value:{fact.part or VEHICLE}:{key}",
                     )
                 )
                 continue
-            label = f"{self.world.facts.named(key)}: " if len(item.facts) > 1 else ""
-            values.append(FieldValue(f"{label}{words}", part, fact.source, fact.code))
+            if len(item.facts) > 1:
+                words = f"{self.world.facts.named(key)}: {words}"
+            values.append(FieldValue(words, part, fact.source, fact.code))
         return values, [] if values and item.enough == "one" else gaps
 
     def gaps_of_fact(self, fact: Fact) -> list[FieldGap]:
@@ -221,13 +236,17 @@ class _Filler:
         question, why, command = cause.message, cause.message, ""
         part = fact.part if fact is not None else None
         if fact is not None:
-            question = definition.ask if definition is not None else f"What is {self.world.facts.named(fact.key)}?"
+            question = (
+                definition.ask
+                if definition is not None
+                else say("What is {fact}?", fact=self.world.facts.named(fact.key))
+            )
             if cause.code == "fact.not-stated":
                 why = definition.why if definition is not None else cause.message
                 subject = f"{fact.part}/{fact.key}" if fact.part else fact.key
                 command = f"witnessmark record {self.vehicle} facts {subject}"
         elif cause.code == "parts.not-stated":
-            question = f"Which parts of the kind {kind} are there?"
+            question = say("Which parts of the kind {kind} are there?", kind=kind)
             command = f"witnessmark record {self.vehicle} parts {kind}"
         return FieldGap(cause.code, question, why, cause.remedy, command, part, cause.key)
 
@@ -266,7 +285,9 @@ class _Filler:
         if not words:
             return [], [self._no_paper(state, part, name)]
         digest = digests.get(claim.file or "", "").removeprefix("sha256:")
-        source = "; ".join(w for w in (claim.seen or "", f"pages {claim.pages}" if claim.pages else "") if w)
+        source = "; ".join(
+            w for w in (claim.seen or "", say("pages {pages}", pages=claim.pages) if claim.pages else "") if w
+        )
         return [FieldValue(words, part, source, result.act.code, claim.file or "", digest, claim.pages or "")], []
 
     def _no_paper(self, state: RequirementState, part: str | None, name: str) -> FieldGap:
@@ -275,9 +296,9 @@ class _Filler:
         target = f"{state.id}/{name}" + (f" --part {part}" if part else "")
         return FieldGap(
             "field.no-paper",
-            f"Which paper is it: {leaf.words if leaf else name}?",
-            " ".join(dict.fromkeys(said)) or "No record that counts names such a paper.",
-            "record the paper with its number, revision and file",
+            say("Which paper is it: {name}?", name=leaf.words if leaf else name),
+            " ".join(dict.fromkeys(said)) or say("No record that counts names such a paper."),
+            say("record the paper with its number, revision and file"),
             f"witnessmark record {self.vehicle} {target}",
             part,
             f"paper:{state.set_id}:{state.id}/{name}:{part or ''}",
@@ -288,14 +309,16 @@ class _Filler:
         sound, any_ = parts.built(part, now, sound_only=True), parts.built(part, now, sound_only=False)
         told = {"title": parts.title(part), "serial": sound.serial, "design": sound.design}[item.part or "title"]
         if told and (item.part == "title" or sound == any_):
-            return [FieldValue(told, part, "list of parts")], []
-        why = "An event that does not count says otherwise." if sound != any_ else "The list of parts does not say it."
+            return [FieldValue(told, part, say("list of parts"))], []
+        why = say("The list of parts does not say it.")
+        if sound != any_:
+            why = say("An event that does not count says otherwise.")
         return [], [
             FieldGap(
                 "field.part",
-                f"What is the {item.part} of {parts.title(part)}?",
+                say(_OF_PART[item.part or "title"], part=parts.title(part)),
                 why,
-                "state the list again with it, or write the event that changed it",
+                say("state the list again with it, or write the event that changed it"),
                 f"witnessmark change {self.vehicle} {part}",
                 part,
                 f"part:{part}:{item.part}",
@@ -319,14 +342,16 @@ class _Filler:
             act, body = found[0]
             told = {"title": body.title, "maker": body.maker, "revision": body.revision}[item.design or "title"]
             if told:
-                return [FieldValue(told, part, f"design {design}", act.code)], []
-        why = f"The design {design} does not say it." if found else f"To which design {title} is built is not stated."
+                return [FieldValue(told, part, say("design {design}", design=design), act.code)], []
+        why = say("To which design {part} is built is not stated.", part=title)
+        if found:
+            why = say("The design {design} does not say it.", design=design)
         return [], [
             FieldGap(
                 "field.design",
-                f"What is the {item.design} of the design of {title}?",
+                say(_OF_DESIGN[item.design or "title"], part=title),
                 why,
-                "record the revision of the design, and name it in the list of parts",
+                say("record the revision of the design, and name it in the list of parts"),
                 "witnessmark record design",
                 part,
                 f"design:{design or part}:{item.design}",
@@ -345,9 +370,9 @@ class _Filler:
         return [], [
             FieldGap(
                 "field.not-written",
-                f"What is the {key.replace('_', ' ')}: {item.title}?",
-                f"evidence/{path} does not say it.",
-                f"write {key}: … into evidence/{path}",
+                say("What is the {key}: {title}?", key=key_words(key), title=item.title),
+                say("{path} does not say it.", path=f"evidence/{path}"),
+                say("write {line} into {path}", line=f"{key}: …", path=f"evidence/{path}"),
                 "",
                 None,
                 f"file:{path}:{key}",
@@ -355,9 +380,13 @@ class _Filler:
         ]
 
 
-def _plain(kind: str) -> str:
-    return kind.replace("-", " ")
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
+_OF_PART = {
+    "design": declared("What is the design of {part}?"),
+    "serial": declared("What is the serial of {part}?"),
+    "title": declared("What is the title of {part}?"),
+}
+_OF_DESIGN = {
+    "maker": declared("What is the maker of the design of {part}?"),
+    "revision": declared("What is the revision of the design of {part}?"),
+    "title": declared("What is the title of the design of {part}?"),
+}

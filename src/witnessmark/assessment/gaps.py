@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from witnessmark.assessment.evidence import LeafChain
-from witnessmark.assessment.ledger import moment
 from witnessmark.assessment.model import (
     Cause,
     CriterionResult,
@@ -19,18 +18,22 @@ from witnessmark.assessment.model import (
     Verdict,
 )
 from witnessmark.assessment.requirement import worst
-from witnessmark.quantities.decision import Statement
+from witnessmark.assessment.words import either, moment
+from witnessmark.language import Words, declared, say
+from witnessmark.quantities.decision import HOW, Statement
 from witnessmark.quantities.format import show
-from witnessmark.records.sets import Leaf, LeafKind, Requirement
+from witnessmark.records.sets import Criterion, Leaf, LeafKind, Requirement
 
 __all__ = ["GROUPS", "closure_gap", "gap_of_cause", "jobs", "leaf_gap", "result_words"]
 
-GROUPS: Mapping[str, str] = {
-    "dead": "Now, bus dead",
-    "desk": "Now, at the desk",
-    "live": "Next, with the bus live",
-    "away": "Waits for somebody else",
-}
+GROUPS: Mapping[str, str] = Words(
+    {
+        "dead": declared("Now, bus dead"),
+        "desk": declared("Now, at the desk"),
+        "live": declared("Next, with the bus live"),
+        "away": declared("Waits for somebody else"),
+    }
+)
 _GROUP_OF_KIND: Mapping[LeafKind, str] = {
     LeafKind.MEASURE: "dead",
     LeafKind.INSPECT: "dead",
@@ -40,13 +43,37 @@ _GROUP_OF_KIND: Mapping[LeafKind, str] = {
     LeafKind.DOCUMENT: "desk",
 }
 _DO: Mapping[LeafKind, str] = {
-    LeafKind.MEASURE: "Measure",
-    LeafKind.INSPECT: "Inspect",
-    LeafKind.PHOTOGRAPH: "Photograph",
-    LeafKind.TRIAL: "Try out",
-    LeafKind.REPORT: "Get the report",
-    LeafKind.DOCUMENT: "Get the document",
+    LeafKind.MEASURE: declared("Measure: {what}"),
+    LeafKind.INSPECT: declared("Inspect: {what}"),
+    LeafKind.PHOTOGRAPH: declared("Photograph: {what}"),
+    LeafKind.TRIAL: declared("Try out: {what}"),
+    LeafKind.REPORT: declared("Get the report: {what}"),
+    LeafKind.DOCUMENT: declared("Get the document: {what}"),
 }
+_DO_AT: Mapping[LeafKind, str] = {
+    LeafKind.MEASURE: declared("Measure ({part}): {what}"),
+    LeafKind.INSPECT: declared("Inspect ({part}): {what}"),
+    LeafKind.PHOTOGRAPH: declared("Photograph ({part}): {what}"),
+    LeafKind.TRIAL: declared("Try out ({part}): {what}"),
+    LeafKind.REPORT: declared("Get the report ({part}): {what}"),
+    LeafKind.DOCUMENT: declared("Get the document ({part}): {what}"),
+}
+_AGAIN = frozenset(
+    {
+        "act.withdrawn",
+        "after.too-early",
+        "against.changed",
+        "condition.not-met",
+        "instrument.found-out-of-tolerance",
+        "instrument.function",
+        "instrument.not-good-enough",
+        "instrument.overdue",
+        "instrument.range",
+        "person.second",
+        "record.nothing",
+    }
+)
+"""Causes, beside every event, that only new work mends: what the leaf asks is said after the remedy."""
 
 
 def _sentence(text: str) -> str:
@@ -91,14 +118,15 @@ def _make(
 
 def what_to_do(leaf: Leaf, title: str | None) -> str:
     """The job of a leaf in the imperative, with its part."""
-    where = f" ({title})" if title else ""
     words = leaf.words.replace("-", " ") if leaf.kind is LeafKind.MEASURE else leaf.words
     if leaf.kind is LeafKind.MEASURE:
-        limits = " or ".join(
-            f"{c.how.replace('_', ' ')} {getattr(c.limit, 'fact', None) or c.limit}" for c in leaf.criteria.values()
-        )
-        words = f"{words}, {limits}"
-    return f"{_DO[leaf.kind]}{where}: {words}"
+        words = f"{words}, {either(_limit(c) for c in leaf.criteria.values())}"
+    return say(_DO_AT[leaf.kind], part=title, what=words) if title else say(_DO[leaf.kind], what=words)
+
+
+def _limit(criterion: Criterion) -> str:
+    """`at least 500 Ω/V`; a limit taken from a fact is named by its key."""
+    return f"{HOW[criterion.how]} {getattr(criterion.limit, 'fact', None) or criterion.limit}"
 
 
 def result_words(result: RecordResult) -> str:
@@ -109,7 +137,7 @@ def result_words(result: RecordResult) -> str:
         return f"{show(output.value, output.U, output.unit, bound=output.bound)}{where}"
     finding = next((c.statement for c in result.criteria), "")
     seen = f": {result.claim.seen}" if result.claim.seen else ""
-    return f"{finding}{seen}" if finding else "no result"
+    return f"{finding}{seen}" if finding else say("no result")
 
 
 def gap_of_cause(cause: Cause, *, part: str | None = None, leaf: str | None = None) -> Gap:
@@ -119,18 +147,17 @@ def gap_of_cause(cause: Cause, *, part: str | None = None, leaf: str | None = No
     )
 
 
-def leaf_gap(requirement: Requirement, chain: LeafChain, title: str | None, beside: str = "") -> Gap:
-    """The gap of one leaf and part. `beside` says how the other parts stand."""
+def leaf_gap(requirement: Requirement, chain: LeafChain, title: str | None) -> Gap:
+    """The gap of one leaf and part."""
     state, leaf, name = chain.state, chain.state.leaf, chain.state.name
     part = state.part
     own_key = f"leaf:{requirement.id}/{name}:{part or ''}"
     if chain.open_fails:
         return _fail_gap(requirement, chain, title, own_key)
     if not state.records:
-        which = f"There is no record for {title}" if title else "There is no record"
         return _make(
             "leaf.no-record",
-            f"{beside}{which}.",
+            say("There is no record for {part}.", part=title) if title else say("There is no record."),
             what_to_do(leaf, title),
             State.NOT_SHOWN,
             part,
@@ -144,9 +171,7 @@ def leaf_gap(requirement: Requirement, chain: LeafChain, title: str | None, besi
         causes = sorted(state.causes, key=lambda c: (c.state is not State.LAPSED, c.code.startswith("against.")))
         first = causes[0]
         message = " ".join(_sentence(c.message) for c in dict.fromkeys(causes))
-        again = first.code.startswith(("event.", "against.", "act.withdrawn")) or first.remedy.startswith(
-            ("do it again", "measure again")
-        )
+        again = first.code in _AGAIN or first.code.startswith("event.")
         remedy = f"{_sentence(first.remedy)} {what_to_do(leaf, title)}" if again else first.remedy
         return _make(
             first.code, message, remedy, state.state, part, name, first.key or own_key, _job(leaf, first.group), codes
@@ -155,7 +180,7 @@ def leaf_gap(requirement: Requirement, chain: LeafChain, title: str | None, besi
     if governing is None:
         return _make(
             "leaf.not-shown",
-            "It is not shown",
+            say("It is not shown"),
             what_to_do(leaf, title),
             state.state,
             part,
@@ -169,13 +194,19 @@ def leaf_gap(requirement: Requirement, chain: LeafChain, title: str | None, besi
     if undecided is not None and undecided.decision is not None:
         message, remedy = _undecided_words(governing, undecided, what_to_do(leaf, title))
     elif undecided is not None:
-        message = f"{governing.act.code} says: {result_words(governing)}"
+        message = say("{code} says: {result}", code=governing.act.code, result=result_words(governing))
         remedy = what_to_do(leaf, title)
     elif closed is not None:
-        message = f"{result_words(governing)}; {closed.asked} is asked on this way ({governing.act.code})"
-        remedy = f"show another way, or mend it and do it again. {what_to_do(leaf, title)}"
+        message = say(
+            "{result}; {limit} is asked on this way ({code})",
+            result=result_words(governing),
+            limit=closed.asked,
+            code=governing.act.code,
+        )
+        remedy = say("show another way, or mend it and do it again. {job}", job=what_to_do(leaf, title))
     else:
-        message, remedy = f"{governing.act.code} does not show it", what_to_do(leaf, title)
+        message = say("{code} does not show it", code=governing.act.code)
+        remedy = what_to_do(leaf, title)
     code = "leaf.undecided" if undecided is not None else "leaf.closed"
     return _make(
         code,
@@ -197,14 +228,26 @@ def _undecided_words(result: RecordResult, criterion: CriterionResult, again: st
     limit = str(decision.limit)
     inside = decision.statement in (Statement.CONDITIONAL_PASS, Statement.CONDITIONAL_FAIL)
     if not inside:
-        return f"{result_words(result)}, {limit} is asked: {decision.reason}", again
-    message = (
-        f"{result_words(result)}: the limit ({limit}) lies inside the interval, so it is neither a pass nor a fail"
+        message = say(
+            "{result}, {limit} is asked: {reason}", result=result_words(result), limit=limit, reason=decision.reason
+        )
+        return message, again
+    remedy = say("measure again with a smaller uncertainty. {job}", job=again)
+    if decision.acceptance_limit is None:
+        message = say(
+            "{result}: the limit ({limit}) lies inside the interval, so it is neither a pass nor a fail",
+            result=result_words(result),
+            limit=limit,
+        )
+        return message, remedy
+    message = say(
+        "{result}: the limit ({limit}) lies inside the interval, so it is neither a pass nor a fail. "
+        "At this uncertainty {value} would pass",
+        result=result_words(result),
+        limit=limit,
+        value=show(decision.acceptance_limit, None, output.unit),
     )
-    remedy = "measure again with a smaller uncertainty"
-    if decision.acceptance_limit is not None:
-        message += f". At this uncertainty {show(decision.acceptance_limit, None, output.unit)} would pass"
-    return message, f"{remedy}. {again}"
+    return message, remedy
 
 
 def _fail_gap(requirement: Requirement, chain: LeafChain, title: str | None, key: str) -> Gap:
@@ -212,15 +255,27 @@ def _fail_gap(requirement: Requirement, chain: LeafChain, title: str | None, key
     parts: list[str] = []
     for fail in chain.open_fails:
         failed = [c.asked for c in fail.criteria if c.verdict is Verdict.FAIL and c.spec is not None]
-        asked = f"; {' or '.join(failed)} is asked" if failed else ""
-        cause = f" {_sentence(fail.record.cause)}" if fail.record.cause else ""
-        parts.append(f"{result_words(fail)}{asked} ({fail.act.code}, {moment(fail.record.performed)}).{cause}")
+        result, day = result_words(fail), moment(fail.record.performed)
+        if failed:
+            text = say(
+                "{result}; {limit} is asked ({code}, {day}).",
+                result=result,
+                limit=either(failed),
+                code=fail.act.code,
+                day=day,
+            )
+        else:
+            text = say("{result} ({code}, {day}).", result=result, code=fail.act.code, day=day)
+        parts.append(text)
+        if fail.record.cause:
+            parts.append(_sentence(fail.record.cause))
     codes = tuple(fail.act.code for fail in chain.open_fails)
     # A single letter cannot end a fail: only a record that names it.
-    message = " ".join(parts) + " A fail stays until a later record that names it passes."
-    remedy = (
-        f"Find the cause and write it down, mend it, then do it again as a retest of {', '.join(codes)}. "
-        f"{what_to_do(state.leaf, title)}"
+    message = " ".join([*parts, say("A fail stays until a later record that names it passes.")])
+    remedy = say(
+        "Find the cause and write it down, mend it, then do it again as a retest of {codes}. {job}",
+        codes=", ".join(codes),
+        job=what_to_do(state.leaf, title),
     )
     return _make(
         "leaf.fails", message, remedy, State.NONCONFORMING, state.part, state.name, key, _job(state.leaf), codes
@@ -234,8 +289,8 @@ def closure_gap(requirement: Requirement, chains: Iterable[LeafChain], part: str
     words = "; ".join(f"{c.state.name} ({', '.join(c.state.governs)})" for c in closed)
     return _make(
         "requirement.joint-closure",
-        f"Each of these records leaves a way, but together they meet no combination: {words}",
-        f"mend what one of them shows and do it again, or set one aside; asked is {requirement.shown}",
+        say("Each of these records leaves a way, but together they meet no combination: {words}", words=words),
+        say("mend what one of them shows and do it again, or set one aside; asked is {shown}", shown=requirement.shown),
         State.NONCONFORMING, part, None, f"closure:{requirement.id}:{part or ''}",
         _job(closed[0].state.leaf) if closed else {"group": "desk"}, codes,
     )  # fmt: skip
@@ -281,4 +336,15 @@ def _one_entry(hits: list[tuple[Gap, RequirementState]]) -> tuple[Gap, tuple[str
 
 
 def _each_once(texts: Iterable[str]) -> str:
-    return " ".join(dict.fromkeys(sentence for text in texts for sentence in re.split(r"(?<=[.?]) (?=[A-Z])", text)))
+    return " ".join(dict.fromkeys(sentence for text in texts for sentence in _sentences(text)))
+
+
+def _sentences(text: str) -> Iterator[str]:
+    """A new one begins with a large letter, or with one of a script that knows no small ones."""
+    start = 0
+    for end in re.finditer(r"(?<=[.?]) ", text):
+        first = text[end.end() : end.end() + 1]
+        if first.isalpha() and not first.islower():
+            yield text[start : end.start()]
+            start = end.end()
+    yield text[start:]

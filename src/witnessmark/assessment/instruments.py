@@ -7,8 +7,10 @@ from datetime import date
 from decimal import Decimal
 from functools import lru_cache
 
-from witnessmark.assessment.ledger import Ledger, day_text
+from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import Cause, State
+from witnessmark.assessment.words import day_text, key_words
+from witnessmark.language import say
 from witnessmark.methods.base import InputSpec, Method, RoleSpec
 from witnessmark.quantities import Quantity, QuantityError, parse_quantity
 from witnessmark.quantities.accuracy import Accuracy, reading_input
@@ -63,8 +65,8 @@ def instrument_causes(ledger: Ledger, record: Record, method: Method) -> Iterato
             if role.required:
                 yield Cause(
                     "instrument.missing",
-                    f"The record does not say which instrument was the {role.title}.",
-                    "correct the record with the instrument that was used, or measure again",
+                    say("The record does not say which instrument was the {role}.", role=say(role.title)),
+                    say("correct the record with the instrument that was used, or measure again"),
                     State.NOT_SHOWN,
                 )
             continue
@@ -105,8 +107,8 @@ def _one(ledger: Ledger, day: date, role: RoleSpec, instrument: str) -> Iterator
     if instrument not in ledger.workshop.instruments:
         yield Cause(
             "instrument.unknown",
-            f"{instrument} is not among the instruments.",
-            f"add instruments/{instrument}/instrument.yaml",
+            say("{instrument} is not among the instruments.", instrument=instrument),
+            say("add instruments/{instrument}/instrument.yaml", instrument=instrument),
             State.NOT_SHOWN,
             key,
             "desk",
@@ -116,8 +118,11 @@ def _one(ledger: Ledger, day: date, role: RoleSpec, instrument: str) -> Iterator
     if found is None:
         yield Cause(
             "instrument.not-calibrated",
-            f"There is no calibration of {instrument} from before {day_text(day)}.",
-            f"record the certificate that {instrument} had, or measure again with a calibrated instrument",
+            say("There is no calibration of {instrument} from before {day}.", instrument=instrument, day=day_text(day)),
+            say(
+                "record the certificate that {instrument} had, or measure again with a calibrated instrument",
+                instrument=instrument,
+            ),
             State.NOT_SHOWN,
             key,
         )
@@ -126,8 +131,16 @@ def _one(ledger: Ledger, day: date, role: RoleSpec, instrument: str) -> Iterator
     if calibration.due < day:
         yield Cause(
             "instrument.overdue",
-            f"The calibration of {instrument} was due on {day_text(calibration.due)}; it was used on {day_text(day)}.",
-            f"measure again with a calibrated instrument; have {instrument} calibrated before it is used",
+            say(
+                "The calibration of {instrument} was due on {day}; it was used on {used}.",
+                instrument=instrument,
+                day=day_text(calibration.due),
+                used=day_text(day),
+            ),
+            say(
+                "measure again with a calibrated instrument; have {instrument} calibrated before it is used",
+                instrument=instrument,
+            ),
             State.NOT_SHOWN,
             key,
         )
@@ -135,7 +148,12 @@ def _one(ledger: Ledger, day: date, role: RoleSpec, instrument: str) -> Iterator
         why = ledger.causes(act)[0]
         yield Cause(
             "instrument.calibration-not-sound",
-            f"The calibration {act.code} of {instrument} does not count: {why.message}",
+            say(
+                "The calibration {code} of {instrument} does not count: {why}",
+                code=act.code,
+                instrument=instrument,
+                why=why.message,
+            ),
             why.remedy,
             ledger.last_state(act),
             f"calibration:{act.code}",
@@ -144,30 +162,65 @@ def _one(ledger: Ledger, day: date, role: RoleSpec, instrument: str) -> Iterator
     later = _found_later(ledger, instrument, day, calibration.on)
     if later is not None:
         other, bad = later
-        how = f" ({bad.found})" if bad.found else ""
-        what = (
-            "was out of tolerance"
-            if bad.as_found == "out-of-tolerance"
-            else "was sent as if it were new, so nobody knows how it was"
-        )
         yield Cause(
             "instrument.found-out-of-tolerance",
-            f"On {day_text(bad.on)} {instrument} {what}{how}. What it read since its last good calibration has lapsed.",
-            "measure again with an instrument that is in order",
+            _found_bad(bad, instrument),
+            say("measure again with an instrument that is in order"),
             State.LAPSED,
             f"calibration:{other.code}",
         )
     yield from _good_enough(calibration, role, instrument, key)
 
 
+def _found_bad(bad: Calibration, instrument: str) -> str:
+    """How a later calibration found it."""
+    day = day_text(bad.on)
+    if bad.as_found == "out-of-tolerance":
+        if bad.found:
+            return say(
+                "On {day} {instrument} was out of tolerance ({found}). "
+                "What it read since its last good calibration has lapsed.",
+                day=day,
+                instrument=instrument,
+                found=bad.found,
+            )
+        return say(
+            "On {day} {instrument} was out of tolerance. What it read since its last good calibration has lapsed.",
+            day=day,
+            instrument=instrument,
+        )
+    if bad.found:
+        return say(
+            "On {day} {instrument} was sent as if it were new, so nobody knows how it was ({found}). "
+            "What it read since its last good calibration has lapsed.",
+            day=day,
+            instrument=instrument,
+            found=bad.found,
+        )
+    return say(
+        "On {day} {instrument} was sent as if it were new, so nobody knows how it was. "
+        "What it read since its last good calibration has lapsed.",
+        day=day,
+        instrument=instrument,
+    )
+
+
 def _good_enough(calibration: Calibration, role: RoleSpec, instrument: str, key: str) -> Iterator[Cause]:
     """What the method asks of the instrument in this role, by what its calibration states."""
-    again = f"measure again with an instrument that suits; {role.title}: {role.demands or role.function}"
+    again = say(
+        "measure again with an instrument that suits; {role}: {demands}",
+        role=say(role.title),
+        demands=say(role.demands) or role.function,
+    )
     rows = [row for row in calibration.accuracy if row.function == role.function]
     if role.function and not rows:
         yield Cause(
             "instrument.function",
-            f"The calibration of {instrument} states no accuracy for {role.function}.",
+            say(
+                "The calibration of {instrument} states no accuracy for {function}.",
+                instrument=instrument,
+                function=role.function,
+            ),
             again,
             State.NOT_SHOWN,
             f"{key}:{role.function}",
@@ -175,10 +228,22 @@ def _good_enough(calibration: Calibration, role: RoleSpec, instrument: str, key:
     for name, least in role.traits:
         stated = calibration.traits.get(name)
         if stated is None or not _reaches(stated, least):
-            has = f"has {stated}" if stated else "does not state it"
             yield Cause(
                 "instrument.not-good-enough",
-                f"{name.replace('_', ' ')} of {least} or more is needed; {instrument} {has}.",
+                say(
+                    "{trait} of {least} or more is needed; {instrument} has {stated}.",
+                    trait=key_words(name),
+                    least=least,
+                    instrument=instrument,
+                    stated=stated,
+                )
+                if stated
+                else say(
+                    "{trait} of {least} or more is needed; {instrument} does not state it.",
+                    trait=key_words(name),
+                    least=least,
+                    instrument=instrument,
+                ),
                 again,
                 State.NOT_SHOWN,
                 f"{key}:{name}",
@@ -186,7 +251,11 @@ def _good_enough(calibration: Calibration, role: RoleSpec, instrument: str, key:
     if role.finest and rows and not any(row.resolution and _reaches(role.finest, row.resolution) for row in rows):
         yield Cause(
             "instrument.not-good-enough",
-            f"A resolution of {role.finest} or finer is needed; {instrument} states none.",
+            say(
+                "A resolution of {finest} or finer is needed; {instrument} states none.",
+                finest=role.finest,
+                instrument=instrument,
+            ),
             again,
             State.NOT_SHOWN,
             f"{key}:resolution",
@@ -246,8 +315,14 @@ def range_fault(
         return None
     return Cause(
         "instrument.range",
-        f"{spec.name} is {quantity}, outside every range in which {instrument} was calibrated for {role.function}.",
-        "measure again in a calibrated range, or with another instrument",
+        say(
+            "{name} is {quantity}, outside every range in which {instrument} was calibrated for {function}.",
+            name=spec.name,
+            quantity=quantity,
+            instrument=instrument,
+            function=role.function,
+        ),
+        say("measure again in a calibrated range, or with another instrument"),
         State.NOT_SHOWN,
         f"instrument:{instrument}:{role.function}",
     )

@@ -18,12 +18,14 @@ from witnessmark.assessment.parts import Parts
 from witnessmark.assessment.policy import InForce, rule_in_force
 from witnessmark.assessment.references import References
 from witnessmark.assessment.truth import worse_verdict
+from witnessmark.assessment.words import either
+from witnessmark.language import Words, declared, say
 from witnessmark.methods.base import InputSpec, Method, Output, Reading, Result
 from witnessmark.methods.written import readings_as_written
 from witnessmark.problems import Problem
 from witnessmark.quantities import Quantity, parse_quantity, parse_unit
 from witnessmark.quantities.accuracy import reading_input
-from witnessmark.quantities.decision import Decision, LimitKind, Statement, decide
+from witnessmark.quantities.decision import HOW, Decision, LimitKind, Statement, decide
 from witnessmark.quantities.decision import Limit as ToleranceLimit
 from witnessmark.quantities.propagation import Input
 from witnessmark.records.acts import Claim, Record
@@ -40,6 +42,13 @@ VERDICT_OF: Mapping[Statement, Verdict] = {
     Statement.CONDITIONAL_FAIL: Verdict.UNDECIDED,
     Statement.UNDECIDED: Verdict.UNDECIDED,
 }
+FINDING_WORDS = Words(
+    {
+        "does-not-meet": declared("does not meet"),
+        "meets": declared("meets"),
+        "undecided": declared("undecided"),
+    }
+)
 FINDING_OF = {"meets": Verdict.PASS, "does-not-meet": Verdict.FAIL, "undecided": Verdict.UNDECIDED}
 
 
@@ -140,12 +149,16 @@ def _cannot(code: str, message: str, remedy: str) -> Cause:
 def _evaluate(world: World, record: Record, code: str | None) -> _Evaluated:
     if record.method is None:
         return _Evaluated(
-            None, None, (_cannot("method.none", "The record names no method.", "correct the record with its method"),)
+            None,
+            None,
+            (_cannot("method.none", say("The record names no method."), say("correct the record with its method")),),
         )
     method = world.methods(record.method)
     if method is None:
         cause = _cannot(
-            "method.unknown", f"There is no method {record.method}.", "correct the record with a method that is listed"
+            "method.unknown",
+            say("There is no method {method}.", method=record.method),
+            say("correct the record with a method that is listed"),
         )
         return _Evaluated(None, None, (cause,))
     causes: list[Cause] = []
@@ -200,16 +213,20 @@ def _measure(world: World, record: Record, code: str | None, asked: Asked) -> Ju
     if leaf.methods and record.method not in leaf.methods:
         prescribed = _cannot(
             "method.not-prescribed",
-            f"The clause prescribes {' or '.join(leaf.methods)}; the record used {record.method}.",
-            f"measure with {' or '.join(leaf.methods)}",
+            say(
+                "The clause prescribes {methods}; the record used {method}.",
+                methods=either(leaf.methods),
+                method=record.method,
+            ),
+            say("measure with {methods}", methods=either(leaf.methods)),
         )
         causes.append(prescribed)
     done = world.evaluated(record, code)
     causes += done.causes
     if record.log is not None:
-        causes += _hashed(record, record.log.file, "log")
+        causes += _hashed(record, record.log.file, _LOG)
         if record.log.dbc is not None:
-            causes += _hashed(record, record.log.dbc, "DBC")
+            causes += _hashed(record, record.log.dbc, _DBC)
     if done.result is None:
         return Judged((), tuple(causes))
     output = done.result.output(leaf.measure or "")
@@ -217,8 +234,8 @@ def _measure(world: World, record: Record, code: str | None, asked: Asked) -> Ju
         causes.append(
             _cannot(
                 "method.measurand",
-                f"{record.method} does not yield {leaf.measure}.",
-                f"measure {leaf.measure} with a method that yields it",
+                say("{method} does not yield {measure}.", method=record.method, measure=leaf.measure),
+                say("measure {measure} with a method that yields it", measure=leaf.measure),
             )
         )
         return Judged((), tuple(causes), done.result)
@@ -228,10 +245,10 @@ def _measure(world: World, record: Record, code: str | None, asked: Asked) -> Ju
         limit, missing = _limit(world, record, criterion, output)
         if limit is None:
             causes += missing
-            asked_words = f"{criterion.how.replace('_', ' ')} {getattr(criterion.limit, 'fact', criterion.limit)}"
+            asked_words = f"{HOW[criterion.how]} {getattr(criterion.limit, 'fact', criterion.limit)}"
             criteria.append(
                 CriterionResult(
-                    asked.name, name, asked_words, Verdict.UNDECIDED, "the limit is not stated", None, criterion
+                    asked.name, name, asked_words, Verdict.UNDECIDED, say("the limit is not stated"), None, criterion
                 )
             )
             continue
@@ -241,7 +258,7 @@ def _measure(world: World, record: Record, code: str | None, asked: Asked) -> Ju
         ]
         verdict, decision = _worst(decisions)
         criteria.append(
-            CriterionResult(asked.name, name, str(limit), verdict, decision.statement.value, decision, criterion)
+            CriterionResult(asked.name, name, str(limit), verdict, decision.statement.words, decision, criterion)
         )
     return Judged(tuple(criteria), tuple(causes), done.result, output)
 
@@ -266,15 +283,21 @@ def _limit(
         if fact.value is None:
             return None, fact.causes
         if quantity is None or quantity.bound:
-            return None, (_cannot("limit.not-a-quantity", f"{given.fact} is no quantity.", f"correct {given.fact}"),)
+            return None, (
+                _cannot(
+                    "limit.not-a-quantity",
+                    say("{fact} is no quantity.", fact=given.fact),
+                    say("correct {fact}", fact=given.fact),
+                ),
+            )
     else:
         quantity = given
     if not quantity.unit.compatible(output.unit) or quantity.bound or quantity.unit.kind != output.unit.kind:
         return None, (
             _cannot(
                 "limit.unit",
-                f"The limit {quantity} does not fit a result in {output.unit}.",
-                "mend the requirement, or state the fact in a unit that fits",
+                say("The limit {quantity} does not fit a result in {unit}.", quantity=quantity, unit=output.unit),
+                say("mend the requirement, or state the fact in a unit that fits"),
             ),
         )
     return ToleranceLimit(cast("LimitKind", criterion.how), quantity.value, quantity.unit), ()
@@ -284,12 +307,26 @@ def _found_by_person(world: World, record: Record, asked: Asked, causes: list[Ca
     """The finding that the record states, whatever kind it is of."""
     claim, leaf = asked.claim, asked.leaf
     if claim.finding is None:
-        what = f"The photograph {claim.photo}" if claim.photo else f"{claim.file}" if claim.file else "The record"
+        name = claim.photo or claim.file
+        what = say("The photograph {name}", name=name) if claim.photo else name or say("The record")
         causes.append(
             Cause(
                 "finding.missing",
-                f"{what} is here, but no person has said what it shows. Until somebody has looked, it proves nothing.",
-                f"look at {claim.photo or claim.file or 'it'} and record meets or does-not-meet, with your name",
+                say(
+                    "{what} is here, but no person has said what it shows. Until somebody has looked, it "
+                    "proves nothing.",
+                    what=what,
+                ),
+                say(
+                    "look at {file} and record {meets} or {fails}, with your name",
+                    file=name,
+                    meets="meets",
+                    fails="does-not-meet",
+                )
+                if name
+                else say(
+                    "look at it and record {meets} or {fails}, with your name", meets="meets", fails="does-not-meet"
+                ),
                 State.NOT_SHOWN,
                 "",
                 "desk",
@@ -300,32 +337,47 @@ def _found_by_person(world: World, record: Record, asked: Asked, causes: list[Ca
         causes.append(
             _cannot(
                 "finding.exemption",
-                "The finding names none of the exemptions: " + ", ".join(leaf.exemptions) + ".",
-                "record the finding with exemption: one of them",
+                say("The finding names none of the exemptions: {names}.", names=", ".join(leaf.exemptions)),
+                say("record the finding with exemption: one of them"),
             )
         )
     verdict = FINDING_OF[claim.finding]
-    words = claim.finding.replace("-", " ")
+    words = FINDING_WORDS[claim.finding]
     return Judged((CriterionResult(asked.name, VERDICT_CRITERION, leaf.words, verdict, words),), tuple(causes))
 
 
-def _hashed(record: Record, name: str | None, what: str) -> list[Cause]:
+@dataclass(frozen=True, slots=True)
+class _Rest:
+    """What a record rests on that it does not name, and what to do about it."""
+
+    none: str
+    remedy: str
+
+
+_LOG = _Rest(declared("The record names no log."), declared("record it with its log"))
+_DBC = _Rest(declared("The record names no DBC."), declared("record it with its DBC"))
+_FILE = _Rest(declared("The record names no file."), declared("record it with its file"))
+_PHOTOGRAPH = _Rest(declared("The record names no photograph."), declared("record it with its photograph"))
+_DOCUMENT = _Rest(declared("The record names no document."), declared("record it with its document"))
+
+
+def _hashed(record: Record, name: str | None, rest: _Rest) -> list[Cause]:
     """The file that the claim rests on was named and hashed."""
     if name is None:
-        return [_cannot("file.none", f"The record names no {what}.", f"record it with its {what}")]
+        return [_cannot("file.none", say(rest.none), say(rest.remedy))]
     if not any(f.name == name for f in record.files):
         return [
             _cannot(
                 "file.not-hashed",
-                f"{name} is named, but was not sealed with the record.",
-                "record it anew with its file",
+                say("{name} is named, but was not sealed with the record.", name=name),
+                say("record it anew with its file"),
             )
         ]
     return []
 
 
 def _any_file(record: Record, claim: Claim) -> list[Cause]:
-    return [c for name in (claim.photo, claim.file) if name is not None for c in _hashed(record, name, "file")]
+    return [c for name in (claim.photo, claim.file) if name is not None for c in _hashed(record, name, _FILE)]
 
 
 def _inspect(world: World, record: Record, code: str | None, asked: Asked) -> Judged:
@@ -333,11 +385,11 @@ def _inspect(world: World, record: Record, code: str | None, asked: Asked) -> Ju
 
 
 def _photograph(world: World, record: Record, code: str | None, asked: Asked) -> Judged:
-    return _found_by_person(world, record, asked, _hashed(record, asked.claim.photo, "photograph"))
+    return _found_by_person(world, record, asked, _hashed(record, asked.claim.photo, _PHOTOGRAPH))
 
 
 def _paper(world: World, record: Record, code: str | None, asked: Asked) -> Judged:
-    return _found_by_person(world, record, asked, _hashed(record, asked.claim.file, "document"))
+    return _found_by_person(world, record, asked, _hashed(record, asked.claim.file, _DOCUMENT))
 
 
 JUDGES: Mapping[LeafKind, Callable[[World, Record, str | None, Asked], Judged]] = {

@@ -7,11 +7,14 @@ better.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cached_property
 from typing import TypeVar
 
 from witnessmark.assessment.model import Cause, State
+from witnessmark.assessment.words import day_text, moment
+from witnessmark.language import declared, say
 from witnessmark.records.acts import (
     Adoption,
     Answer,
@@ -28,46 +31,37 @@ from witnessmark.records.acts import (
 )
 from witnessmark.records.world import Act, Held, Workshop
 
-__all__ = ["Ledger", "by_of", "day_text", "moment", "seconds", "vehicle_of"]
+__all__ = ["Ledger", "by_of", "seconds", "vehicle_of"]
 
 T = TypeVar("T", bound=Sealable)
 
 _HELD = {
-    Held.EDITED: ("was changed after it was sealed", "put the first text back, or write a correction"),
-    Held.UNSEALED: ("has lost its seal", "put the sealed text back"),
-    Held.DOUBLED: ("lies in the folder more than once", "delete the copies and keep one"),
-    Held.MISSING: ("was deleted", "put the file back as it was"),
-    Held.MISPLACED: ("lies in the folder of another vehicle", "move the file back where it belongs"),
+    Held.EDITED: (
+        declared("{code} ({path}) was changed after it was sealed."),
+        declared("put the first text back, or write a correction: {path}"),
+    ),
+    Held.UNSEALED: (
+        declared("{code} ({path}) has lost its seal."),
+        declared("put the sealed text back: {path}"),
+    ),
+    Held.DOUBLED: (
+        declared("{code} ({path}) lies in the folder more than once."),
+        declared("delete the copies and keep one: {path}"),
+    ),
+    Held.MISSING: (
+        declared("{code} ({path}) was deleted."),
+        declared("put the file back as it was: {path}"),
+    ),
+    Held.MISPLACED: (
+        declared("{code} ({path}) lies in the folder of another vehicle."),
+        declared("move the file back where it belongs: {path}"),
+    ),
 }
 
 
 def seconds(instant: datetime) -> int:
     """The instant as whole seconds, so that zones do not matter."""
     return int(instant.timestamp())
-
-
-def moment(instant: datetime) -> str:
-    """A day as people say it: 14 October 2026."""
-    return day_text(instant.date())
-
-
-def day_text(day: date) -> str:
-    """A day as people say it, without help of any locale."""
-    months = [
-        "January",
-        "February",
-        "March",
-        "April",
-        "May",
-        "June",
-        "July",
-        "August",
-        "September",
-        "October",
-        "November",
-        "December",
-    ]
-    return f"{day.day} {months[day.month - 1]} {day.year}"
 
 
 def vehicle_of(act: Act) -> str | None:
@@ -194,8 +188,8 @@ def _committed(ledger: Ledger, act: Act) -> Iterator[Cause]:
     if ledger.workshop.history.consulted and not ledger.workshop.history.complete:
         yield Cause(
             "history.part",
-            "A part of the history is not here. A fail that was deleted before it could not be seen.",
-            "bring the whole history: git fetch --unshallow, or a complete clone",
+            say("A part of the history is not here. A fail that was deleted before it could not be seen."),
+            say("bring the whole history: {command}, or a complete clone", command="git fetch --unshallow"),
             State.NOT_SHOWN,
             "history",
             "desk",
@@ -203,8 +197,11 @@ def _committed(ledger: Ledger, act: Act) -> Iterator[Cause]:
     if act.appeared is None and act.held is Held.MISSING:
         yield Cause(
             "act.rewritten",
-            f"{act.code} was sealed and committed, but is not in this history: it was rewritten, or is another branch.",
-            f"bring it in: git merge {act.by_commit[:12]}",
+            say(
+                "{code} was sealed and committed, but is not in this history: it was rewritten, or is another branch.",
+                code=act.code,
+            ),
+            say("bring it in: {command}", command=f"git merge {act.by_commit[:12]}"),
             State.NOT_SHOWN,
             f"commit:{act.code}",
             "desk",
@@ -212,8 +209,8 @@ def _committed(ledger: Ledger, act: Act) -> Iterator[Cause]:
     elif act.appeared is None:
         yield Cause(
             "act.not-committed",
-            f"{act.path} is sealed but not committed. Until it is in the history it can only hurt.",
-            f"commit {act.path}",
+            say("{path} is sealed but not committed. Until it is in the history it can only hurt.", path=act.path),
+            say("commit {path}", path=act.path),
             State.NOT_SHOWN,
             f"commit:{act.code}",
             "desk",
@@ -226,8 +223,8 @@ def _unchanged(ledger: Ledger, act: Act) -> Iterator[Cause]:
     if act.clash:
         yield Cause(
             "act.clash",
-            f"The history holds two texts under the code {act.code} and does not say which was first.",
-            f"withdraw {act.code} and record both again",
+            say("The history holds two texts under the code {code} and does not say which was first.", code=act.code),
+            say("withdraw {code} and record both again", code=act.code),
             State.LAPSED,
             key,
             "desk",
@@ -236,8 +233,8 @@ def _unchanged(ledger: Ledger, act: Act) -> Iterator[Cause]:
         what, remedy = _HELD[act.held]
         yield Cause(
             f"act.{act.held.value}",
-            f"{act.code} ({act.path}) {what}.",
-            f"{remedy}: {act.path}",
+            say(what, code=act.code, path=act.path),
+            say(remedy, path=act.path),
             State.LAPSED,
             key,
             "desk",
@@ -245,8 +242,8 @@ def _unchanged(ledger: Ledger, act: Act) -> Iterator[Cause]:
     if not act.seal_holds:
         yield Cause(
             "act.seal",
-            f"The seal of {act.path} does not fit its text: it was written or changed by hand.",
-            f"withdraw {act.code} and record it anew",
+            say("The seal of {path} does not fit its text: it was written or changed by hand.", path=act.path),
+            say("withdraw {code} and record it anew", code=act.code),
             State.NOT_SHOWN,
             key,
             "desk",
@@ -257,11 +254,14 @@ def _files_intact(ledger: Ledger, act: Act) -> Iterator[Cause]:
     """A2: the files that it rests on."""
     for file in act.files:
         if not file.intact:
-            what = "is missing" if file.found is None else "is not the file that was sealed"
             yield Cause(
                 "file.missing" if file.found is None else "file.changed",
-                f"{file.name}, on which {act.code} rests, {what}.",
-                f"put {file.name} back as it was",
+                say("{name}, on which {code} rests, is missing.", name=file.name, code=act.code)
+                if file.found is None
+                else say(
+                    "{name}, on which {code} rests, is not the file that was sealed.", name=file.name, code=act.code
+                ),
+                say("put {name} back as it was", name=file.name),
                 State.LAPSED,
                 f"file:{file.sha256}:{file.name}",
                 "desk",
@@ -274,11 +274,11 @@ def _in_order(ledger: Ledger, act: Act) -> Iterator[Cause]:
     if seal is None:
         return
     key = f"order:{act.code}"
-    again = f"withdraw {act.code} and do it again"
+    again = say("withdraw {code} and do it again", code=act.code)
     if seal.on > ledger.as_of:
         yield Cause(
             "time.ahead",
-            f"{act.code} is sealed on {moment(seal.on)}, after the day of this file.",
+            say("{code} is sealed on {day}, after the day of this file.", code=act.code, day=moment(seal.on)),
             again,
             State.NOT_SHOWN,
             key,
@@ -287,7 +287,12 @@ def _in_order(ledger: Ledger, act: Act) -> Iterator[Cause]:
     if body.at is not None and body.at > seal.on:
         yield Cause(
             "time.order",
-            f"{act.code} speaks of {moment(body.at)}, but was sealed before, on {moment(seal.on)}.",
+            say(
+                "{code} speaks of {day}, but was sealed before, on {sealed}.",
+                code=act.code,
+                day=moment(body.at),
+                sealed=moment(seal.on),
+            ),
             again,
             State.NOT_SHOWN,
             key,
@@ -297,7 +302,12 @@ def _in_order(ledger: Ledger, act: Act) -> Iterator[Cause]:
         if day > seal.on.date():
             yield Cause(
                 "time.order",
-                f"{act.code} speaks of {day_text(day)}, but was sealed before, on {moment(seal.on)}.",
+                say(
+                    "{code} speaks of {day}, but was sealed before, on {sealed}.",
+                    code=act.code,
+                    day=day_text(day),
+                    sealed=moment(seal.on),
+                ),
                 again,
                 State.NOT_SHOWN,
                 key,
@@ -308,7 +318,7 @@ def _in_order(ledger: Ledger, act: Act) -> Iterator[Cause]:
         if not known:
             yield Cause(
                 "name.unknown",
-                f"{act.code} names {code}, and there is no such act.",
+                say("{code} names {named}, and there is no such act.", code=act.code, named=code),
                 again,
                 State.NOT_SHOWN,
                 key,
@@ -317,7 +327,7 @@ def _in_order(ledger: Ledger, act: Act) -> Iterator[Cause]:
         elif act.appeared is not None and not any(a.appeared is not None and a.appeared < act.appeared for a in known):
             yield Cause(
                 "name.later",
-                f"{act.code} names {code}, which was not in the history before it.",
+                say("{code} names {named}, which was not in the history before it.", code=act.code, named=code),
                 again,
                 State.NOT_SHOWN,
                 key,
@@ -328,11 +338,17 @@ def _in_order(ledger: Ledger, act: Act) -> Iterator[Cause]:
 def _not_taken_back(ledger: Ledger, act: Act) -> Iterator[Cause]:
     """A7: any withdrawal or correction takes away what helps; only a sound one takes away what hurts."""
     for other in ledger.withdrawals.get(act.code, ()):
-        reason = f" Reason: {other.body.reason}" if other.body.reason else ""
         yield Cause(
             "act.withdrawn",
-            f"{act.code} was withdrawn by {other.code}.{reason}",
-            "show it again",
+            say(
+                "{code} was withdrawn by {other}. Reason: {reason}",
+                code=act.code,
+                other=other.code,
+                reason=other.body.reason,
+            )
+            if other.body.reason
+            else say("{code} was withdrawn by {other}.", code=act.code, other=other.code),
+            say("show it again"),
             State.NOT_SHOWN,
             f"withdrawn:{act.code}",
         )
@@ -340,28 +356,58 @@ def _not_taken_back(ledger: Ledger, act: Act) -> Iterator[Cause]:
         if other is not act:
             yield Cause(
                 "act.corrected",
-                f"{act.code} was corrected by {other.code}.",
-                f"see {other.code}",
+                say("{code} was corrected by {other}.", code=act.code, other=other.code),
+                say("see {other}", other=other.code),
                 State.NOT_SHOWN,
                 f"corrected:{act.code}",
             )
+
+
+@dataclass(frozen=True, slots=True)
+class _Texts:
+    """What is said of an act that needs a reason and a second person, by its sort."""
+
+    no_reason: str
+    give_reason: str
+    alone: str
+    with_second: str
+
+
+_WITHDRAWAL = _Texts(
+    declared("The withdrawal {code} gives no reason."),
+    declared("make a new withdrawal with its reason"),
+    declared("The withdrawal {code} was made by one person alone."),
+    declared("make a new withdrawal with a second person"),
+)
+_CARRY_OVER = _Texts(
+    declared("The carry-over {code} gives no reason."),
+    declared("make a new carry-over with its reason"),
+    declared("The carry-over {code} was made by one person alone."),
+    declared("make a new carry-over with a second person"),
+)
+_CORRECTION = _Texts(
+    declared("The correction {code} gives no reason."),
+    declared("make a new correction with its reason"),
+    declared("The correction {code} was made by one person alone."),
+    declared("make a new correction with a second person"),
+)
 
 
 def _second_person(ledger: Ledger, act: Act) -> Iterator[Cause]:
     """A withdrawal, correction or carry-over needs a reason or proof, and somebody other than the one who makes it."""
     body = act.body
     if isinstance(body, CarryOver | Withdrawal):
-        what = "withdrawal" if isinstance(body, Withdrawal) else "carry-over"
+        texts = _WITHDRAWAL if isinstance(body, Withdrawal) else _CARRY_OVER
     elif body.corrects:
-        what = "correction"
+        texts = _CORRECTION
     else:
         return
     key = f"second:{act.code}"
     if not (body.reason or body.proof or isinstance(body, CarryOver)):
         yield Cause(
             "act.reason",
-            f"The {what} {act.code} gives no reason.",
-            f"make a new {what} with its reason",
+            say(texts.no_reason, code=act.code),
+            say(texts.give_reason),
             State.NOT_SHOWN,
             key,
             "desk",
@@ -371,10 +417,10 @@ def _second_person(ledger: Ledger, act: Act) -> Iterator[Cause]:
     if body.second is None or body.second == by_of(body):
         yield Cause(
             "act.second-person",
-            f"The {what} {act.code} was made by one person alone.",
-            f"have a second person check it: witnessmark record --check {act.code}"
+            say(texts.alone, code=act.code),
+            say("have a second person check it: {command}", command=f"witnessmark record --check {act.code}")
             if body.second is None
-            else f"make a new {what} with a second person",
+            else say(texts.with_second),
             State.NOT_SHOWN,
             key,
             "desk",
@@ -382,8 +428,8 @@ def _second_person(ledger: Ledger, act: Act) -> Iterator[Cause]:
     elif body.second not in ledger.persons:
         yield Cause(
             "act.person",
-            f"The second person of {act.code}, {body.second}, is not among the people.",
-            f"add people/{body.second}.yaml",
+            say("The second person of {code}, {second}, is not among the people.", code=act.code, second=body.second),
+            say("add people/{second}.yaml", second=body.second),
             State.NOT_SHOWN,
             key,
             "desk",
@@ -413,8 +459,18 @@ def _not_disputed(ledger: Ledger, act: Act) -> Iterator[Cause]:
         if check.agrees == "no" and not settled:
             yield Cause(
                 "act.disputed",
-                f"{check.by} has checked {act.code} and does not agree ({other.code}): {check.reason or 'no reason'}.",
-                f"settle it: correct or withdraw {act.code}, or withdraw the check {other.code}",
+                say(
+                    "{by} has checked {code} and does not agree ({other}): {reason}.",
+                    by=check.by,
+                    code=act.code,
+                    other=other.code,
+                    reason=check.reason or say("no reason"),
+                ),
+                say(
+                    "settle it: correct or withdraw {code}, or withdraw the check {other}",
+                    code=act.code,
+                    other=other.code,
+                ),
                 State.NOT_SHOWN,
                 f"disputed:{act.code}",
                 "desk",
@@ -428,8 +484,12 @@ def _like_for_like(ledger: Ledger, act: Act) -> Iterator[Cause]:
     if known and not any(type(a.body) is type(act.body) and vehicle_of(a) == vehicle_of(act) for a in known):
         yield Cause(
             "act.corrects-other",
-            f"{act.code} corrects {code}, which is another sort of act or belongs to another vehicle.",
-            f"withdraw {code}, and record what is right",
+            say(
+                "{code} corrects {named}, which is another sort of act or belongs to another vehicle.",
+                code=act.code,
+                named=code,
+            ),
+            say("withdraw {code}, and record what is right", code=code),
             State.NOT_SHOWN,
             f"corrects:{act.code}",
             "desk",
@@ -443,8 +503,8 @@ def _known_person(ledger: Ledger, act: Act) -> Iterator[Cause]:
     if by is not None and by not in ledger.persons and not shipped:
         yield Cause(
             "act.person",
-            f"{by}, who made {act.code}, is not among the people.",
-            f"add people/{by}.yaml",
+            say("{by}, who made {code}, is not among the people.", by=by, code=act.code),
+            say("add people/{by}.yaml", by=by),
             State.NOT_SHOWN,
             f"person:{by}",
             "desk",
@@ -456,8 +516,8 @@ def _event_part(ledger: Ledger, act: Act) -> Iterator[Cause]:
     if isinstance(act.body, Event) and vehicle_of(act) is None:
         yield Cause(
             "event.vehicle",
-            f"The event {act.code} names no vehicle in its seal.",
-            f"withdraw {act.code} and record it anew",
+            say("The event {code} names no vehicle in its seal.", code=act.code),
+            say("withdraw {code} and record it anew", code=act.code),
             State.NOT_SHOWN,
             f"event:{act.code}",
             "desk",

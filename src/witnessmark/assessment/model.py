@@ -337,6 +337,8 @@ class Unused:
     message: str
     remedy: str
     path: str = ""
+    key: str = ""
+    """What it is about, so that the order never depends on words."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from witnessmark.assessment.facts import VEHICLE, Facts, Said, newest
 from witnessmark.assessment.ledger import Ledger, seconds
 from witnessmark.assessment.model import Cause, State
+from witnessmark.language import say
 from witnessmark.records.acts import DesignRevision, PartEntry
 from witnessmark.records.world import Act
 
@@ -133,7 +134,7 @@ class Parts:
         return frozenset(self._points)
 
     def title(self, part: str | None) -> str:
-        return "the vehicle" if part is None else self.titles.get(part, part)
+        return say("the vehicle") if part is None else self.titles.get(part, part)
 
     def is_removed(self, part: str) -> bool:
         """Taken out by a sound event, and named by nothing since."""
@@ -150,8 +151,8 @@ class Parts:
             causes = (
                 Cause(
                     "parts.not-stated",
-                    f"Nobody has stated which parts of the kind {kind} there are.",
-                    f"state the list of {kind} with its source; an empty list says that there are none",
+                    say("Nobody has stated which parts of the kind {kind} there are.", kind=kind),
+                    say("state the list of {kind} with its source; an empty list says that there are none", kind=kind),
                     State.NOT_SHOWN,
                     f"parts:{kind}",
                     "desk",

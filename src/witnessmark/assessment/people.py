@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 
-from witnessmark.assessment.ledger import Ledger, day_text
+from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import Cause, State
+from witnessmark.assessment.words import day_text, either
+from witnessmark.language import say
 from witnessmark.records.acts import Authorisation, Record
 from witnessmark.records.world import Act
 
@@ -19,8 +21,8 @@ def unknown_people(ledger: Ledger, record: Record, states: str | None) -> Iterat
         if person not in ledger.persons:
             yield Cause(
                 "act.person",
-                f"{person} is not among the people.",
-                f"add people/{person}.yaml",
+                say("{person} is not among the people.", person=person),
+                say("add people/{person}.yaml", person=person),
                 State.NOT_SHOWN,
                 f"person:{person}",
                 "desk",
@@ -41,14 +43,18 @@ def authorised(ledger: Ledger, person: str, work: frozenset[str], day: date) -> 
         if ledger.sound(act):
             return None
         spoiled.append((act, body))
-    words = " or ".join(sorted(work))
     if spoiled:
         state = max((ledger.last_state(a) for a, _ in spoiled), key=lambda s: s is State.LAPSED)
         act, _ = min(spoiled, key=lambda pair: pair[0].code)
         why = ledger.causes(act)[0]
         return Cause(
             "person.authorisation-not-sound",
-            f"The authorisation {act.code} of {person} does not count: {why.message}",
+            say(
+                "The authorisation {code} of {person} does not count: {why}",
+                code=act.code,
+                person=person,
+                why=why.message,
+            ),
             why.remedy,
             state,
             f"authorisation:{act.code}",
@@ -56,10 +62,15 @@ def authorised(ledger: Ledger, person: str, work: frozenset[str], day: date) -> 
         )
     return Cause(
         "person.not-authorised",
-        f"{person} was not authorised for {words} on {day_text(day)}.",
-        f"have it done by somebody authorised, or record the authorisation that {person} had",
+        say(
+            "{person} was not authorised for {work} on {day}.",
+            person=person,
+            work=either(sorted(work)),
+            day=day_text(day),
+        ),
+        say("have it done by somebody authorised, or record the authorisation that {person} had", person=person),
         State.NOT_SHOWN,
-        f"authorisation:{person}:{words}",
+        f"authorisation:{person}:{' or '.join(sorted(work))}",
         "desk",
     )
 
@@ -71,7 +82,7 @@ def second_person(record: Record) -> Cause | None:
         return None
     return Cause(
         "person.second",
-        "This needs two persons, and the record names one.",
-        "do it again with a second person",
+        say("This needs two persons, and the record names one."),
+        say("do it again with a second person"),
         State.NOT_SHOWN,
     )

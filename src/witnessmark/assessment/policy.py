@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import Cause
+from witnessmark.language import say
 from witnessmark.quantities import QuantityError, parse_quantity
 from witnessmark.quantities.decision import DecisionRule as Rule
 from witnessmark.records.acts import Policy
@@ -57,9 +58,9 @@ def rule_in_force(
 ) -> InForce:
     """The rule for a result obtained on `day`."""
     for rule, source in (
-        (leaf.decision_rule, "the leaf"),
-        (requirement.decision_rule, "the requirement"),
-        (found.file.decision_rule if found else None, "the set"),
+        (leaf.decision_rule, say("the leaf")),
+        (requirement.decision_rule, say("the requirement")),
+        (found.file.decision_rule if found else None, say("the set")),
     ):
         if rule is not None:
             return InForce((rule,), source)
@@ -69,18 +70,18 @@ def rule_in_force(
         reverse=True,
     )
     if not entries:
-        return InForce((DEFAULT,), "the default")
+        return InForce((DEFAULT,), say("the default"))
     act, newest = entries[0]
     if ledger.sound(act):
-        return InForce((newest.policy.decision_rule,), f"the policy {act.code}")
+        return InForce((newest.policy.decision_rule,), say("the policy {code}", code=act.code))
     sound = next((p.policy.decision_rule for a, p in entries if ledger.sound(a)), DEFAULT)
     why = ledger.causes(act)[0]
     cause = Cause(
         "policy.not-sound",
-        f"The policy entry {act.code}, in force on that day, does not count: {why.message}",
+        say("The policy entry {code}, in force on that day, does not count: {why}", code=act.code, why=why.message),
         why.remedy,
         ledger.last_state(act),
         f"policy:{act.code}",
         "desk",
     )
-    return InForce((newest.policy.decision_rule, sound), f"the policy {act.code}", (cause,))
+    return InForce((newest.policy.decision_rule, sound), say("the policy {code}", code=act.code), (cause,))

@@ -11,11 +11,13 @@ from dataclasses import dataclass
 from witnessmark.assessment.facts import VEHICLE
 from witnessmark.assessment.instruments import instrument_causes
 from witnessmark.assessment.judging import Asked, World
-from witnessmark.assessment.ledger import moment, seconds, vehicle_of
+from witnessmark.assessment.ledger import seconds, vehicle_of
 from witnessmark.assessment.model import Cause, State
 from witnessmark.assessment.people import authorised, second_person, unknown_people
+from witnessmark.assessment.words import moment
+from witnessmark.language import Words, declared, say
 from witnessmark.quantities import parse_unit
-from witnessmark.records.acts import CarryOver, DesignRevision, Record
+from witnessmark.records.acts import CarryOver, DesignRevision, Event, Record
 from witnessmark.records.sets import LeafKind
 from witnessmark.records.world import Act
 
@@ -56,11 +58,21 @@ def _vin(case: Case) -> Iterator[Cause]:
         return
     vin, _ = case.world.facts.vins()
     if vin != seal.vehicle.vin:
-        stated = f"the vehicle's VIN is stated as {vin}" if vin else "the vehicle's VIN is not stated"
         yield Cause(
             "vehicle.vin",
-            f"{case.act.code} was sealed for VIN {seal.vehicle.vin}; {stated}.",
-            "correct the statement of the VIN, or the record",
+            say(
+                "{code} was sealed for VIN {sealed}; the vehicle's VIN is stated as {vin}.",
+                code=case.act.code,
+                sealed=seal.vehicle.vin,
+                vin=vin,
+            )
+            if vin
+            else say(
+                "{code} was sealed for VIN {sealed}; the vehicle's VIN is not stated.",
+                code=case.act.code,
+                sealed=seal.vehicle.vin,
+            ),
+            say("correct the statement of the VIN, or the record"),
             State.NOT_SHOWN,
             "vin",
             "desk",
@@ -86,9 +98,16 @@ def _members(case: Case) -> Iterator[Cause]:
             one = unlike[0]
             yield Cause(
                 "part.serial",
-                f"{case.act.code} was sealed for {one} with serial {seal.members.get(one, 'none')}; "
-                f"by lists and events {built.get(one, 'none')} was built in on {moment(case.record.performed)}.",
-                "correct the list, the event or the record, whichever is wrong",
+                say(
+                    "{code} was sealed for {part} with serial {sealed}; by lists and events {serial} was "
+                    "built in on {day}.",
+                    code=case.act.code,
+                    part=one,
+                    sealed=seal.members.get(one) or say("none"),
+                    serial=built.get(one) or say("none"),
+                    day=moment(case.record.performed),
+                ),
+                say("correct the list, the event or the record, whichever is wrong"),
                 State.NOT_SHOWN,
                 f"serial:{one}",
                 "desk",
@@ -115,8 +134,8 @@ def _revision(case: Case, stated: str) -> Iterator[Cause]:
     if not found:
         yield Cause(
             "design.unknown",
-            f"There is no revision {revision} of the design {name}.",
-            f"record what {name}/{revision} is, or correct the record",
+            say("There is no revision {revision} of the design {design}.", revision=revision, design=name),
+            say("record what {design} is, or correct the record", design=stated),
             State.NOT_SHOWN,
             f"design:{stated}",
             "desk",
@@ -126,7 +145,12 @@ def _revision(case: Case, stated: str) -> Iterator[Cause]:
             why = ledger.causes(act)[0]
             yield Cause(
                 "design.not-sound",
-                f"The revision {name}/{revision} ({act.code}) does not count: {why.message}",
+                say(
+                    "The revision {design} ({code}) does not count: {why}",
+                    design=stated,
+                    code=act.code,
+                    why=why.message,
+                ),
                 why.remedy,
                 ledger.last_state(act),
                 f"design:{stated}",
@@ -140,8 +164,12 @@ def _part_fits(case: Case) -> Iterator[Cause]:
     if requirement.about == "vehicle" and requirement.each is None and case.record.part not in (None, VEHICLE):
         yield Cause(
             "part.not-asked",
-            f"{case.act.code} names the part {case.record.part}, but the requirement is about the vehicle as a whole.",
-            "correct the record: leave part out",
+            say(
+                "{code} names the part {part}, but the requirement is about the vehicle as a whole.",
+                code=case.act.code,
+                part=case.record.part,
+            ),
+            say("correct the record: leave part out"),
             State.NOT_SHOWN,
             "",
             "desk",
@@ -159,8 +187,11 @@ def _requirement_as_sealed(case: Case) -> Iterator[Cause]:
         sets = ", ".join(t.set_id for t in in_chosen)
         yield Cause(
             "reference.ambiguous",
-            f"{asked.ref} stands in several chosen sets: {sets}.",
-            f"correct the record: write the set before it, such as {in_chosen[0].set_id}:{asked.ref}",
+            say("{ref} stands in several chosen sets: {sets}.", ref=asked.ref, sets=sets),
+            say(
+                "correct the record: write the set before it, such as {ref}",
+                ref=f"{in_chosen[0].set_id}:{asked.ref}",
+            ),
             State.NOT_SHOWN,
             "",
             "desk",
@@ -229,15 +260,17 @@ def _conditions(case: Case) -> Iterator[Cause]:
         if stated is None:
             yield Cause(
                 "condition.not-stated",
-                f"The record does not say the condition {name}" + (f", which has to be {must}." if must else "."),
-                f"correct the record with {name}, or do it again",
+                say("The record does not say the condition {name}, which has to be {must}.", name=name, must=must)
+                if must
+                else say("The record does not say the condition {name}.", name=name),
+                say("correct the record with {name}, or do it again", name=name),
                 State.NOT_SHOWN,
             )
         elif must and stated.casefold() != must.casefold():
             yield Cause(
                 "condition.not-met",
-                f"{name} was {stated}; it has to be {must}.",
-                f"do it again with {name}: {must}",
+                say("{name} was {stated}; it has to be {must}.", name=name, stated=stated, must=must),
+                say("do it again with {name}: {must}", name=name, must=must),
                 State.NOT_SHOWN,
             )
 
@@ -250,8 +283,8 @@ def _after(case: Case) -> Iterator[Cause]:
     if not after.wait.unit.compatible(parse_unit("s")):
         yield Cause(
             "after.wait",
-            f"How long to wait after {after.leaf} is no time: {after.wait}.",
-            "mend the requirement",
+            say("How long to wait after {leaf} is no time: {wait}.", leaf=after.leaf, wait=after.wait),
+            say("mend the requirement"),
             State.NOT_SHOWN,
         )
         return
@@ -269,15 +302,15 @@ def _after(case: Case) -> Iterator[Cause]:
     if not any(sound for _, sound in others):
         yield Cause(
             "after.missing",
-            f"It counts only after {after.leaf}, of which there is no sound record.",
-            f"do {after.leaf} first, then this again",
+            say("It counts only after {leaf}, of which there is no sound record.", leaf=after.leaf),
+            say("do {leaf} first, then this again", leaf=after.leaf),
             State.NOT_SHOWN,
         )
     elif seconds(record.performed) < max(at for at, _ in others) + wait:
         yield Cause(
             "after.too-early",
-            f"It counts only {after.wait} after the newest record of {after.leaf}.",
-            f"do it again {after.wait} after {after.leaf}",
+            say("It counts only {wait} after the newest record of {leaf}.", wait=after.wait, leaf=after.leaf),
+            say("do it again {wait} after {leaf}", wait=after.wait, leaf=after.leaf),
             State.NOT_SHOWN,
         )
 
@@ -297,23 +330,48 @@ def _events(case: Case) -> Iterator[Cause]:
             continue
         if _carried(case, event=act.code):
             continue
-        title = case.world.parts.title(event.part) if event.part != VEHICLE else "the vehicle"
-        if event.event == "replaced":
-            old = event.removed.serial if event.removed and event.removed.serial else "it"
-            new = f" by {event.fitted.serial}" if event.fitted and event.fitted.serial else ""
-            what = f"{old} was replaced{new}"
-        elif event.event == "software":
-            what = "its software was changed"
-        else:
-            what = f"it was {event.event}"
+        title = case.world.parts.title(event.part if event.part != VEHICLE else None)
         yield Cause(
             f"event.{event.event}",
-            f"Done on {moment(record.performed)}. On {moment(event.event_at)} {title}: {what} ({act.code}), "
-            "so it says nothing about what is there now.",
-            f"do it again, or carry it over with a second person (witnessmark record --carry-over {case.act.code})",
+            say(
+                "Done on {day}. On {then} {part}: {what} ({code}), so it says nothing about what is there now.",
+                day=moment(record.performed),
+                then=moment(event.event_at),
+                part=title,
+                what=_done(event),
+                code=act.code,
+            ),
+            say(
+                "do it again, or carry it over with a second person ({command})",
+                command=f"witnessmark record --carry-over {case.act.code}",
+            ),
             State.LAPSED,
             f"event:{act.code}:{case.record.part or VEHICLE}",
         )
+
+
+_EVENT = Words(
+    {
+        "changed": declared("it was changed"),
+        "fitted": declared("it was fitted"),
+        "opened": declared("it was opened"),
+        "removed": declared("it was removed"),
+        "software": declared("its software was changed"),
+    }
+)
+
+
+def _done(event: Event) -> str:
+    """What happened to the part."""
+    if event.event != "replaced":
+        return _EVENT[event.event]
+    old = event.removed.serial if event.removed else None
+    new = event.fitted.serial if event.fitted else None
+    if old and new:
+        return say("{old} was replaced by {new}", old=old, new=new)
+    if old:
+        return say("{old} was replaced", old=old)
+    return say("it was replaced by {new}", new=new) if new else say("it was replaced")
 
 
 def _against(case: Case) -> Iterator[Cause]:
@@ -326,9 +384,15 @@ def _against(case: Case) -> Iterator[Cause]:
         return
     yield Cause(
         "against.changed",
-        f"What {case.act.code} is judged against has changed since it was sealed: "
-        "the requirement, its edition, the decision rule or a fact.",
-        f"do it again, or carry it over with a second person (witnessmark record --carry-over {case.act.code})",
+        say(
+            "What {code} is judged against has changed since it was sealed: the requirement, its "
+            "edition, the decision rule or a fact.",
+            code=case.act.code,
+        ),
+        say(
+            "do it again, or carry it over with a second person ({command})",
+            command=f"witnessmark record --carry-over {case.act.code}",
+        ),
         State.LAPSED,
         f"against:{case.act.code}",
     )

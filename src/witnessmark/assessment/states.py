@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from witnessmark.assessment.authority import answer_to
 from witnessmark.assessment.concessions import Granted, concessions_of, covered
@@ -11,7 +11,7 @@ from witnessmark.assessment.evidence import Evidence, Shown
 from witnessmark.assessment.facts import VEHICLE, Fact, Truth, holds
 from witnessmark.assessment.gaps import closure_gap, gap_of_cause, leaf_gap
 from witnessmark.assessment.judging import World
-from witnessmark.assessment.ledger import day_text, vehicle_of
+from witnessmark.assessment.ledger import vehicle_of
 from witnessmark.assessment.model import (
     Applies,
     Axes,
@@ -25,6 +25,8 @@ from witnessmark.assessment.model import (
 from witnessmark.assessment.references import Target
 from witnessmark.assessment.requirement import part_outcome, under_concession, worst
 from witnessmark.assessment.reviews import review_of
+from witnessmark.assessment.words import day_text, does_not_apply, key_words, no_such_part, stated_as
+from witnessmark.language import say
 from witnessmark.records.base import Frozen
 from witnessmark.records.conditions import Need, NeedAll, in_words
 from witnessmark.records.sets import Leaf, Limit, Requirement, Source
@@ -117,9 +119,9 @@ def _as_recorded(ident: str, records: tuple[Shown, ...]) -> Requirement:
     names = sorted({s.leaf for s in records}) or ["unknown"]
     return Requirement(
         id=ident,
-        clause="unknown",
+        clause=say("unknown"),
         title=ident,
-        statement="Its text is no longer in the folder.",
+        statement=say("Its text is no longer in the folder."),
         source=Source(confidence="own"),
         leaves=Frozen({name: _lost_leaf() for name in names}),
         shown=NeedAll(tuple(Need(name) for name in names)),
@@ -127,7 +129,7 @@ def _as_recorded(ident: str, records: tuple[Shown, ...]) -> Requirement:
 
 
 def _lost_leaf() -> Leaf:
-    return Leaf(inspect="what the requirement asked when it was recorded; its text is no longer in the folder")
+    return Leaf(inspect=say("what the requirement asked when it was recorded; its text is no longer in the folder"))
 
 
 def _ask(world: World, evidence: Evidence, target: Target, requirement: Requirement, blocked: bool) -> _Asked:
@@ -137,14 +139,14 @@ def _ask(world: World, evidence: Evidence, target: Target, requirement: Requirem
     if requirement.applies is not None:
         truth, facts = holds(requirement.applies, world.facts.fact)
         if truth is Truth.NO and not blocked:
-            said = "; ".join(f"{world.facts.named(f.key)} is stated as {f.said}" for f in facts)
-            why = f"{said[0].upper()}{said[1:]}. It applies where {in_words(requirement.applies, world.facts.named)}."
+            said = "; ".join(stated_as(world.facts.named(f.key), f.said) for f in facts)
+            why = does_not_apply(said, in_words(requirement.applies, world.facts.named))
             return _Asked(Applies.NO, (), (), why)
         if truth is Truth.NOT_STATED:
             applies = Applies.NOT_STATED
             gaps += [g for f in facts for g in _fact_gaps(world, f)]
     if requirement.about == "workshop":
-        return _Asked(applies, (_Place(None, "the workshop"),), tuple(gaps))
+        return _Asked(applies, (_Place(None, say("the workshop")),), tuple(gaps))
     if requirement.each is None:
         if target.requirement is None:
             places = tuple(
@@ -191,7 +193,7 @@ def _ask_each(
         if each.where is not None:
             truth, facts = holds(each.where, lambda key, part=part: world.facts.fact(key, part))  # type: ignore[misc]  # bound at once
             if truth is Truth.NO and not blocked:
-                said = ", ".join(f"{world.facts.named(f.key)} is stated as {f.said}" for f in facts)
+                said = ", ".join(stated_as(world.facts.named(f.key), f.said) for f in facts)
                 left_out.append(f"{world.parts.title(part)}: {said}")
                 continue
             if truth is Truth.NOT_STATED:
@@ -202,8 +204,8 @@ def _ask_each(
                 gap_of_cause(
                     Cause(
                         "part.design",
-                        f"The design of {world.parts.title(part)} is not stated.",
-                        f"state which design and revision {part} is built to",
+                        say("The design of {part} is not stated.", part=world.parts.title(part)),
+                        say("state which design and revision {part} is built to", part=part),
                         State.NOT_SHOWN,
                         f"design:{part}",
                         "desk",
@@ -218,26 +220,52 @@ def _ask_each(
         else:
             places.append(_Place(part, title, designs[0] if designs else None))
     if not places and not gaps:
-        sources, kind = "; ".join(listed.sources), each.part.replace("-", " ").replace("hv ", "high-voltage ")
+        sources, kind = "; ".join(listed.sources), _kind_words(each.part)
         if left_out:
-            shown = "; ".join(left_out[:2]) + (f"; and {len(left_out) - 2} more" if len(left_out) > 2 else "")
-            where = in_words(each.where, world.facts.named) if each.where else "there is one"
-            why = f"No {kind} comes under it. {shown}. It applies where the {where}. List: {sources}."
+            shown = "; ".join(left_out[:2])
+            if len(left_out) > 2:
+                shown = say("{parts}; and {n} more", parts=shown, n=len(left_out) - 2)
+            why = say(
+                "No {kind} comes under it. {parts}. It applies where the {condition}. List: {sources}.",
+                kind=kind,
+                parts=shown,
+                condition=in_words(each.where, world.facts.named) if each.where else say("there is one"),
+                sources=sources,
+            )
         else:
-            why = f"There is no {kind}: the list is stated as empty ({sources})."
+            why = no_such_part(kind, sources)
         if not blocked:
             return _Asked(Applies.NO, (), (), why)
     return _Asked(applies, tuple(places), tuple(gaps))
 
 
+def _kind_words(kind: str) -> str:
+    """A kind of part as people name it."""
+    if kind.startswith("hv-"):
+        return say("high-voltage {part}", part=key_words(kind.removeprefix("hv-")))
+    return key_words(kind)
+
+
 def _fact_gaps(world: World, fact: Fact) -> Iterator[Gap]:
     named = world.facts.named(fact.key)
-    whose = f" of {fact.part}" if fact.part else ""
     causes = fact.causes or (
         Cause(
             "fact.not-readable",
-            f"The {named}{whose} is stated as {fact.said}, which cannot be compared.",
-            f"correct {fact.key}{whose} with a second person: number and unit, or one of its words",
+            say(
+                "The {fact} of {part} is stated as {value}, which cannot be compared.",
+                fact=named,
+                part=fact.part,
+                value=fact.said,
+            )
+            if fact.part
+            else say("The {fact} is stated as {value}, which cannot be compared.", fact=named, value=fact.said),
+            say(
+                "correct {fact} of {part} with a second person: number and unit, or one of its words",
+                fact=fact.key,
+                part=fact.part,
+            )
+            if fact.part
+            else say("correct {fact} with a second person: number and unit, or one of its words", fact=fact.key),
             State.NOT_SHOWN,
             f"fact:{fact.part or VEHICLE}:{fact.key}",
             "desk",
@@ -312,7 +340,7 @@ def _lost_places(
     for shown in evidence.of(target):
         if not any(_belongs(shown, requirement, place, target) for place in places):
             strays.setdefault(shown.record.design or _part_of(shown) or "", []).append(shown)
-    return [(_Place(name or None, name or "the vehicle"), tuple(found)) for name, found in sorted(strays.items())]
+    return [(_Place(name or None, name or say("the vehicle")), tuple(found)) for name, found in sorted(strays.items())]
 
 
 def _lost_part(
@@ -373,24 +401,9 @@ def _beside(gaps: list[Gap], parts: list[PartState]) -> list[Gap]:
     done = [p.title for p in parts if p.state is State.CONFORMS]
     if len(parts) < 2 or not done:
         return gaps
-    count = f"{len(done)} of {len(parts)} are shown. "
+    count = say("{n} of {total} are shown.", n=len(done), total=len(parts))
     return [
-        Gap(
-            g.code,
-            count + g.message,
-            g.remedy,
-            g.state,
-            g.part,
-            g.leaf,
-            g.key,
-            g.group,
-            g.minutes,
-            g.take,
-            g.persons,
-            g.records,
-        )
-        if g.code == "leaf.no-record" and g.part is not None
-        else g
+        replace(g, message=f"{count} {g.message}") if g.code == "leaf.no-record" and g.part is not None else g
         for g in gaps
     ]
 
@@ -399,7 +412,8 @@ def _note(granted: Granted, covers: bool) -> ConcessionNote:
     terms = granted.terms
     words = terms.terms
     if granted.causes:
-        words += " Does not hold: " + " ".join(c.message for c in granted.causes)
+        why = " ".join(c.message for c in granted.causes)
+        words = say("{terms} Does not hold: {why}", terms=words, why=why)
     return ConcessionNote(
         granted.act.code, terms.issuer, terms.number, day_text(terms.last_day), words, idle=not covers
     )

@@ -12,6 +12,7 @@ from witnessmark.assessment.ledger import vehicle_of
 from witnessmark.assessment.model import Unused
 from witnessmark.assessment.needs import conditions_ask, limits_ask
 from witnessmark.assessment.references import split
+from witnessmark.language import declared, say
 from witnessmark.records.acts import Record
 from witnessmark.records.canonical import digest_of
 from witnessmark.records.forms import forms_ask
@@ -33,7 +34,7 @@ def unused(world: World, evidence: Evidence) -> tuple[Unused, ...]:
         *_drafts(world),
         *_files(world),
     }
-    return tuple(sorted(found, key=lambda u: (u.code, u.path, u.message)))
+    return tuple(sorted(found, key=lambda u: (u.code, u.path, u.key)))
 
 
 def _concerns(world: World, act: Act, record: Record) -> bool:
@@ -57,24 +58,35 @@ def _records(world: World, evidence: Evidence) -> Iterator[Unused]:
             if not meant:
                 yield Unused(
                     "leaf.unknown",
-                    f"{act.code} shows {ref}, and no chosen set has that requirement.",
-                    "withdraw it, or choose the set",
+                    say("{code} shows {ref}, and no chosen set has that requirement.", code=act.code, ref=ref),
+                    say("withdraw it, or choose the set"),
                     act.path,
+                    ref,
                 )
             elif all(t.requirement is not None and leaf not in t.requirement.leaves for t in meant):
                 yield Unused(
                     "leaf.unknown",
-                    f"{act.code} shows {ref}, and the requirement has no leaf {leaf}.",
-                    "correct the record with the leaf that is meant",
+                    say(
+                        "{code} shows {ref}, and the requirement has no leaf {leaf}.", code=act.code, ref=ref, leaf=leaf
+                    ),
+                    say("correct the record with the leaf that is meant"),
                     act.path,
+                    ref,
                 )
             else:
-                what = f"the part {record.part}" if record.part else "no part"
                 yield Unused(
                     "record.unused",
-                    f"{act.code} shows {ref} for {what}, and nothing asks that.",
-                    "withdraw it, or correct its part",
+                    say(
+                        "{code} shows {ref} for the part {part}, and nothing asks that.",
+                        code=act.code,
+                        ref=ref,
+                        part=record.part,
+                    )
+                    if record.part
+                    else say("{code} shows {ref} for no part, and nothing asks that.", code=act.code, ref=ref),
+                    say("withdraw it, or correct its part"),
                     act.path,
+                    ref,
                 )
 
 
@@ -91,13 +103,15 @@ def _facts(world: World) -> Iterator[Unused]:
     needed |= CHECKED
     for (part, key), said in world.facts.said.items():
         if key not in needed:
-            whose = f" of {part}" if part else ""
             path = min(s.act.path for s in said)
             yield Unused(
                 "fact.unused",
-                f"{key}{whose} is stated, and nothing needs it.",
-                "leave it, or take it into a requirement",
+                say("{fact} of {part} is stated, and nothing needs it.", fact=key, part=part)
+                if part
+                else say("{fact} is stated, and nothing needs it.", fact=key),
+                say("leave it, or take it into a requirement"),
                 path,
+                f"{key}\0{part or ''}",
             )
 
 
@@ -115,7 +129,7 @@ def _pictures(world: World) -> Iterator[Unused]:
                         (act, record, "" if claim.shared is None else claim.shared)
                     )
     for uses in by_digest.values():
-        yield from _twice(world, uses, "picture.twice", "The same picture serves")
+        yield from _twice(world, uses, "picture.twice", _PICTURE)
 
 
 def _readings(world: World) -> Iterator[Unused]:
@@ -127,10 +141,14 @@ def _readings(world: World) -> Iterator[Unused]:
         shared = next((c.shared for c in record.shows.values() if c.shared), "")
         by_digest.setdefault(digest_of(dict(record.readings)), []).append((act, record, shared))
     for uses in by_digest.values():
-        yield from _twice(world, uses, "readings.twice", "The same readings stand")
+        yield from _twice(world, uses, "readings.twice", _READINGS)
 
 
-def _twice(world: World, uses: list[tuple[Act, Record, str]], code: str, words: str) -> Iterator[Unused]:
+_PICTURE = declared("The same picture serves for {n} parts or vehicles: {codes}.")
+_READINGS = declared("The same readings stand for {n} parts or vehicles: {codes}.")
+
+
+def _twice(world: World, uses: list[tuple[Act, Record, str]], code: str, text: str) -> Iterator[Unused]:
     places = {(vehicle_of(a), r.part or VEHICLE, r.design) for a, r, _ in uses}
     here = [a for a, _, _ in uses if vehicle_of(a) == world.vehicle]
     without = [a for a, _, shared in uses if not shared]
@@ -139,9 +157,10 @@ def _twice(world: World, uses: list[tuple[Act, Record, str]], code: str, words: 
     codes = ", ".join(sorted({a.code for a, _, _ in uses}))
     yield Unused(
         code,
-        f"{words} for {len(places)} parts or vehicles: {codes}.",
-        "say why with shared: …, or do it again for each",
+        say(text, n=len(places), codes=codes),
+        say("say why with {key}, or do it again for each", key="shared: …"),
         min(a.path for a in here),
+        f"{len(places)} {codes}",
     )
 
 
@@ -150,7 +169,7 @@ def _drafts(world: World) -> Iterator[Unused]:
         if draft.vehicle in (None, world.vehicle):
             yield Unused(
                 "act.draft",
-                f"{draft.path} is a draft: it has no seal and counts for nothing.",
+                say("{path} is a draft: it has no seal and counts for nothing.", path=draft.path),
                 f"witnessmark record --seal {draft.path}",
                 draft.path,
             )
@@ -162,7 +181,7 @@ def _files(world: World) -> Iterator[Unused]:
         if path.startswith((prefix, prefix.removeprefix("evidence/"))):
             yield Unused(
                 "file.unused",
-                f"{path} lies in the folder, and no act names it.",
-                "name it in a record, or take it away",
+                say("{path} lies in the folder, and no act names it.", path=path),
+                say("name it in a record, or take it away"),
                 path,
             )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from witnessmark.language import say
 from witnessmark.quantities import QuantityError, parse_quantity, parse_unit
 from witnessmark.records.approvals import ApprovalError, parse_approval
 from witnessmark.records.base import is_day
@@ -23,7 +24,7 @@ def written(item: Item, definition: FactDefinition, value: str | tuple[str, ...]
     """The value in words. Raises `Unreadable` where it cannot be what the fact asks."""
     single = (value,) if isinstance(value, str) else value
     if not single:
-        raise Unreadable("the list is empty", "state at least one")
+        raise Unreadable(say("the list is empty"), say("state at least one"))
     words = [_one(item, definition, text) for text in single]
     return " × ".join(words) if item.kind == "size" else ", ".join(words)
 
@@ -31,16 +32,21 @@ def written(item: Item, definition: FactDefinition, value: str | tuple[str, ...]
 def _one(item: Item, definition: FactDefinition, text: str) -> str:
     if definition.choices:
         if text not in definition.choices:
-            raise Unreadable(f"'{text}' is none of its words", f"write one of {', '.join(definition.choices)}")
+            raise Unreadable(
+                say("'{text}' is none of its words", text=text),
+                say("write one of {names}", names=", ".join(definition.choices)),
+            )
         return text if item.kind in ("code", "list") else definition.choices[text]
     if definition.approval == "yes":
         try:
             found = parse_approval(text)
         except ApprovalError as fault:
             raise Unreadable(fault.message, fault.remedy) from None
-        return f"{found} (in the mark: {found.mark}, beside {found.beside})"
+        return say(
+            "{number} (in the mark: {mark}, beside {beside})", number=found, mark=found.mark, beside=found.beside
+        )
     if definition.day == "yes" and not is_day(text):
-        raise Unreadable(f"'{text}' is no day", "write it as 2026-10-14")
+        raise Unreadable(say("'{text}' is no day", text=text), say("write it as {example}", example="2026-10-14"))
     return text if definition.unit is None else _quantity(item, definition.unit, text)
 
 
@@ -48,7 +54,7 @@ def _quantity(item: Item, unit: str, text: str) -> str:
     try:
         found = parse_quantity(text, like=parse_unit(unit), bare=unit == "1")
         if found.bound:
-            raise Unreadable(f"'{text}' is a bound and no value", "state the value itself")
+            raise Unreadable(say("'{text}' is a bound and no value", text=text), say("state the value itself"))
         shown = found.to(parse_unit(item.unit)) if item.unit is not None else found
     except QuantityError as fault:
         raise Unreadable(fault.message, fault.remedy) from None

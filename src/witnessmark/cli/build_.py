@@ -133,6 +133,8 @@ def _submission(options: argparse.Namespace, root: Path, workshop: Workshop, ass
         progress("Nothing was written.")
         return Exit.BAD_INPUT
     put(f"{found.title}: {counted(len(report.handed), 'file')} in {report.out}")
+    for item in report.unsure:
+        put(f"  item {item.no} {item.title}: look whether what is there is all that is asked")
     for item in report.missing:
         put(f"  to be added by the applicant: {item.no} {item.title}")
     for name, why in report.kept_back:

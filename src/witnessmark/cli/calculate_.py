@@ -7,6 +7,7 @@ import difflib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from witnessmark.language import say
 from witnessmark.problems import Misuse, Problem
 
 from .exits import Exit
@@ -350,13 +351,13 @@ def _print(
 ) -> None:
     from witnessmark.quantities.format import decimal_string, number, show
 
-    put(f"{method.id}: {method.title}")
+    put(f"{method.id}: {say(method.title)}")
     put()
     for output in result.outputs:
         spec = method.measurand(output.measurand)
         k = f"  (k = {output.k:.3g})" if output.k else ""
         where = f" at {output.where}" if output.where else ""
-        put(f"  {spec.title if spec else output.measurand}: {_value(output)}{k}{where}")
+        put(f"  {say(spec.title) if spec else output.measurand}: {_value(output)}{k}{where}")
     if judged:
         name, decision = judged
         output = next(o for o in result.outputs if o.measurand == name)
@@ -447,34 +448,37 @@ def _cautions(method: Method) -> None:
     put()
     put("CAUTION")
     for caution in method.cautions:
-        for line in wrapped(harmless(caution.text), indent=2):
+        for line in wrapped(harmless(say(caution.text)), indent=2):
             put(line)
     put("  Local codes and qualified persons decide what may be done.")
 
 
 def _explain(method: Method) -> None:
-    put(f"{method.id}: {method.title}")
-    for line in wrapped(method.purpose, indent=2):
+    put(f"{method.id}: {say(method.title)}")
+    for line in wrapped(say(method.purpose), indent=2):
         put(line)
-    put(f"  Source: {method.source} ({method.confidence})")
+    put(f"  Source: {method.source} ({say(method.confidence)})")
     put(f"  Equation: {plain_formula(method.equation)}")
-    for line in wrapped(f"Valid: {method.validity}", indent=2):
+    for line in wrapped(f"Valid: {say(method.validity)}", indent=2):
         put(line)
     if method.second_order:
         put("  Uncertainty: with the terms of second order (JCGM 100, 5.1.2, note).")
     put()
     put("Readings, in the order of taking")
     for line in table(
-        [(s.name, s.unit or " or ".join(s.choices), s.title, "" if s.required else "optional") for s in method.inputs]
+        [
+            (s.name, s.unit or " or ".join(s.choices), say(s.title), "" if s.required else "optional")
+            for s in method.inputs
+        ]
     ):
         put(line)
     sections: tuple[tuple[str, list[tuple[str, ...]]], ...] = (
-        ("Facts", [(s.name, s.unit, s.title) for s in method.facts]),
-        ("Channels of the log", [(s.name, s.unit, s.title) for s in method.channels]),
-        ("Options", [(s.name, s.unit, s.title) for s in method.options]),
-        ("Instruments", [(s.name, s.title, s.demands) for s in method.roles]),
-        ("Conditions", [(s.name, s.title, s.must) for s in method.conditions]),
-        ("Yields", [(s.name, s.unit, s.title) for s in method.measurands]),
+        ("Facts", [(s.name, s.unit, say(s.title)) for s in method.facts]),
+        ("Channels of the log", [(s.name, s.unit, say(s.title)) for s in method.channels]),
+        ("Options", [(s.name, s.unit, say(s.title)) for s in method.options]),
+        ("Instruments", [(s.name, say(s.title), s.demands and say(s.demands)) for s in method.roles]),
+        ("Conditions", [(s.name, say(s.title), s.must) for s in method.conditions]),
+        ("Yields", [(s.name, s.unit, say(s.title)) for s in method.measurands]),
     )
     for title, rows in sections:
         if rows:

@@ -6,7 +6,7 @@ import argparse
 import json
 from pathlib import Path
 
-from witnessmark.language import language_of
+from witnessmark.language import language_of, say
 
 from .exits import Exit
 from .folder import root_of
@@ -85,7 +85,7 @@ def _methods(options: argparse.Namespace) -> int:
     from witnessmark.methods.registry import method, method_ids
 
     methods = [found for found in map(method, method_ids()) if found is not None]
-    for line in table([(m.id, m.title) for m in methods]):
+    for line in table([(m.id, say(m.title)) for m in methods]):
         put(line)
     put()
     put("More on one: witnessmark calculate METHOD --explain")

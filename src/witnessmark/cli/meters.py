@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
+from witnessmark.language import say
 from witnessmark.problems import Misuse, Problem
 
 from .exits import Exit
@@ -112,7 +113,7 @@ def print_meters(meters: Meters, planned: Plan | None) -> None:
     put()
     put("Before anyone goes to the car")
     for role, name in meters.instruments.items():
-        title = next((r.title for r in meters.method.roles if r.name == role), role)
+        title = next((say(r.title) for r in meters.method.roles if r.name == role), role)
         put(f"  {harmless(name)} is the {harmless(title)}.")
     for unfilled in meters.method.roles:
         if unfilled.required and unfilled.name not in meters.instruments:

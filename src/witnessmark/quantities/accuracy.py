@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
+from witnessmark.language import say
 from witnessmark.quantities.propagation import INFINITE, Input
 from witnessmark.quantities.quantity import Quantity
 
@@ -96,33 +97,40 @@ def reading_input(name: str, quantity: Quantity, accuracy: Accuracy | None, inst
     if quantity.bound:
         return None
     own = quantity.u_si
-    source = f", {instrument}" if instrument else ""
     if accuracy is None:
         if own is None:
             return None
-        basis = f"as stated with the reading, k = {quantity.k}{source}"
-        return Input(name, quantity.si, own, INFINITE, "normal", basis)
+        basis = say("as stated with the reading, k = {k}", k=quantity.k)
+        return Input(name, quantity.si, own, INFINITE, "normal", _with(basis, instrument))
     if not quantity.unit.compatible(accuracy.low.unit):
         raise ValueError(f"{quantity.unit} is read, but the accuracy is given in {accuracy.low.unit}")
     u = standard_uncertainty_of_reading(quantity, accuracy)
     if own is not None and own > u:
-        return Input(
-            name, quantity.si, own, INFINITE, "normal", f"as stated with the reading, larger than the accuracy{source}"
-        )
+        basis = say("as stated with the reading, larger than the accuracy")
+        return Input(name, quantity.si, own, INFINITE, "normal", _with(basis, instrument))
     shape = "rectangular" if accuracy.certificate_U is None else "combined"
-    return Input(name, quantity.si, u, INFINITE, shape, basis_words(accuracy) + source)
+    return Input(name, quantity.si, u, INFINITE, shape, _with(basis_words(accuracy), instrument))
+
+
+def _with(basis: str, instrument: str) -> str:
+    return f"{basis}, {instrument}" if instrument else basis
 
 
 def basis_words(accuracy: Accuracy) -> str:
     """The accuracy as people write it: ± (0.5 % of reading + 2 digits of 0.1 V)."""
     terms = []
     if accuracy.percent_of_reading:
-        terms.append(f"{accuracy.percent_of_reading} % of reading")
+        terms.append(say("{percent} % of reading", percent=accuracy.percent_of_reading))
     if accuracy.digits:
-        terms.append(f"{accuracy.digits} digits of {accuracy.resolution}")
+        terms.append(say("{n} digits of {resolution}", n=accuracy.digits, resolution=accuracy.resolution))
     if accuracy.fixed is not None:
         terms.append(str(accuracy.fixed))
-    words = "± (" + " + ".join(terms) + ")" if terms else "no error stated"
-    if accuracy.certificate_U is not None:
-        words += f", certificate U = {accuracy.certificate_U} (k = {accuracy.certificate_k})"
-    return words
+    words = "± (" + " + ".join(terms) + ")" if terms else say("no error stated")
+    if accuracy.certificate_U is None:
+        return words
+    return say(
+        "{accuracy}, certificate U = {U} (k = {k})",
+        accuracy=words,
+        U=accuracy.certificate_U,
+        k=accuracy.certificate_k,
+    )

@@ -7,18 +7,20 @@ ILAC-G8:09/2019, 4.2 (non-binary statements with guard band w = U; simple accept
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
 from typing import Literal
 
+from witnessmark.language import Words, declared, say
 from witnessmark.quantities.propagation import INFINITE, coverage_factor
 from witnessmark.quantities.quantity import Quantity, decimal_text
 from witnessmark.quantities.units import Unit
 
 __all__ = [
+    "HOW",
     "Decision",
     "DecisionRule",
     "Limit",
@@ -34,7 +36,15 @@ __all__ = [
 ]
 
 LimitKind = Literal["at_least", "more_than", "at_most", "less_than"]
-_WORDS = {"at_least": "at least", "more_than": "more than", "at_most": "at most", "less_than": "less than"}
+HOW: Mapping[str, str] = Words(
+    {
+        "at_least": declared("at least"),
+        "at_most": declared("at most"),
+        "less_than": declared("less than"),
+        "more_than": declared("more than"),
+    }
+)
+"""How a limit is set, in words."""
 
 NOISE = Fraction(1, 10**9)
 """A computed value nearer to a limit than this part of it is not told apart from the limit."""
@@ -47,14 +57,19 @@ class Statement(StrEnum):
     not reach. It is never a pass.
     """
 
-    PASS = "pass"
-    CONDITIONAL_PASS = "conditional pass"
-    CONDITIONAL_FAIL = "conditional fail"
-    FAIL = "fail"
-    UNDECIDED = "undecided"
+    PASS = declared("pass")
+    CONDITIONAL_PASS = declared("conditional pass")
+    CONDITIONAL_FAIL = declared("conditional fail")
+    FAIL = declared("fail")
+    UNDECIDED = declared("undecided")
 
     def __bool__(self) -> bool:
         raise TypeError("a statement of conformity has no truth value: compare it with Statement.PASS")
+
+    @property
+    def words(self) -> str:
+        """As a person reads it; the value is the token."""
+        return say(self.value)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +81,7 @@ class Limit:
     unit: Unit
 
     def __post_init__(self) -> None:
-        if self.kind not in _WORDS:
+        if self.kind not in HOW:
             raise ValueError(f"no limit is called {self.kind!r}")
         if not self.value.is_finite():
             raise ValueError("a limit is a finite number")
@@ -95,7 +110,7 @@ class Limit:
 
     def __str__(self) -> str:
         unit = "" if self.unit.symbol == "1" else f" {self.unit.symbol}"
-        return f"{_WORDS[self.kind]} {decimal_text(self.value)}{unit}"
+        return f"{HOW[self.kind]} {decimal_text(self.value)}{unit}"
 
 
 LEAST_PROBABILITY = Decimal("0.95")
@@ -135,12 +150,12 @@ class DecisionRule:
 
     def __str__(self) -> str:
         if self.probability is not None:
-            return (
-                f"guard band w for a conformance probability of {decimal_text((self.probability * 100).normalize())} %"
-            )
+            percent = decimal_text((self.probability * 100).normalize())
+            return say("guard band w for a conformance probability of {percent} %", percent=percent)
         if self.kind == "guarded":
-            return "guard band w = U"
-        return f"simple acceptance, U at most {decimal_text((self.cap or Decimal(0)) * 100)} % of the limit"
+            return say("guard band w = U")
+        percent = decimal_text((self.cap or Decimal(0)) * 100)
+        return say("simple acceptance, U at most {percent} % of the limit", percent=percent)
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,6 +198,24 @@ class Decision:
         return 1.0 - self.probability if self.passes else self.probability
 
 
+_BY_INTERVAL: Mapping[Statement, str] = Words(
+    {
+        Statement.PASS: declared("the whole interval lies on the side that passes"),
+        Statement.FAIL: declared("the whole interval lies on the side that fails"),
+        Statement.CONDITIONAL_PASS: declared("the limit lies inside the interval, the value itself passes"),
+        Statement.CONDITIONAL_FAIL: declared("the limit lies inside the interval, the value itself does not pass"),
+    }
+)
+_BY_GUARD_BAND: Mapping[Statement, str] = Words(
+    {
+        Statement.PASS: declared("the result lies, with the guard band of the rule, on the side that passes"),
+        Statement.FAIL: declared("the result lies, with the guard band of the rule, on the side that fails"),
+        Statement.CONDITIONAL_PASS: declared("the limit lies within the guard band, the value itself passes"),
+        Statement.CONDITIONAL_FAIL: declared("the limit lies within the guard band, the value itself does not pass"),
+    }
+)
+
+
 def _exactly(number: float | Decimal) -> Fraction | None:
     finite = number.is_finite() if isinstance(number, Decimal) else math.isfinite(number)
     return Fraction(number) if finite else None
@@ -215,12 +248,12 @@ def decide(
 
     y = _exactly(value)
     if y is None:
-        return undecided("the result is not a finite number")
+        return undecided(say("the result is not a finite number"))
     spread = None if U is None else _exactly(U)
     if U is not None and (spread is None or spread < 0):
-        return undecided("the uncertainty is not a number from zero up")
+        return undecided(say("the uncertainty is not a number from zero up"))
     if bound not in ("", ">", "<"):
-        return undecided(f"{bound!r} is no bound")
+        return undecided(say("{bound} is no bound", bound=repr(bound)))
     limit_si = limit.si
     noise = Fraction(0) if isinstance(value, Decimal) else NOISE * max(abs(limit_si), spread or Fraction(0))
     # A lower limit is judged as it stands, an upper one in the mirror: from here on, larger is better.
@@ -229,7 +262,7 @@ def decide(
     band = _band(rule, spread or Fraction(0), u, dof)
     if bound:
         if band is None:
-            return undecided("the rule asks for a standard uncertainty, which is not known")
+            return undecided(say("the rule asks for a standard uncertainty, which is not known"))
         return _decide_bound(y, band, (bound == ">") == limit.lower, edge, noise, limit, rule)
     if spread is None:
         if isinstance(value, Decimal) and limit.unit.symbol == "1":
@@ -238,11 +271,11 @@ def decide(
                 Statement.PASS if met else Statement.FAIL,
                 limit,
                 rule,
-                "an exact number, compared digit by digit",
+                say("an exact number, compared digit by digit"),
                 float(limit_si),
                 float(limit_si),
             )
-        return undecided("the uncertainty is not stated")
+        return undecided(say("the uncertainty is not stated"))
     probability = None if u is None else _probability(sign * float(y), u, limit, dof)
     if rule.kind == "simple":
         # Of the limit as written: 5 % of 45 °C is 2.25 K, not 5 % of 318 K.
@@ -252,35 +285,32 @@ def decide(
                 Statement.UNDECIDED,
                 limit,
                 rule,
-                "the uncertainty is larger than the simple rule allows",
+                say("the uncertainty is larger than the simple rule allows"),
                 probability=probability,
                 dof=dof,
             )
         if abs(y - edge) <= noise and noise:
-            statement, reason = Statement.UNDECIDED, "the result lies on the limit"
+            statement, reason = Statement.UNDECIDED, say("the result lies on the limit")
         elif y > edge or (y == edge and not limit.strict):
-            statement, reason = Statement.PASS, "the result lies on the side that passes"
+            statement, reason = Statement.PASS, say("the result lies on the side that passes")
         else:
-            statement, reason = Statement.FAIL, "the result lies on the side that fails"
+            statement, reason = Statement.FAIL, say("the result lies on the side that fails")
         return Decision(statement, limit, rule, reason, float(limit_si), float(limit_si), probability, dof)
     if band is None:
-        return undecided("the rule asks for a standard uncertainty, which is not known")
+        return undecided(say("the rule asks for a standard uncertainty, which is not known"))
     if spread == 0 and noise and abs(y - edge) <= noise:
-        return undecided("the result lies on the limit")
+        return undecided(say("the result lies on the limit"))
     to_pass, to_fail = band
-    within = "inside the interval" if rule.probability is None else "within the guard band"
-    whole = (
-        "the whole interval lies" if rule.probability is None else "the result lies, with the guard band of the rule,"
-    )
+    reasons = _BY_INTERVAL if rule.probability is None else _BY_GUARD_BAND
     low, high = y - to_pass, y + to_fail
     if low > edge + noise or (low == edge and not noise and not limit.strict):
-        statement, reason = Statement.PASS, f"{whole} on the side that passes"
+        statement, reason = Statement.PASS, reasons[Statement.PASS]
     elif high < edge - noise or (high == edge and not noise):
-        statement, reason = Statement.FAIL, f"{whole} on the side that fails"
+        statement, reason = Statement.FAIL, reasons[Statement.FAIL]
     elif y > edge + noise or (y == edge and not noise and not limit.strict):
-        statement, reason = Statement.CONDITIONAL_PASS, f"the limit lies {within}, the value itself passes"
+        statement, reason = Statement.CONDITIONAL_PASS, reasons[Statement.CONDITIONAL_PASS]
     else:
-        statement, reason = Statement.CONDITIONAL_FAIL, f"the limit lies {within}, the value itself does not pass"
+        statement, reason = Statement.CONDITIONAL_FAIL, reasons[Statement.CONDITIONAL_FAIL]
     begin, end = float(sign * (edge + to_pass)), float(sign * (edge - to_fail))
     return Decision(statement, limit, rule, reason, begin, end, probability, dof)
 
@@ -312,10 +342,10 @@ def _decide_bound(
     """`favourable`: the true value lies on the better side of y, and never on y itself."""
     to_pass, to_fail = band
     if favourable and y - to_pass >= edge + noise:
-        return Decision(Statement.PASS, limit, rule, "the bound lies on the side that passes")
+        return Decision(Statement.PASS, limit, rule, say("the bound lies on the side that passes"))
     if not favourable and y + to_fail <= edge - noise:
-        return Decision(Statement.FAIL, limit, rule, "the bound lies wholly on the side that fails")
-    return Decision(Statement.UNDECIDED, limit, rule, "the bound does not reach the limit")
+        return Decision(Statement.FAIL, limit, rule, say("the bound lies wholly on the side that fails"))
+    return Decision(Statement.UNDECIDED, limit, rule, say("the bound does not reach the limit"))
 
 
 def acceptance_limit(limit: Limit, U: float) -> float:
@@ -391,17 +421,25 @@ def probability_words(decision: Decision) -> str:
     if decision.probability is None:
         return ""
     whole = math.isinf(decision.dof) or decision.dof > 1e9
-    by = "normal distribution" if whole else f"t distribution, {math.floor(decision.dof)} degrees of freedom"
-    words = f"conformance probability {_percent(decision.probability)} ({by})"
-    risk = decision.specific_risk
-    return words if risk is None else f"{words}, risk of a wrong statement {_percent(risk)}"
+    by = say("normal distribution")
+    if not whole:
+        by = say("t distribution, {n} degrees of freedom", n=math.floor(decision.dof))
+    probability, risk = _percent(decision.probability), decision.specific_risk
+    if risk is None:
+        return say("conformance probability {probability} ({by})", probability=probability, by=by)
+    return say(
+        "conformance probability {probability} ({by}), risk of a wrong statement {risk}",
+        probability=probability,
+        by=by,
+        risk=_percent(risk),
+    )
 
 
 def _percent(part: float) -> str:
     """A probability that is never rounded to certainty."""
     if part > 0.999:
-        return "above 99.9 %"
-    return "below 0.1 %" if part < 0.001 else f"{100 * part:.1f} %"
+        return say("above {percent} %", percent="99.9")
+    return say("below {percent} %", percent="0.1") if part < 0.001 else f"{100 * part:.1f} %"
 
 
 def _tail(distance: float, dof: float) -> float:

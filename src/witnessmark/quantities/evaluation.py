@@ -9,6 +9,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from witnessmark.language import say
 from witnessmark.quantities.propagation import INFINITE, Input
 
 __all__ = [
@@ -64,7 +65,7 @@ def type_a(values: Sequence[float]) -> TypeA:
 def type_a_input(name: str, values: Sequence[float]) -> Input:
     """An input from repeated readings `values`, in SI; see `type_a`."""
     found = type_a(values)
-    return Input(name, found.mean, found.u, found.dof, "t", f"type A, {found.n} readings")
+    return Input(name, found.mean, found.u, found.dof, "t", say("type A, {n} readings", n=found.n))
 
 
 def pooled(deviations: Sequence[float], dofs: Sequence[float]) -> tuple[float, float]:

@@ -16,7 +16,10 @@ from contextvars import ContextVar
 from dataclasses import dataclass
 from statistics import NormalDist
 
+from witnessmark.language import Words, declared, say
+
 __all__ = [
+    "SHAPES",
     "BudgetRow",
     "Input",
     "NoResult",
@@ -46,6 +49,20 @@ class NoResult(ValueError):
     """There is no finite number: of an input, of a result, or of its uncertainty."""
 
 
+SHAPES: Mapping[str, str] = Words(
+    {
+        "arcsine": declared("arcsine"),
+        "combined": declared("combined"),
+        "normal": declared("normal"),
+        "rectangular": declared("rectangular"),
+        "t": declared("t"),
+        "trapezoidal": declared("trapezoidal"),
+        "triangular": declared("triangular"),
+    }
+)
+"""Distributions of inputs, in words."""
+
+
 @dataclass(frozen=True, slots=True)
 class Input:
     """One input of a calculation: value and standard uncertainty in the coherent SI unit.
@@ -63,9 +80,9 @@ class Input:
 
     def __post_init__(self) -> None:
         if not math.isfinite(self.value):
-            raise NoResult(f"the value of {self.name} is not finite")
+            raise NoResult(say("the value of {name} is not finite", name=self.name))
         if not (math.isfinite(self.u) and self.u >= 0):
-            raise NoResult(f"the standard uncertainty of {self.name} is not a number from zero up")
+            raise NoResult(say("the standard uncertainty of {name} is not a number from zero up", name=self.name))
         if not self.dof > 0:
             raise ValueError(f"the degrees of freedom of {self.name} are not more than zero")
 
@@ -292,7 +309,7 @@ def propagate(result: Uncertain, *, covariance: Mapping[tuple[str, str], float] 
     Source: JCGM 100:2008, equations 10, 13, 16 and G.2b.
     """
     if not math.isfinite(result.value):
-        raise NoResult("the result is not finite")
+        raise NoResult(say("the result is not finite"))
     names = [name for name in result.inputs if name in result.slopes]
     parts = {name: result.slopes[name] * result.inputs[name].u for name in names}
     variance_of = {name: parts[name] * parts[name] for name in names}
@@ -318,19 +335,21 @@ def propagate(result: Uncertain, *, covariance: Mapping[tuple[str, str], float] 
         variance = 0.0
     u = math.sqrt(variance)
     if not math.isfinite(u):
-        raise NoResult("the uncertainty of the result is not finite")
+        raise NoResult(say("the uncertainty of the result is not finite"))
     if any(math.isfinite(result.inputs[name].dof) for name in linked):
         # JCGM 100:2008, G.4.1 holds for independent inputs only.
         dof = INFINITE
         notes.append(
-            "Inputs are correlated, where the Welch-Satterthwaite formula does not hold: "
-            "infinite degrees of freedom are stated."
+            say(
+                "Inputs are correlated, where the Welch-Satterthwaite formula does not hold: "
+                "infinite degrees of freedom are stated."
+            )
         )
     else:
         dof = effective_degrees_of_freedom((parts[name], result.inputs[name].dof) for name in names)
     flat = sorted(name for name in names if result.slopes[name] == 0.0 and result.inputs[name].u > 0)
     if flat:
-        notes.append("First order sees nothing of " + ", ".join(flat) + " here: the slope is zero.")
+        notes.append(say("First order sees nothing of {names} here: the slope is zero.", names=", ".join(flat)))
     rows = [
         BudgetRow(
             name,

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from decimal import Context, Decimal
 from fractions import Fraction
 
+from witnessmark.language import say
 from witnessmark.quantities.units import ONE, Unit, UnitFault, dimension_name, parse_unit
 
 __all__ = ["Quantity", "QuantityError", "decimal_text", "parse_quantity"]
@@ -113,8 +114,13 @@ class Quantity:
 def _wrong_dimension(found: Unit, wanted: Unit) -> QuantityError:
     return QuantityError(
         "quantity.dimension",
-        f"{found.symbol} is the unit of {dimension_name(found)}, but {dimension_name(wanted)} is asked for",
-        f"write it in {wanted.symbol}",
+        say(
+            "{symbol} is the unit of {found}, but {wanted} is asked for",
+            symbol=found.symbol,
+            found=dimension_name(found),
+            wanted=dimension_name(wanted),
+        ),
+        say("write it in {symbol}", symbol=wanted.symbol),
     )
 
 
@@ -135,14 +141,16 @@ def _decimal(text: str, whole: str) -> Decimal:
     digits = re.sub(r"[eE].*", "", text)
     if sum(c.isdigit() for c in digits) > _MOST_DIGITS:
         raise QuantityError(
-            "quantity.digits", f"the number in {whole!r} has too many digits", f"write at most {_MOST_DIGITS} digits"
+            "quantity.digits",
+            say("the number in {whole} has too many digits", whole=repr(whole)),
+            say("write at most {n} digits", n=_MOST_DIGITS),
         )
     exponent = re.search(r"[eE]([+-]?\d+)", text)
     if exponent and (len(exponent[1]) > 4 or abs(int(exponent[1])) > _LARGEST_EXPONENT):
         raise QuantityError(
             "quantity.exponent",
-            f"the exponent in {whole!r} is out of all measure",
-            f"write it with a prefix (mV, MΩ) or an exponent within ±{_LARGEST_EXPONENT}",
+            say("the exponent in {whole} is out of all measure", whole=repr(whole)),
+            say("write it with a prefix (mV, MΩ) or an exponent within ±{n}", n=_LARGEST_EXPONENT),
         )
     return Decimal(text)
 
@@ -150,25 +158,31 @@ def _decimal(text: str, whole: str) -> Decimal:
 def _number_and_rest(text: str, whole: str) -> tuple[Decimal, str]:
     if _NOT_A_NUMBER.match(text):
         raise QuantityError(
-            "quantity.not-finite", f"{whole!r} is not a finite number", "write the number that the instrument showed"
+            "quantity.not-finite",
+            say("{whole} is not a finite number", whole=repr(whole)),
+            say("write the number that the instrument showed"),
         )
     if _THOUSANDS.search(text):
         digits = "".join(re.findall(r"[+-]?[\d\s'’_,.]*\d", text)[:1])
         bare = re.sub(r"[\s'’_,]", "", digits)
         raise QuantityError(
             "quantity.thousands",
-            f"{whole!r} has marks between the thousands, or two numbers",
-            f"write the digits together with one point for the decimals, as in {bare}",
+            say("{whole} has marks between the thousands, or two numbers", whole=repr(whole)),
+            say("write the digits together with one point for the decimals, as in {bare}", bare=bare),
         )
     comma = _COMMA.match(text)
     if comma:
         raise QuantityError(
-            "quantity.comma", f"{whole!r} has a comma in the number", f"write {comma[1]}.{comma[2]}, with a point"
+            "quantity.comma",
+            say("{whole} has a comma in the number", whole=repr(whole)),
+            say("write {number}, with a point", number=f"{comma[1]}.{comma[2]}"),
         )
     match = _NUMBER.match(text)
     if match is None:
         raise QuantityError(
-            "quantity.number", f"{whole!r} does not begin with a number", "write number and unit, as in 203.4 V"
+            "quantity.number",
+            say("{whole} does not begin with a number", whole=repr(whole)),
+            say("write number and unit, as in {example}", example="203.4 V"),
         )
     return _decimal(match[0], whole), text[match.end() :].strip()
 
@@ -189,8 +203,8 @@ def _value(text: str, whole: str, *, like: Unit | None, bare: bool) -> tuple[Dec
     example = like.symbol if like is not None else "V"
     raise QuantityError(
         "quantity.missing-unit",
-        f"{whole!r} has no unit",
-        f"write the unit behind the number, as in {decimal_text(number)} {example}",
+        say("{whole} has no unit", whole=repr(whole)),
+        say("write the unit behind the number, as in {example}", example=f"{decimal_text(number)} {example}"),
     )
 
 
@@ -201,8 +215,8 @@ def _spread(text: str, value: Decimal, unit: Unit, whole: str) -> Decimal:
         if unit.symbol != "1":
             raise QuantityError(
                 "quantity.missing-unit",
-                f"the uncertainty in {whole!r} has no unit",
-                f"write ± {decimal_text(number)} {unit.difference.symbol}",
+                say("the uncertainty in {whole} has no unit", whole=repr(whole)),
+                say("write {example}", example=f"± {decimal_text(number)} {unit.difference.symbol}"),
             )
         spread = number
     else:
@@ -221,8 +235,8 @@ def _spread(text: str, value: Decimal, unit: Unit, whole: str) -> Decimal:
     if spread <= 0:
         raise QuantityError(
             "quantity.uncertainty",
-            f"the uncertainty in {whole!r} is not more than zero",
-            "write a positive one, or none if it is not known",
+            say("the uncertainty in {whole} is not more than zero", whole=repr(whole)),
+            say("write a positive one, or none if it is not known"),
         )
     return spread
 
@@ -236,11 +250,17 @@ def parse_quantity(text: str, *, like: Unit | None = None, bare: bool = False) -
     whole = text if len(text) <= 60 else text[:57] + "…"
     if len(text) > _LONGEST:
         raise QuantityError(
-            "quantity.length", f"{whole!r} is too long for a quantity", "write number and unit, as in 203.4 V"
+            "quantity.length",
+            say("{whole} is too long for a quantity", whole=repr(whole)),
+            say("write number and unit, as in {example}", example="203.4 V"),
         )
     rest = _plain(text)
     if not rest:
-        raise QuantityError("quantity.empty", "nothing is written", "write number and unit, as in 203.4 V")
+        raise QuantityError(
+            "quantity.empty",
+            say("nothing is written"),
+            say("write number and unit, as in {example}", example="203.4 V"),
+        )
     bound = ""
     if rest[0] in "<>":
         bound, rest = rest[0], rest[1:].strip()
@@ -249,8 +269,8 @@ def parse_quantity(text: str, *, like: Unit | None = None, bare: bool = False) -
     if bound == "=" or rest[:1] in ("≥", "≤"):
         raise QuantityError(
             "quantity.bound",
-            f"{whole!r} has a sign that is not read here",
-            "write > 999 MΩ for an instrument that shows more than its range, < for less",
+            say("{whole} has a sign that is not read here", whole=repr(whole)),
+            say("write > 999 MΩ for an instrument that shows more than its range, < for less"),
         )
     left, plus_minus, right = rest.partition("±")
     coverage: Decimal | None = None
@@ -259,43 +279,47 @@ def parse_quantity(text: str, *, like: Unit | None = None, bare: bool = False) -
         if "(" in left or "k=" in left.replace(" ", ""):
             raise QuantityError(
                 "quantity.coverage-factor",
-                f"{whole!r} has brackets without ±",
-                "write 203.4 V ± 0.6 V (k=2), or number and unit alone",
+                say("{whole} has brackets without ±", whole=repr(whole)),
+                say("write {example}, or number and unit alone", example="203.4 V ± 0.6 V (k=2)"),
             )
         value, unit = _value(left, whole, like=like, bare=bare)
     else:
         if bound:
             raise QuantityError(
                 "quantity.bound",
-                f"{whole!r} is a bound with an uncertainty",
-                "write the bound alone, as in > 999 MΩ: it already says that the value is not known",
+                say("{whole} is a bound with an uncertainty", whole=repr(whole)),
+                say("write the bound alone, as in > 999 MΩ: it already says that the value is not known"),
             )
         factor = _COVERAGE.search(right)
         if factor is None:
             raise QuantityError(
                 "quantity.coverage-factor",
-                f"{whole!r} has ± without its coverage factor",
-                "write 203.4 V ± 0.6 V (k=2): without k nobody can tell what ± means",
+                say("{whole} has ± without its coverage factor", whole=repr(whole)),
+                say("write {example}: without k nobody can tell what ± means", example="203.4 V ± 0.6 V (k=2)"),
             )
         coverage, left_over = _number_and_rest(factor["k"].strip(), whole)
         if left_over or not 1 <= coverage <= 100:
             raise QuantityError(
                 "quantity.coverage-factor",
-                f"the coverage factor in {whole!r} is not a number from 1 to 100",
-                "write (k=2) as the certificate says; k=1 for a standard uncertainty",
+                say("the coverage factor in {whole} is not a number from 1 to 100", whole=repr(whole)),
+                say("write (k=2) as the certificate says; k=1 for a standard uncertainty"),
             )
         right = right[: factor.start()].strip()
         if left.startswith("("):  # (203.4 ± 0.6) V (k=2)
             inner, bracket, unit_text = right.partition(")")
             if not bracket:
-                raise QuantityError("quantity.number", f"{whole!r} has an unclosed bracket", "close it before the unit")
+                raise QuantityError(
+                    "quantity.number",
+                    say("{whole} has an unclosed bracket", whole=repr(whole)),
+                    say("close it before the unit"),
+                )
             value, unit = _value(f"{left[1:].strip()} {unit_text.strip()}".strip(), whole, like=like, bare=bare)
             expanded, more = _number_and_rest(inner.strip(), whole)
             if more or expanded <= 0:
                 raise QuantityError(
                     "quantity.uncertainty",
-                    f"the uncertainty in {whole!r} is not a positive number",
-                    "write (203.4 ± 0.6) V (k=2)",
+                    say("the uncertainty in {whole} is not a positive number", whole=repr(whole)),
+                    say("write {example}", example="(203.4 ± 0.6) V (k=2)"),
                 )
         else:
             value, unit = _value(left.strip(), whole, like=like, bare=bare)
@@ -304,6 +328,8 @@ def parse_quantity(text: str, *, like: Unit | None = None, bare: bool = False) -
         raise _wrong_dimension(unit, like)
     if unit.kind == "temperature" and Fraction(value) + unit.offset < 0:
         raise QuantityError(
-            "quantity.temperature", f"{whole!r} lies below absolute zero", "write what the instrument showed"
+            "quantity.temperature",
+            say("{whole} lies below absolute zero", whole=repr(whole)),
+            say("write what the instrument showed"),
         )
     return Quantity(value, unit, expanded, coverage, bound, text)

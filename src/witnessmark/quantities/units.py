@@ -15,6 +15,8 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
 
+from witnessmark.language import declared, say
+
 __all__ = ["DIMENSIONLESS", "ONE", "Unit", "UnitFault", "dimension_name", "parse_unit", "prefixed"]
 
 Dimension = tuple[int, int, int, int, int]
@@ -146,34 +148,36 @@ _FACTOR = re.compile(r"(?P<symbol>1|%|°C|℃|[A-Za-zΩµ]+(?:_n|ₙ)?)(?P<power
 def dimension_name(unit: Unit) -> str:
     """What a unit measures, in words where there are words, for messages."""
     if unit.kind == "temperature":
-        return "a temperature"
+        return say("a temperature")
     if unit.kind == "difference":
-        return "a difference of temperatures"
-    return _WORDS.get(unit.dimension, f"the dimension of {unit.symbol}")
+        return say("a difference of temperatures")
+    if unit.dimension not in _WORDS:
+        return say("the dimension of {unit}", unit=unit.symbol)
+    return say(_WORDS[unit.dimension])
 
 
 _WORDS: dict[Dimension, str] = {
-    _V: "a voltage",
-    _d(a=1): "a current",
-    _d(2, 1, -3, -2): "a resistance",
-    _d(-2, -1, 3, 2): "a conductance",
-    _d(0, 0, 0, -1): "a resistance per voltage",
-    _d(-2, -1, 4, 2): "a capacitance",
-    _d(2, 1, -2, -2): "an inductance",
-    _W: "a power",
-    _J: "an energy or a torque",
-    _d(s=1, a=1): "a charge",
-    _d(s=1): "a time",
-    _d(s=-1): "a frequency",
-    _d(1): "a length",
-    _d(2): "an area",
-    _d(3): "a volume",
-    _d(kg=1): "a mass",
-    _N: "a force",
-    _PA: "a pressure",
-    _d(1, 0, -1): "a speed",
-    _d(1, 0, -2): "an acceleration",
-    DIMENSIONLESS: "a plain number",
+    _V: declared("a voltage"),
+    _d(a=1): declared("a current"),
+    _d(2, 1, -3, -2): declared("a resistance"),
+    _d(-2, -1, 3, 2): declared("a conductance"),
+    _d(0, 0, 0, -1): declared("a resistance per voltage"),
+    _d(-2, -1, 4, 2): declared("a capacitance"),
+    _d(2, 1, -2, -2): declared("an inductance"),
+    _W: declared("a power"),
+    _J: declared("an energy or a torque"),
+    _d(s=1, a=1): declared("a charge"),
+    _d(s=1): declared("a time"),
+    _d(s=-1): declared("a frequency"),
+    _d(1): declared("a length"),
+    _d(2): declared("an area"),
+    _d(3): declared("a volume"),
+    _d(kg=1): declared("a mass"),
+    _N: declared("a force"),
+    _PA: declared("a pressure"),
+    _d(1, 0, -1): declared("a speed"),
+    _d(1, 0, -2): declared("an acceleration"),
+    DIMENSIONLESS: declared("a plain number"),
 }
 
 
@@ -188,8 +192,10 @@ def _symbol(text: str, whole: str) -> tuple[str, Dimension, Fraction]:
         if found is not None and text[0] in found[2]:
             return text[0] + base, found[0], found[1] * _PREFIX[text[0]]
     raise UnitFault(
-        f"{whole!r} is no unit that is known here" + (f" ({text!r} is not)" if text != whole else ""),
-        "write it as V, mV, kΩ, Ω/V, A, mΩ, s, ms, °C, K, mm, N·m, % or another of the listed units",
+        say("{whole} is no unit that is known here ({part} is not)", whole=repr(whole), part=repr(text))
+        if text != whole
+        else say("{whole} is no unit that is known here", whole=repr(whole)),
+        say("write it as V, mV, kΩ, Ω/V, A, mΩ, s, ms, °C, K, mm, N·m, % or another of the listed units"),
     )
 
 
@@ -203,14 +209,22 @@ def _normal(text: str) -> str:
 def _parse(text: str) -> Unit:
     whole, written = _normal(text), text.strip()
     if not whole:
-        raise UnitFault("the unit is missing", "write the unit behind the number, as in 203.4 V")
+        raise UnitFault(
+            say("the unit is missing"), say("write the unit behind the number, as in {example}", example="203.4 V")
+        )
     if len(whole) > _LONGEST:
-        raise UnitFault(f"a unit of {len(whole)} characters is too long", f"write at most {_LONGEST} characters")
+        raise UnitFault(
+            say("a unit of {n} characters is too long", n=len(whole)),
+            say("write at most {n} characters", n=_LONGEST),
+        )
     if whole in ("°C", "degC", "℃"):
         return Unit("°C", _d(k=1), Fraction(1), Fraction(27315, 100), "temperature")
     pieces = re.split(r"([·/])", whole)
     if len(pieces) > 2 * _MOST_FACTORS - 1:
-        raise UnitFault(f"{written!r} has too many factors", f"write at most {_MOST_FACTORS}, as in N·m or Ω/V")
+        raise UnitFault(
+            say("{written} has too many factors", written=repr(written)),
+            say("write at most {n}, as in N·m or Ω/V", n=_MOST_FACTORS),
+        )
     dimension = list(DIMENSIONLESS)
     scale = Fraction(1)
     shown: list[str] = []
@@ -223,12 +237,15 @@ def _parse(text: str) -> Unit:
         match = _FACTOR.match(piece)
         if match is None:
             raise UnitFault(
-                f"{written!r} is no unit that is known here",
-                "write factors with · and /, powers as ² or ³, as in m/s² or N·m",
+                say("{written} is no unit that is known here", written=repr(written)),
+                say("write factors with · and /, powers as ² or ³, as in m/s² or N·m"),
             )
         name = match["symbol"]
         if name in ("°C", "degC", "℃"):
-            raise UnitFault(f"{written!r} has °C in a product", "write K, the unit of a difference of temperatures")
+            raise UnitFault(
+                say("{written} has °C in a product", written=repr(written)),
+                say("write K, the unit of a difference of temperatures"),
+            )
         power_text = match["power"] or ""
         power = _POWERS.get(power_text) or (int(power_text[1:]) if power_text else 1)
         symbol, factor_dimension, factor_scale = _symbol(name, written)
@@ -247,7 +264,10 @@ def parse_unit(text: str) -> Unit:
     Source: SI Brochure, 9th edition (2019), 5.2 to 5.4.
     """
     if len(text) > 4 * _LONGEST:
-        raise UnitFault(f"a unit of {len(text)} characters is too long", f"write at most {_LONGEST} characters")
+        raise UnitFault(
+            say("a unit of {n} characters is too long", n=len(text)),
+            say("write at most {n} characters", n=_LONGEST),
+        )
     return _parse(text)
 
 

@@ -29,7 +29,9 @@ _LINE_LIKE = 'write msgstr "…": one quote before, one behind, and \\" for a qu
 _APART: Sequence[Sequence[str]] = (
     tuple(state.value.replace("-", " ") for state in State),
     ("pass", "conditional pass", "undecided", "conditional fail", "fail"),
+    ("pass when it was sealed", "undecided when it was sealed", "fail when it was sealed"),
     ("meets", "does not meet", "undecided"),
+    ("at least", "more than", "at most", "less than"),
     ("Yes.", "Not yet."),
 )
 """Words that must not be confused with one another, by what they are said of."""

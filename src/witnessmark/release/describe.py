@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
+from witnessmark.assessment.assess import assess
 from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import (
     Assessment,
@@ -22,6 +23,7 @@ from witnessmark.assessment.model import (
 )
 from witnessmark.exports.audit import audit_envelope
 from witnessmark.exports.calculation import quantity_json
+from witnessmark.language import Language, speaking
 from witnessmark.methods.base import Method
 from witnessmark.methods.registry import method, source_digest
 from witnessmark.quantities.format import decimal_string
@@ -42,9 +44,16 @@ class Description:
 
 
 def describe(workshop: Workshop, assessment: Assessment) -> Description:
-    """Everything that is said of one vehicle."""
-    audit: Json = json.loads(audit_envelope(workshop, assessment))
-    return Description(audit, _results(workshop, assessment), _built(workshop, assessment))
+    """Everything that is said of one vehicle.
+
+    In English, whatever the workshop speaks: what is kept, computed again and compared hangs on no catalogue.
+    """
+    if workshop.language != Language():
+        workshop = replace(workshop, language=Language())
+        assessment = assess(workshop, assessment.vehicle)
+    with speaking(workshop.language):
+        audit: Json = json.loads(audit_envelope(workshop, assessment))
+        return Description(audit, _results(workshop, assessment), _built(workshop, assessment))
 
 
 def unconfirmed(assessment: Assessment) -> tuple[RequirementState, ...]:

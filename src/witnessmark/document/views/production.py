@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from witnessmark.assessment.model import RecordResult, RequirementState
+from witnessmark.assessment.model import RecordResult, RequirementState, Verdict
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Table, Text
 from witnessmark.language import Words, declared, say, say_n
 from witnessmark.records.printed import PRODUCTION_FACTS
@@ -225,8 +225,10 @@ def _said(result: RecordResult | None) -> Text | Cell:
     if result is None:
         return say("none")
     first = leading(result)
+    if first and first.decision and first.verdict is Verdict.PASS:
+        return as_text(result)
     said = first.statement if first else say("no statement")
-    return as_text(result) if said == "pass" else Cell(f"{as_text(result)}, {said}", strong=True)
+    return Cell(f"{as_text(result)}, {said}", strong=True)
 
 
 def _how(found: Like) -> str:
