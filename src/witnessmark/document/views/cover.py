@@ -31,7 +31,7 @@ from .words import (
 __all__ = ["VIEW", "all_shown", "open_words", "summary"]
 
 _ROWS = 9
-_ROOM = 40.8
+_ROOM = 40.5
 """Lines between the head of the list of gaps and the identity at the foot of the page (A4, as printed)."""
 _LINE, _ROW = 0.77, 0.53
 """Lines of that height that a line in the list takes, and a row beside its lines."""
@@ -241,7 +241,7 @@ def _taken_by_issue(book: Book) -> float:
 def _taken_by_letterhead(book: Book) -> float:
     """Lines that the workshop's mark, address and contact take above the line with file and issue."""
     lines = 1 + len(letterhead(book.workshop, "cover").lines)
-    return 1.3 + max(3.0 if book.workshop.mark is not None else 0.0, 0.95 * lines)
+    return 0.3 + max(3.0 if book.workshop.mark is not None else 0.0, 0.95 * lines)
 
 
 def _unconfirmed(number: int) -> str:
