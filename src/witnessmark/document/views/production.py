@@ -250,7 +250,7 @@ def _how(found: Like) -> str:
     return " ".join(
         [
             say(
-                "Only results that count today stand here, each with U (k = 2, about 95 %), by "
+                "Only results that count today stand here, each with U (about 95 %), by "
                 "requirement, demonstration and part; other vehicles by the number of their file. "
                 "Nothing is averaged and no trend is judged."
             ),

@@ -41,6 +41,7 @@ __all__ = [
     "display_unit",
     "does_not_count",
     "in_unit",
+    "k_words",
     "leading",
     "nearest",
     "passes_from",
@@ -151,6 +152,14 @@ def _said(criterion: CriterionResult, like: Shown, several: bool) -> str:
     else:
         words = say("{limit} is asked; with this uncertainty {begin} and less passes.", limit=limit, begin=begin)
     return f"{capital(plain_name(criterion.criterion))}: {criterion.statement}. {words}" if several else words
+
+
+def k_words(result: RecordResult) -> str:
+    """The coverage factor of a result, `2.07`; "" where there is none."""
+    output = result.output
+    if output is None or output.k is None or output.U is None:
+        return ""
+    return number(_DIGITS.create_decimal(repr(round(output.k, 2))))
 
 
 def _rule(output: Output, decision: Decision | None) -> Text:
