@@ -7,10 +7,16 @@ from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
+from witnessmark.assessment.model import State
+from witnessmark.language import Words, declared, say
+
 from .describe import Description, Json
 
 __all__ = ["KINDS", "Difference", "differences", "same_number"]
 
+_VERDICTS = Words(
+    {"pass": declared("pass"), "undecided": declared("undecided"), "fail": declared("fail")},
+)
 KINDS = ("state", "result", "part", "fact", "set")
 TOLERANCE = Decimal("1e-9")
 """Relative; as far as two processors may differ in the last digits of a double."""
@@ -18,12 +24,29 @@ TOLERANCE = Decimal("1e-9")
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """One thing that is not the same: what it is, and what was said before and after ("" : nothing)."""
+    """One thing that is not the same: what it is, and what was said before and after ("" : nothing).
+
+    `what` is a token (`set:requirement/leaf of part`), `was` and `now` are words in the language of the run.
+    """
 
     kind: str
     what: str
     was: str
     now: str
+
+    @property
+    def named(self) -> str:
+        """What it is, as people say it."""
+        name, _, part = self.what.partition(" of ")
+        return say("{name} of {part}", name=name, part=part) if part else name
+
+
+@dataclass(frozen=True, slots=True)
+class _Said:
+    """What one side says of something: what is compared, and how it is told."""
+
+    token: object = None
+    words: str = ""
 
 
 def differences(before: Description, after: Description) -> tuple[Difference, ...]:
@@ -50,18 +73,29 @@ def same_number(one: object, other: object) -> bool:
     return a.is_finite() and b.is_finite() and abs(a - b) <= TOLERANCE * max(abs(a), abs(b))
 
 
-def _pairs(kind: str, was: Mapping[str, str], now: Mapping[str, str]) -> Iterator[Difference]:
+def _pairs(kind: str, was: Mapping[str, _Said], now: Mapping[str, _Said]) -> Iterator[Difference]:
+    nothing = _Said()
     for name in [*now, *(key for key in was if key not in now)]:
-        if was.get(name, "") != now.get(name, ""):
-            yield Difference(kind, name, was.get(name, ""), now.get(name, ""))
+        one, other = was.get(name, nothing), now.get(name, nothing)
+        if one.token != other.token:
+            yield Difference(kind, name, one.words, other.words)
 
 
-def _states(found: Description) -> dict[str, str]:
-    return {
-        f"{r['set']}:{r['id']}": str(r["state"]).replace("-", " ")
-        + (f" ({str(r['beneath']).replace('-', ' ')} beneath)" if r["state"] == "under-concession" else "")
-        for r in found.audit.get("requirements", [])
-    }
+def _states(found: Description) -> dict[str, _Said]:
+    return {f"{r['set']}:{r['id']}": _state(r) for r in found.audit.get("requirements", [])}
+
+
+def _state(row: Json) -> _Said:
+    state, beneath = str(row["state"]), str(row["beneath"])
+    if state != State.UNDER_CONCESSION.value:
+        return _Said(state, _state_words(state))
+    words = say("{state} ({beneath} beneath)", state=_state_words(state), beneath=_state_words(beneath))
+    return _Said((state, beneath), words)
+
+
+def _state_words(token: str) -> str:
+    """The word of a state; a token that this version does not know stands as it is."""
+    return State(token).words if token in list(State) else token
 
 
 def _governing(found: Description) -> dict[str, Json]:
@@ -94,7 +128,8 @@ def _said(row: Json | None) -> str:
     """A result as a line: record, verdict, value."""
     if row is None:
         return ""
-    words = f"{row['code']}, {row['verdict'] or 'no verdict'}"
+    verdict = row["verdict"]
+    words = f"{row['code']}, {_VERDICTS.get(verdict, verdict) if verdict else say('no verdict')}"
     chosen = next((o for o in row["outputs"] if o["measurand"] == row["measurand"]), None)
     if chosen is None:
         return words
@@ -106,18 +141,26 @@ def _short(text: Any) -> str:
     return f"{float(text):.4g}"
 
 
-def _parts(built: Json) -> dict[str, str]:
+def _parts(built: Json) -> dict[str, _Said]:
+    return {p["id"]: _part(p) for p in built.get("parts", [])}
+
+
+def _part(row: Json) -> _Said:
+    serial = row["serial"]
+    words = [
+        row["title"],
+        say("serial {serial}", serial=serial) if serial else say("serial not stated"),
+        *([row["design"]] if row["design"] else []),
+        *([say("removed")] if row["removed"] else []),
+    ]
+    return _Said((row["title"], serial or None, row["design"] or None, bool(row["removed"])), ", ".join(words))
+
+
+def _facts(built: Json) -> dict[str, _Said]:
     return {
-        p["id"]: ", ".join(
-            [p["title"], f"serial {p['serial'] or 'not stated'}", *([p["design"]] if p["design"] else [])]
-            + (["removed"] if p["removed"] else [])
-        )
-        for p in built.get("parts", [])
+        f["key"] + (f" of {f['part']}" if f["part"] else ""): _Said(str(f["value"]), str(f["value"]))
+        for f in built.get("facts", [])
     }
-
-
-def _facts(built: Json) -> dict[str, str]:
-    return {f["key"] + (f" of {f['part']}" if f["part"] else ""): str(f["value"]) for f in built.get("facts", [])}
 
 
 def _sets(was: Json, now: Json) -> Iterator[Difference]:
@@ -132,9 +175,9 @@ def _sets(was: Json, now: Json) -> Iterator[Difference]:
         old, new = one["requirements"], other["requirements"]
         for ident in [*new, *(key for key in old if key not in new)]:
             if old.get(ident) != new.get(ident):
-                words = ("" if ident not in old else "its text", "" if ident not in new else "another text")
+                words = ("" if ident not in old else say("its text"), "" if ident not in new else say("another text"))
                 yield Difference("set", f"{name}:{ident}", *words)
 
 
 def _edition(found: Json | None) -> str:
-    return "" if found is None else f"edition {found['edition']}"
+    return "" if found is None else say("edition {edition}", edition=found["edition"])
