@@ -84,8 +84,8 @@ def test_more_than_nine_gaps_are_counted_and_lead_to_the_register() -> None:
     )
     cover = blocks(sources(world, replace(one, requirements=(*one.requirements, *many))), "index")["cover"]
     assert 3 <= len(cover["gaps"]) <= 9
-    assert cover["more"][0] == f"and {23 - len(cover['gaps'])} more: "
-    assert cover["more"][1]["to"] == "gap-register"
+    assert cover["more"][0] == f"and {23 - len(cover['gaps'])} more:"
+    assert cover["more"][-1]["to"] == "gap-register"
 
 
 def test_yes_is_said_only_when_nothing_at_all_is_in_the_way() -> None:

@@ -14,6 +14,7 @@ from tests.documents.fixture_assessment import assessment, workshop
 from witnessmark.document.build import BuildReport, expected
 from witnessmark.document.count_pdf import Printed, compare_pdf, letters, printed
 from witnessmark.document.counts import COUNT, HEAD, LISTED, ROW, TODO, Expected, Seen, compare, seen_in_html
+from witnessmark.language import Language, compiled, speaking
 
 WANT = Expected("set:a", "area#r.a", "compliance-matrix#m.set.a", "gap-register", "not-shown", "not shown", True)
 GOOD = (
@@ -77,6 +78,30 @@ def count(target: str, said: str) -> Seen:
 )
 def test_the_page_of_a_state_and_every_number_beside_a_link_are_counted(seen: list[Seen], codes: list[str]) -> None:
     assert [p.code for p in compare([LISTING], [*GOOD, *seen], "HTML")] == codes
+
+
+def test_a_link_may_count_nothing_where_nothing_is_to_be_counted() -> None:
+    """A file without a gap whose other troubles stand in the way: the link says what they are."""
+    shown = replace(LISTING, gap=False, state="conforms", word="conforms")
+    seen = [replace(s, state="conforms", word="conforms") for s in (*GOOD[:2], LISTED_ONCE)]
+    assert [p.code for p in compare([shown], [*seen, count("gap-register#", "in doubt")], "HTML")] == []
+    assert [p.code for p in compare([shown], [*seen, count("gap-register#", "1 gap")], "HTML")] == ["count.link"]
+
+
+def test_numbers_beside_links_are_counted_in_another_language() -> None:
+    """One language says a single gap without a digit, and the number stands last."""
+    head = (
+        'msgid ""\nmsgstr "Content-Type: text/plain; charset=utf-8\\nPlural-Forms: nplurals=2; plural=(n != 1);\\n"\n'
+    )
+    gap = '\nmsgid "{n} gap"\nmsgid_plural "{n} gaps"\nmsgstr[0] "eine Lücke"\nmsgstr[1] "Lücken: {n}"\n'
+    field = gap.replace(" gap", " empty field").replace("eine Lücke", "ein Feld").replace("Lücken", "Felder")
+    with speaking(Language("de", compiled(head + gap + field))):
+        for said, codes in (("eine Lücke", []), ("Lücken: 2", ["count.link"]), ("1 gap", ["count.link"])):
+            seen = [*GOOD, LISTED_ONCE, count("gap-register#", said)]
+            assert [p.code for p in compare([LISTING], seen, "HTML", empty=2)] == codes
+        for said, codes in (("Felder: 2", []), ("ein Feld", ["count.link"])):
+            seen = [*GOOD, LISTED_ONCE, count("information-document#", said)]
+            assert [p.code for p in compare([LISTING], seen, "HTML", empty=2)] == codes
 
 
 @pytest.mark.parametrize(("said", "codes"), [("2 empty fields", []), ("3 empty fields", ["count.link"])])

@@ -4,19 +4,16 @@ from __future__ import annotations
 
 import itertools
 import math
-import re
-import xml.etree.ElementTree as ElementTree
 
 import pytest
 
+from tests.documents.picture import picture
 from tests.unit.methods.wider_examples import evaluate
 from witnessmark.document import figures
 from witnessmark.document.blockdata import as_json, load
 from witnessmark.document.blocks import Curve, Curves, Figure, Mark
 from witnessmark.document.views.charts import drawn
 from witnessmark.methods.base import FigureData, Result
-
-_SVG = "{http://www.w3.org/2000/svg}"
 
 
 def _coordination(**changed: str) -> Figure:
@@ -27,24 +24,15 @@ def _coordination(**changed: str) -> Figure:
     return figure
 
 
-def _picture(chart: Curves, *, narrow: bool = False) -> ElementTree.Element:
-    return ElementTree.fromstring(figures.draw(chart, figures.for_print(), narrow=narrow))
-
-
-def _points(picture: ElementTree.Element, token: str, width: str) -> list[list[tuple[float, float]]]:
-    found = []
-    for path in picture.iter(f"{_SVG}path"):
-        if path.get("stroke") == figures.for_print().colours[token] and path.get("stroke-width") == width:
-            pairs = re.findall(r"[ML]([-\d.]+) ([-\d.]+)", path.get("d", ""))
-            found.append([(float(x), float(y)) for x, y in pairs])
-    return found
+def _points(chart: Curves, token: str, width: float) -> list[list[tuple[float, float]]]:
+    return [list(stroke) for path in picture(chart).with_width(token, width) for stroke in path.strokes]
 
 
 def test_a_power_law_is_a_straight_line_and_decades_are_equally_long() -> None:
     """Source: t = c I^n is straight in log I and log t, with slope n (closed form)."""
     xs = (10.0, 30.0, 100.0, 1000.0)
     chart = Curves((Curve("law", xs, tuple(1e5 * x**-2 for x in xs)),), "current, A", "time, s")
-    line = _points(_picture(chart), "paint", "2")[0]
+    line = _points(chart, "paint", 2)[-1]  # before it stands its sample in the key
     per_decade = line[2][0] - line[0][0]
     assert line[3][0] - line[2][0] == pytest.approx(per_decade, abs=0.02)
     assert (line[1][0] - line[0][0]) / per_decade == pytest.approx(math.log10(3), abs=1e-3)
@@ -64,9 +52,9 @@ def test_the_gap_is_hatched_between_what_contactors_break_and_what_the_fuse_clea
     assert chart.gap_to == pytest.approx(1225, abs=1)
     assert "800 to 1225 A: neither breaks in time" in figures.draw(chart, figures.for_print())
     assert "800 to 1225 A: neither breaks in time" in figure.spoken
-    hatching = [points for points in _points(_picture(chart), "rule", "0.5") if points]
-    gap = [x for x, _ in hatching[0]]
-    marks = {points[0][0] for points in _points(_picture(chart), "ink", "1.2")}
+    hatching = max(picture(chart).with_width("rule", 0.5), key=lambda path: len(path.strokes))  # not that in the key
+    gap = [x for stroke in hatching.strokes for x, _ in stroke]
+    marks = {points[0][0] for points in _points(chart, "ink", 1.2)}
     left, right, _ = sorted(marks)
     assert left <= min(gap) <= max(gap) <= right
 
@@ -74,15 +62,15 @@ def test_the_gap_is_hatched_between_what_contactors_break_and_what_the_fuse_clea
 def test_without_a_gap_nothing_is_hatched_and_it_is_said() -> None:
     figure = _coordination(contactor_break="1300 A")
     assert isinstance(figure.data, Curves)
-    assert not _points(_picture(figure.data), "rule", "0.5")
+    assert not _points(figure.data, "rule", 0.5)
     assert figure.key.endswith("No gap.")
 
 
 def test_lines_differ_by_their_dashes_too() -> None:
     chart = _coordination().data
     assert isinstance(chart, Curves)
-    lines = [p for p in _picture(chart).iter(f"{_SVG}path") if p.get("stroke-width") in ("2", "1.4")]
-    assert len({p.get("stroke-dasharray") for p in lines}) == 2
+    lines = [path for path in picture(chart).paths if path.width in (2, 1.4)]
+    assert len({path.dash for path in lines}) == 2
 
 
 def test_let_through_stands_against_cable_and_contactor() -> None:
@@ -99,7 +87,7 @@ def test_let_through_stands_against_cable_and_contactor() -> None:
         assert [x * x * y for x, y in zip(curve.x, curve.y, strict=True)] == pytest.approx([energy] * len(curve.x))
     assert max(chart.curves[3].x) == pytest.approx(5040)
     assert {min(curve.y) for curve in chart.curves[1:]} == {min(chart.curves[3].y)}
-    dashes = [p.get("stroke-dasharray") for p in _picture(chart).iter(f"{_SVG}path")]
+    dashes = [path.dash for path in picture(chart).paths]
     assert {"6 2.5", "1.5 2", "9 2 1.5 2", "3 2"} <= set(dashes), "each told apart without colour"
 
 
@@ -107,14 +95,12 @@ def test_let_through_stands_against_cable_and_contactor() -> None:
 def test_everything_stays_on_the_picture(narrow: bool) -> None:
     chart = _coordination(let_through="60000 A²·s", contactor_withstand="150000 A²·s").data
     assert isinstance(chart, Curves)
-    picture = _picture(chart, narrow=narrow)
-    _, _, width, height = map(float, picture.get("viewBox", "").split())
-    for text in picture.iter(f"{_SVG}text"):
-        x = float(text.get("x", "nan"))
-        assert 0 <= x <= width
-        if text.get("text-anchor", "start") == "start":
-            assert x + 3.9 * len(text.text or "") <= width + 4, text.text
-        assert 0 < float(text.get("y", "nan")) <= height
+    drawn = picture(chart, narrow=narrow)
+    for words in drawn.words:
+        assert 0 <= words.x <= drawn.width
+        if words.anchor == "start":
+            assert words.x + 3.9 * len(words.words) <= drawn.width + 4, words.words
+        assert 0 < words.y <= drawn.height
 
 
 def test_what_is_not_above_nought_has_no_place_and_too_little_is_not_drawn() -> None:

@@ -16,6 +16,7 @@ import pikepdf
 import pytest
 
 from tests.documents import sample
+from tests.documents.picture import picture
 from witnessmark.confined import call
 from witnessmark.document import figures
 from witnessmark.document.blockdata import BlockFault, as_json, load
@@ -452,10 +453,10 @@ def test_a_figure_escapes_its_words_and_keeps_far_values_on_the_paper() -> None:
                 svg = figures.draw(chart, figures.for_print(), narrow=narrow)
                 assert "<b>" not in svg
                 assert "<i>" not in svg
-                width = float(re.findall(r'viewBox="0 0 ([\d.]+)', svg)[0])
-                centres = [float(x) for x in re.findall(r'cx="(-?[\d.]+)"', svg)]
+                drawn = picture(chart, narrow=narrow)
+                centres = [dot.middle[0] for dot in drawn.dots()]
                 assert len(centres) == 5
-                assert all(0 <= x <= width for x in centres)
+                assert all(0 <= x <= drawn.width for x in centres)
 
 
 # ---------------------------------------------------------------- templates and the whole job

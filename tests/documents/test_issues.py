@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import json
-import re
 from datetime import date
 from pathlib import Path
 
 import pytest
 
+from tests.documents.picture import picture
 from tests.release.yard import frozen, without_document, yard
 from witnessmark.assessment.assess import assess
 from witnessmark.document.content import sources
 from witnessmark.document.drawings import IssueBar, Issues
-from witnessmark.document.figures import draw, for_print, for_screen
+from witnessmark.document.figures import draw, for_screen
 from witnessmark.reading.workshop import read_workshop
 
 CHART = Issues(
@@ -28,13 +28,14 @@ CHART = Issues(
 
 @pytest.mark.parametrize("narrow", [False, True])
 def test_a_bar_is_as_long_as_its_number(narrow: bool) -> None:
-    svg = draw(CHART, for_print(), narrow=narrow)
-    filled = [float(width) for width in re.findall(r'<path d="M[\d.]+ [\d.]+h([\d.]+)v9h', svg)]
+    drawn = picture(CHART, narrow=narrow)
+    filled = [path.box for path in drawn.paths if path.fill == "ink"]
     assert len(filled) == 2  # none for nought, and the issue of this file is hatched
-    assert filled[0] / filled[1] == pytest.approx(12 / 3, rel=0.01)
-    [(start, end)] = re.findall(r'd="M([\d.]+) [\d.]+H([\d.]+)V', svg)
-    assert (float(end) - float(start)) / filled[0] == pytest.approx(6 / 12, rel=0.01)
-    words = re.findall(r">([^<>]+)</text>", svg)
+    lengths = [box[2] - box[0] for box in filled]
+    assert lengths[0] / lengths[1] == pytest.approx(12 / 3, rel=0.001)
+    ((left, _, right, _),) = (path.box for path in drawn.with_width("ink", 1.0))
+    assert (right - left) / lengths[0] == pytest.approx(6 / 12, rel=0.001)
+    words = [words.words for words in drawn.words]
     assert [w for bar in CHART.bars for w in (bar.label, bar.shown) if w not in words] == []
 
 

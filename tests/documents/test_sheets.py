@@ -135,7 +135,7 @@ def test_what_must_be_read_has_the_uncertainty_of_the_meter_in_it(
     """
     world, sheet, found = bench
     (edge,) = edges(world, sheet, sheet.to_do[0], found, van[1].as_of.date())
-    assert edge.limit == "less than 0.1 Ω"
+    assert (edge.kind, edge.limit) == ("less_than", "0.1 Ω")
     must, unit = edge.must.split()
     added = float(edge.added.split()[0])
     assert unit == "mΩ"
@@ -167,7 +167,7 @@ def test_every_blank_has_room_for_what_must_be_read(van: tuple[Workshop, Assessm
     assert [b["number"] for b in live["blanks"]] == ["1", "2", "3", "4", "5", "6"]
     assert not live["wide"]
     assert live["volts"].replace("\u00a0", " ") == "403.2 V DC"
-    assert live["causes"] == ["A"]
+    assert live["causes"] == ["Row A, cause of the first fail:"]
     assert any("2m8wfd" in note for note in live["rows"][0]["notes"])
     assert all("qualified" in " ".join(d["cautions"]) for d in made.values())
     assert next(e["must"].replace("\u00a0", " ") for e in live["edges"]).startswith("at least 50")

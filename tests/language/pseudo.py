@@ -17,6 +17,7 @@ from html import unescape
 from pathlib import Path
 
 from tests.language.texts import ROOT, texts
+from witnessmark.document.text import UNITS
 from witnessmark.language import Language, compiled
 
 MARK = "ø"
@@ -56,7 +57,7 @@ def pseudo() -> Language:
 # ---------------------------------------------------------------- what is neither ours nor the workshop's
 
 _SPOKEN = ("aria-label", "alt", "placeholder", "title")
-_KNOWN = {"sha", "vin", "yaml", "json", "csv", "pdf", "html", "un", "iso", "iec", "din", "en", "dc", "ac", "hv"}
+_KNOWN = {"sha", "vin", "yaml", "json", "csv", "pdf", "html", "un", "iso", "iec", "din", "en", "dc", "ac", "hv", "rₒ"}
 
 
 def said_in(html: str) -> Iterator[str]:
@@ -68,6 +69,15 @@ def said_in(html: str) -> Iterator[str]:
     for piece in re.split(r"<[^>]*>", html):
         if text := " ".join(unescape(piece).replace("\u00a0", " ").replace("\u202f", " ").split()):
             yield text
+
+
+_CODE = re.compile(r"\b[2-9a-z]{4}-[2-9a-z]{4}-[2-9a-z]{4}\b")
+
+
+def printed_in(text: str) -> str:
+    """A page of a PDF as its reader gives it, in one line: lines are joined, codes of sheets are taken out."""
+    text = text.replace("\u00a0", " ").replace("\u202f", " ").replace("\u200b", "").replace("\u00ad", "")
+    return " ".join(_CODE.sub(f" {MARK}code ", text).split())
 
 
 @functools.cache
@@ -88,15 +98,30 @@ def plain(text: str) -> str:
     return " ".join(re.findall(r"[^\W_]+", text.casefold()))
 
 
+_FIGURE = re.compile(rf"(?<![\w.,-])[<>≥≤±−+-]?\s?\d[\d., \u202f]*\s?(?:(?:{UNITS})(?![\w·/-]))?")
+"""A number with its unit, a clause or a date: no words of anybody."""
+
+
 def strangers(text: str, known: str) -> list[str]:
     """Runs of words without the mark that nobody of the workshop wrote."""
     found = []
     for run in re.split(rf"{MARK}[\w']+", text):
-        words = re.findall(r"[^\W\d_][\w']+", run)
-        if all(w.casefold() in _KNOWN for w in words) or f" {plain(run)} " in known:
+        if _is_known(run, known) or all(_is_known(p, known) for p in re.split(r"[;:]\s", _FIGURE.sub(" ; ", run))):
             continue
         found.append(run.strip())
     return found
+
+
+@functools.cache
+def _months() -> frozenset[str]:
+    from babel.dates import get_month_names
+
+    return frozenset(get_month_names("wide", locale=TAG).values())
+
+
+def _is_known(run: str, known: str) -> bool:
+    words = {word.casefold() for word in re.findall(r"[^\W\d_][\w']+", run)}
+    return words <= _KNOWN | _months() or f" {plain(run)} " in known
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import ast
 import dataclasses
 import io
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,8 +19,10 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 SOURCE = ROOT / "src" / "witnessmark"
 POT = SOURCE / "languages" / "witnessmark.pot"
-DECLARED = ("title", "purpose", "validity", "demands", "text", "confidence")
+DECLARED = ("title", "purpose", "validity", "demands", "must", "text", "confidence")
 """Fields of what a method declares that are words of ours."""
+_A_WORD = re.compile(r"[a-z]{3}")
+"""A choice that is a word, such as `homogeneous`, and no name of a class, such as `IIIb`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +103,8 @@ def _declared(value: object) -> Iterator[str]:
             if isinstance(inner, str):
                 if field.name in DECLARED and inner:
                     yield inner
+            elif field.name == "choices":
+                yield from (choice for choice in inner if _A_WORD.search(choice))
             else:
                 yield from _declared(inner)
 

@@ -62,9 +62,8 @@ def _corridor(given: Given) -> Outputs:
 
 
 def _probe(given: Given) -> Outputs:
-    force, _, what, _ = PROBES[str(given["probe"])]
-    diameter, length = (float(part.split()[-2]) for part in (what.split("×")[0], what.split("×")[1]))
-    return {"force": force, "diameter": diameter / 1000, "length": length / 1000}
+    force, _, diameter, length = PROBES[str(given["probe"])]
+    return {"force": force, "diameter": float(diameter) / 1000, "length": float(length) / 1000}
 
 
 def _groove(given: Given) -> Outputs:

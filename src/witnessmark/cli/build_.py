@@ -155,6 +155,9 @@ def _submission(options: argparse.Namespace, root: Path, workshop: Workshop, ass
             folder=report.out,
         )
     )
+    for item in report.unsure:
+        words = say("item {item}: look whether what is there is all that is asked", item=f"{item.no} {item.title}")
+        put(f"  {words}")
     for item in report.missing:
         put("  " + say("to be added by the applicant: {item}", item=f"{item.no} {item.title}"))
     for name, why in report.kept_back:
@@ -167,8 +170,5 @@ def _submission(options: argparse.Namespace, root: Path, workshop: Workshop, ass
                 assessment.gap_count,
             )
         )
-    known_by = say(
-        "How well this route is known: {words}. Ask the office before anything is sent.", words=found.confidence
-    )
-    put(known_by)
+    put(say("How well this route is known: {how}. Ask the office before anything is sent.", how=found.confidence))
     return Exit.DONE

@@ -115,8 +115,8 @@ def print_meters(meters: Meters, planned: Plan | None) -> None:
     put()
     put(say("Before anyone goes to the car"))
     for role, name in meters.instruments.items():
-        title = next((r.title for r in meters.method.roles if r.name == role), role)
-        put("  " + say("{instrument} is the {role}.", instrument=harmless(name), role=harmless(say(title))))
+        title = next((say(r.title) for r in meters.method.roles if r.name == role), role)
+        put("  " + say("{instrument} is the {role}.", instrument=harmless(name), role=harmless(title)))
     for unfilled in meters.method.roles:
         if unfilled.required and unfilled.name not in meters.instruments:
             words = say(

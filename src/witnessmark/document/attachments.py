@@ -6,14 +6,15 @@ Photographs and logs stay outside: the document lists them with their hashes.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from witnessmark.document.tables import figures_csv, readings_csv
 from witnessmark.document.views.book import Book
 from witnessmark.document.views.instruments import used
 from witnessmark.document.views.people import roles
-from witnessmark.document.views.words import joined, plain_name
+from witnessmark.document.views.words import joined
+from witnessmark.language import Words, declared, say
 from witnessmark.problems import Problem
 from witnessmark.records.acts import (
     Adoption,
@@ -25,16 +26,51 @@ from witnessmark.records.acts import (
     Comparison,
     Concession,
     DesignRevision,
+    Event,
     Policy,
     Record,
     RiskAnalysis,
     SetEdition,
+    Statement,
     Withdrawal,
 )
 from witnessmark.records.canonical import canonical_text
+from witnessmark.records.release import Release
 from witnessmark.records.world import Act, Held
 
 __all__ = ["LIMIT", "Planned", "plan"]
+
+_KINDS: Mapping[type, str] = Words(
+    {
+        Adoption: declared("Adoption of figures"),
+        Answer: declared("Answer of the authority"),
+        Authorisation: declared("Authorisation"),
+        Calibration: declared("Calibration"),
+        CarryOver: declared("Carry-over"),
+        Check: declared("Check by a second person"),
+        Comparison: declared("Comparison with the official text"),
+        Concession: declared("Concession"),
+        DesignRevision: declared("Design revision"),
+        Event: declared("Event"),
+        Policy: declared("Policy"),
+        Record: declared("Record"),
+        Release: declared("Release"),
+        RiskAnalysis: declared("Risk analysis"),
+        SetEdition: declared("Set edition"),
+        Statement: declared("Statement"),
+        Withdrawal: declared("Withdrawal"),
+    }
+)
+_HELD = Words(
+    {
+        Held.UNCHANGED: declared("unchanged"),
+        Held.EDITED: declared("edited"),
+        Held.UNSEALED: declared("unsealed"),
+        Held.DOUBLED: declared("doubled"),
+        Held.MISSING: declared("missing"),
+        Held.MISPLACED: declared("misplaced"),
+    }
+)
 
 LIMIT = 20 * 1024 * 1024
 """Most bytes that are attached; what does not fit is listed with the reason."""
@@ -66,14 +102,15 @@ def plan(book: Book) -> tuple[Planned, ...]:
         titles = joined(dict.fromkeys(use.requirement.requirement.title for use in uses))
         if record.readings:
             text = readings_csv(record, book.method(record.method))
-            out.append(Planned(f"{code}.csv", "text/csv", f"Readings of record {code}: {titles}", "data", text=text))
+            told = say("Readings of record {code}: {titles}", code=code, titles=titles)
+            out.append(Planned(f"{code}.csv", "text/csv", told, "data", text=text))
         figures = book.workshop.figures.get(code)
         if figures and not isinstance(figures, Problem) and isinstance(figures, dict | type(book.acts)):
             out.append(
                 Planned(
                     f"{code}-figures.csv",
                     "text/csv",
-                    f"Numbers taken from the log of record {code}: {titles}",
+                    say("Numbers taken from the log of record {code}: {titles}", code=code, titles=titles),
                     "supplement",
                     text=figures_csv(figures),
                 )
@@ -82,11 +119,11 @@ def plan(book: Book) -> tuple[Planned, ...]:
 
 
 def _act(book: Book, act: Act) -> Planned:
-    words = f"{_kind(act)} {act.code}"
+    words = say("{act} {code}", act=_kind(act), code=act.code)
     if isinstance(act.body, Record):
         uses = book.uses.get(act.code, ())
         titles = joined(dict.fromkeys(use.requirement.requirement.title for use in uses))
-        words += f": {titles}" if titles else ""
+        words = say("{record}: {titles}", record=words, titles=titles) if titles else words
     if act.held is Held.UNCHANGED and act.seal_holds:
         return Planned(f"{act.code}.yaml", "application/yaml", words, "source", path=act.path)
     # The file in the folder is not what was first committed: that text is attached, in canonical form (JSON is YAML).
@@ -94,30 +131,14 @@ def _act(book: Book, act: Act) -> Planned:
     return Planned(
         f"{act.code}.yaml",
         "application/yaml",
-        f"{words}, as first committed ({act.held.value} now)",
+        say("{act}, as first committed ({held} now)", act=words, held=_HELD[act.held]),
         "source",
         text=text,
     )
 
 
 def _kind(act: Act) -> str:
-    names: dict[type, str] = {
-        Record: "Record",
-        Withdrawal: "Withdrawal",
-        CarryOver: "Carry-over",
-        Check: "Check by a second person",
-        Calibration: "Calibration",
-        Authorisation: "Authorisation",
-        Concession: "Concession",
-        Answer: "Answer of the authority",
-        RiskAnalysis: "Risk analysis",
-        Policy: "Policy",
-        SetEdition: "Set edition",
-        Comparison: "Comparison with the official text",
-        Adoption: "Adoption of figures",
-        DesignRevision: "Design revision",
-    }
-    return names.get(type(act.body), plain_name(type(act.body).__name__).capitalize())
+    return _KINDS[type(act.body)]
 
 
 def _acts(book: Book) -> Iterator[Act]:

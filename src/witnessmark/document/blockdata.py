@@ -53,7 +53,8 @@ def as_json(block: Any) -> Any:
         out: dict[str, Any] = {}
         for field in dataclasses.fields(block):
             value = getattr(block, field.name)
-            if field.name != "kind" and field.default is not dataclasses.MISSING and value == field.default:
+            default = field.default_factory() if callable(field.default_factory) else field.default
+            if field.name != "kind" and default is not dataclasses.MISSING and value == default:
                 continue
             out[field.name] = as_json(value)
         for name, cls in _FIGURES.items():

@@ -48,8 +48,10 @@ from __future__ import annotations
 import types
 import typing
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Literal
+
+from witnessmark.language import say
 
 from .drawings import (
     Band,
@@ -245,7 +247,7 @@ class Register:
 
     groups: tuple[Group, ...]
     permissions: tuple[Concession, ...] = ()
-    permissions_title: str = "Stands by permission, not by proof:"
+    permissions_title: str = field(default_factory=lambda: say("Stands by permission, not by proof:"))
     kind: Literal["register"] = "register"
 
 
@@ -317,7 +319,7 @@ class Readings:
     """Readings in the order taken, with the table's `number` ("8-7") and `caption`; `note` below, `side` at left."""
 
     rows: tuple[Reading, ...]
-    caption: str = "Readings, in the order taken"
+    caption: str = field(default_factory=lambda: say("Readings, in the order taken"))
     number: str = ""
     note: Text = ""
     side: tuple[Pair, ...] = ()
@@ -370,7 +372,7 @@ class Budget:
     combined: str
     expanded: str
     of_symbol: str = ""
-    caption: str = "Uncertainty budget"
+    caption: str = field(default_factory=lambda: say("Uncertainty budget"))
     number: str = ""
     side_note: Text = ""
     id: str = ""
@@ -420,7 +422,7 @@ class Leaves:
     """How one requirement is shown: leaf, part, verdict, records."""
 
     rows: tuple[LeafRow, ...]
-    caption: str = "How it is shown"
+    caption: str = field(default_factory=lambda: say("How it is shown"))
     number: str = ""
     rule: Text = ""
     id: str = ""

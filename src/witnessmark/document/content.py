@@ -15,6 +15,7 @@ from witnessmark.document.attachments import Planned, plan
 from witnessmark.document.blockdata import as_json
 from witnessmark.document.blocks import Block, Column, Link, Note, Table
 from witnessmark.document.issued import Issued
+from witnessmark.document.layout_words import concessions_words, fields_words, gaps_words
 from witnessmark.document.settings import Chapter as ListedChapter
 from witnessmark.document.settings import Listed, Settings
 from witnessmark.document.views import (
@@ -46,10 +47,10 @@ from witnessmark.document.views import (
 )
 from witnessmark.document.views import own as own_chapters
 from witnessmark.document.views.book import FILES, REGISTER, Book, Chapter, View, state_page
-from witnessmark.document.views.cover import open_words
+from witnessmark.document.views.cover import all_shown, open_words
 from witnessmark.document.views.letterhead import mark_file
-from witnessmark.document.views.words import capital, day, plural, state_word
-from witnessmark.language import Language, speaking, spoken
+from witnessmark.document.views.words import capital, day, state_word
+from witnessmark.language import Language, say, say_n, speaking, spoken
 from witnessmark.records.world import Workshop
 
 __all__ = ["VIEWS", "Published", "Sources", "sources"]
@@ -171,15 +172,15 @@ def _sources(
 
 def _attached(planned: tuple[Planned, ...], chapter: Chapter) -> Block:
     if not planned:
-        return Note("Nothing is attached.", id="b.attached")
+        return Note(say("Nothing is attached."), id="b.attached")
     rows = tuple(
-        (p.name if p.why_not else (Link(f"attachment:{p.name}", p.name),), p.description, p.why_not or "attached")
+        (p.name if p.why_not else (Link(f"attachment:{p.name}", p.name),), p.description, p.why_not or say("attached"))
         for p in planned
     )
     return Table(
-        (Column("File", width=1.2), Column("What it is", width=4), Column("In this file", width=1)),
+        (Column(say("File"), width=1.2), Column(say("What it is"), width=4), Column(say("In this file"), width=1)),
         rows,
-        f"{plural(len(planned), 'attachment')}".capitalize(),
+        capital(say_n("{count} attachment", "{count} attachments", len(planned))),
         f"{chapter.number}-3",
         id="b.attached",
     )
@@ -187,34 +188,32 @@ def _attached(planned: tuple[Planned, ...], chapter: Chapter) -> Block:
 
 def _settings(book: Book) -> Settings:
     assessment, vehicle, history = book.assessment, book.vehicle, book.workshop.history
-    total, gaps = len(assessment.requirements), len(book.gaps)
     demonstration = book.workshop.file.demonstration
-    if book.ready:
-        verdict, detail, short = f"All {total} requirements are shown or do not apply.", "", "ready"
-    else:
-        stand = "stands" if gaps == 1 else "stand"
-        verdict = "Not ready to submit."
-        fields = open_words(book)
-        detail = f"{gaps} of {total} requirements {stand} in the way" if gaps else "The files have problems"
-        short = f"{gaps} gap{'' if gaps == 1 else 's'}" if gaps else "problems in the files"
-        if fields and not gaps:
-            empty = len(assessment.empty_fields)
-            detail, short = capital(fields), f"{empty} empty field{'' if empty == 1 else 's'}" if empty else "in doubt"
+    verdict, detail, short = _verdict(book)
     if history.consulted:
-        files_ = plural(history.uncommitted, "file")
-        origin = f"commit {(history.commit or 'none')[:12]}, {files_} not committed"
+        origin = say_n(
+            "commit {commit}, {count} file not committed",
+            "commit {commit}, {count} files not committed",
+            history.uncommitted,
+            commit=(history.commit or say("none"))[:12],
+        )
         if not history.complete:
-            origin += ", history incomplete"
+            origin = say("{commit}, history incomplete", commit=origin)
     else:
-        origin = "pinned demonstration, history not consulted" if demonstration else "history not consulted"
+        origin = say("pinned demonstration, history not consulted") if demonstration else say("history not consulted")
     if book.draft:
-        origin = f"DRAFT, {origin}"
+        origin = say("DRAFT, {origin}", origin=origin)
     elif book.issued is not None:
-        origin = f"frozen from commit {book.issued.commit[:12]}"
+        origin = say("frozen from commit {commit}", commit=book.issued.commit[:12])
     return Settings(
-        title=f"{vehicle.title}: technical file {vehicle.file_number}, issue {book.issue}",
+        title=say(
+            "{vehicle}: technical file {number}, issue {issue}",
+            vehicle=vehicle.title,
+            number=vehicle.file_number,
+            issue=book.issue,
+        ),
         vehicle=vehicle.title.partition(",")[0],
-        vin=book.fact_words("vin") or "not stated",
+        vin=book.fact_words("vin") or say("not stated"),
         file_number=vehicle.file_number,
         issue=book.issue,
         status="draft" if book.draft else "released",
@@ -224,9 +223,9 @@ def _settings(book: Book) -> Settings:
         ready=book.ready,
         origin=origin,
         verdict_detail=detail,
-        verdict_link=None if book.ready else Link(REGISTER, "gap register", True),
+        verdict_link=None if book.ready else Link(REGISTER, say("gap register"), True),
         verdict_short=short,
-        stamps=("Demonstration: all data invented",) if demonstration else (),
+        stamps=(say("Demonstration: all data invented"),) if demonstration else (),
         chapters=tuple(_listed(chapter) for chapter in book.chapters if chapter.number),
         states=tuple(
             Listed(state_page(s), s.value, state_word(s), assessment.summary[s]) for s in states.occurring(book)
@@ -236,12 +235,31 @@ def _settings(book: Book) -> Settings:
     )
 
 
+def _verdict(book: Book) -> tuple[str, str, str]:
+    """Whether it can be submitted, what stands in the way in a sentence, and that as short as can be."""
+    total, gaps, empty = len(book.assessment.requirements), len(book.gaps), len(book.assessment.empty_fields)
+    if book.ready:
+        return all_shown(total), "", say("ready")
+    verdict = say("Not ready to submit.")
+    if gaps:
+        detail = say_n(
+            "{n} of {total} requirements stands in the way",
+            "{n} of {total} requirements stand in the way",
+            gaps,
+            total=total,
+        )
+        return verdict, detail, gaps_words(gaps)
+    if fields := open_words(book):
+        return verdict, capital(fields), fields_words(empty) if empty else say("in doubt")
+    return verdict, say("The files have problems"), say("problems in the files")
+
+
 def _listed(chapter: Chapter) -> ListedChapter:
     note = ""
     if chapter.gaps:
-        note = f"{chapter.gaps} gap{'' if chapter.gaps == 1 else 's'}"
+        note = gaps_words(chapter.gaps)
     elif chapter.fields:
-        note = f"{chapter.fields} empty field{'' if chapter.fields == 1 else 's'}"
+        note = fields_words(chapter.fields)
     elif chapter.concessions:
-        note = f"{chapter.concessions} concession{'' if chapter.concessions == 1 else 's'}"
+        note = concessions_words(chapter.concessions)
     return ListedChapter(chapter.name, chapter.short or chapter.title, chapter.number, note, chapter.flows)

@@ -9,11 +9,14 @@ by its number.
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from witnessmark.document.layout_words import HITS, REQUIREMENT
+from witnessmark.language import say
 from witnessmark.problems import Place, Problem
 
 from .counts import Expected
@@ -121,8 +124,8 @@ def _table(font: Any) -> dict[int, str]:
 
 
 def letters(text: str) -> str:
-    """Latin letters and digits alone: where a line or a long word was broken does not matter then."""
-    return re.sub(r"[^A-Za-z0-9]+", "", text)
+    """Letters and digits alone: where a line or a long word was broken does not matter then."""
+    return re.sub(r"[\W_]+", "", unicodedata.normalize("NFKC", text))
 
 
 def compare_pdf(expected: Sequence[Expected], found: Printed, file: str) -> tuple[Problem, ...]:
@@ -138,7 +141,8 @@ def compare_pdf(expected: Sequence[Expected], found: Printed, file: str) -> tupl
         if not there:
             problems.append(_missing(one, "chapters have no entry", f"{one.title} {one.word}", file))
         if one.gap and one.number and one.number not in jobs:
-            problems.append(_missing(one, "gap register does not name", f"requirement {one.number}", file))
+            named = say(REQUIREMENT, number=one.number)
+            problems.append(_missing(one, "gap register does not name", named, file))
     return tuple(problems)
 
 
@@ -151,10 +155,16 @@ def _taken(left: str, words: Sequence[str]) -> tuple[str, bool]:
 
 def _jobs(text: str) -> frozenset[str]:
     """The numbers of all requirements that the gap register names: "requirement 8.4", or in a list after "Hits"."""
-    named = re.findall(r"requirement\s+(\d[\d.]*\d)", text)
-    for listed in re.findall(r"Hits((?:[\s,]*\d[\d.]*\d(?![\d.]))+)", text):
+    before, _, after = say(REQUIREMENT, number="\0").partition("\0")
+    named = re.findall(rf"{_loose(before)}(\d[\d.]*\d){_loose(after)}", text)
+    for listed in re.findall(rf"{_loose(say(HITS))}((?:[\s,]*\d[\d.]*\d(?![\d.]))+)", text):
         named += re.findall(r"\d[\d.]*\d", listed)
     return frozenset(named)
+
+
+def _loose(words: str) -> str:
+    """A pattern of the words, wherever a line was broken between them."""
+    return r"\s+".join(re.escape(word) for word in re.split(r"\s+", words))
 
 
 def _missing(one: Expected, where: str, words: str, file: str) -> Problem:

@@ -6,11 +6,13 @@ counted against the assessment. A requirement that is missing, doubled, hidden o
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
 from typing import Any
 
+from witnessmark.document.layout_words import concessions_words, fields_words, gaps_words
 from witnessmark.problems import Place, Problem
 
 __all__ = ["Expected", "Seen", "Wanted", "compare", "odd", "seen_in_html", "seen_in_tree"]
@@ -122,22 +124,42 @@ def _miscounted(
 ) -> Iterator[Problem]:
     """Links whose number is not that of the requirements, or of the empty fields, which they lead to."""
     page, _, anchor = target.partition("#")
-    among = [e for e in expected if e.listed.partition("#")[0] == page]
-    if among:
-        among = [e for e in among if not anchor or e.target.partition("#")[0] == anchor.removeprefix("l.")]
+    listed = [e for e in expected if e.listed.partition("#")[0] == page]
+    among = [e for e in listed if not anchor or e.target.partition("#")[0] == anchor.removeprefix("l.")]
+    here = [e for e in expected if e.target.partition("#")[0] == page] or expected
     for said in sorted({one.word for one in places}):
-        right = len(among)
-        if not any(e.listed.partition("#")[0] == page for e in expected):
-            here = [e for e in expected if e.target.partition("#")[0] == page] or expected
-            right = sum(e.state == "under-concession" if "concession" in said else e.gap for e in here)
-            right = empty if "empty field" in said else right
-        if said.partition(" ")[0] != str(right):
+        right = len(among) if listed else _right(said, here, empty)
+        if not listed and not right and not re.search(r"\d", said):
+            continue  # nothing is counted, and nothing is said to be
+        if _plain(said) != (str(right) if listed else _plain(_words_of(said)(right))):
             yield _problem(
                 "count.link",
                 f"a link to {target} in the {output} says {said!r}, where it has to say {right}",
                 target,
                 COUNT,
             )
+
+
+def _plain(said: str) -> str:
+    return " ".join(said.split())
+
+
+def _words_of(said: str) -> Callable[[int], str]:
+    """What is counted, told by the words round the number: gaps where no other words fit."""
+    number = re.search(r"\d+", said)
+    n = int(number[0]) if number else 1  # some languages say one without a digit
+    return next(
+        (words for words in (gaps_words, concessions_words, fields_words) if _plain(words(n)) == _plain(said)),
+        gaps_words,
+    )
+
+
+def _right(said: str, here: Sequence[Expected], empty: int) -> int:
+    """How many of what is counted there are."""
+    words = _words_of(said)
+    if words is fields_words:
+        return empty
+    return sum(e.state == "under-concession" if words is concessions_words else e.gap for e in here)
 
 
 def _one(want: Expected, places: list[Seen], where: str, target: str, output: str) -> Iterator[Problem]:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
+
+from witnessmark.language import say
 
 from .pieces import State
 
@@ -69,7 +71,7 @@ class Decay:
     crossing_u: float = 0.0
     crossing_words: str = ""
     passed: bool = False
-    axis: str = "time after parting, s"
+    axis: str = field(default_factory=lambda: say("time after parting, s"))
     unit: str = "V"
 
 
@@ -162,7 +164,7 @@ class OneLine:
     packs: tuple[OnBus, ...]
     buses: tuple[Bus, ...]
     apart: tuple[OnBus, ...] = ()
-    apart_words: str = "on no bus that is stated"
+    apart_words: str = field(default_factory=lambda: say("on no bus that is stated"))
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,8 @@ import functools
 import re
 from typing import Any
 
+from witnessmark.language import decimal_mark
+
 __all__ = ["FormulaFault", "math_tree", "mathml"]
 
 _PRIMES = re.compile(r"(?<!\\)('+)")
@@ -16,13 +18,26 @@ class FormulaFault(ValueError):
     """The formula uses what the subset of LaTeX has not. The message says what."""
 
 
-@functools.lru_cache(maxsize=4096)
+_NUMBER = re.compile(r"<mn>[^<]*</mn>")
+
+
 def mathml(latex: str, *, block: bool = False) -> str:
     """`latex` as a MathML element on one line.
 
-    Primes become superscripts, as they are printed. Raises `FormulaFault` for an unknown command, unbalanced braces
-    or more than 4000 characters.
+    Primes become superscripts, as they are printed; numbers have the decimal mark of the language. Raises
+    `FormulaFault` for an unknown command, unbalanced braces or more than 4000 characters.
     """
+    return _marked(latex, block, decimal_mark())
+
+
+@functools.lru_cache(maxsize=4096)
+def _marked(latex: str, block: bool, mark: str) -> str:
+    text = _converted(latex, block)
+    return text if mark == "." else _NUMBER.sub(lambda found: found[0].replace(".", mark), text)
+
+
+@functools.lru_cache(maxsize=4096)
+def _converted(latex: str, block: bool) -> str:
     from docutils.utils.math import MathError
     from docutils.utils.math.latex2mathml import tex2mathml
 
@@ -43,11 +58,11 @@ def mathml(latex: str, *, block: bool = False) -> str:
 
 
 @functools.lru_cache(maxsize=4096)
-def _walked(latex: str, block: bool) -> Any:
+def _walked(latex: str, block: bool, mark: str) -> Any:
     from xml.etree import ElementTree
 
     # Our own output of the line above, never a file: no entities, no external parts.
-    root = ElementTree.fromstring(mathml(latex, block=block))
+    root = ElementTree.fromstring(_marked(latex, block, mark))
     return _walk(root)
 
 
@@ -56,7 +71,7 @@ def math_tree(latex: str, *, block: bool = False) -> Any:
 
     Raises `FormulaFault` as `mathml` does, and for an element that print does not know.
     """
-    return _walked(latex, block)
+    return _walked(latex, block, decimal_mark())
 
 
 _LEAVES = frozenset({"mi", "mn", "mo", "mtext"})

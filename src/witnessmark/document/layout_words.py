@@ -5,12 +5,30 @@ The theme and the print templates take them by name; both say them in the langua
 
 from __future__ import annotations
 
-from witnessmark.language import Words, declared
+from witnessmark.language import Words, declared, say_n
 
-__all__ = ["LAYOUT", "STATE_WORDS"]
+__all__ = [
+    "HITS",
+    "LAYOUT",
+    "REQUIREMENT",
+    "STATE_WORDS",
+    "concessions_words",
+    "fields_words",
+    "gaps_words",
+]
 
 LAYOUT = Words(
     {
+        # What a team's own template may hold: the kinds of admonition of reStructuredText.
+        "attention": declared("Attention"),
+        "caution": declared("Caution"),
+        "danger": declared("Danger"),
+        "error": declared("Error"),
+        "hint": declared("Hint"),
+        "important": declared("Important"),
+        "note": declared("Note"),
+        "tip": declared("Tip"),
+        "warning": declared("Warning"),
         "all_by_state": declared("All requirements, by state"),
         "asked": declared("Asked"),
         "by_state": declared("By state"),
@@ -22,6 +40,7 @@ LAYOUT = Words(
         "demonstration": declared("Demonstration"),
         "do_this": declared("Do this"),
         "figure": declared("Figure"),
+        "formula": declared("Formula"),
         "finding": declared("Finding"),
         "how_shown": declared("How it is shown"),
         "meter": declared("\u00b1 meter"),
@@ -78,3 +97,22 @@ STATE_WORDS = Words(
     }
 )
 """The one word of each state, by its token."""
+
+REQUIREMENT = declared("requirement {number}")
+HITS = declared("Hits")
+"""How the gap register names a requirement, alone and before a list of numbers; the count looks for both in print."""
+
+
+def gaps_words(n: int) -> str:
+    """What a link says that leads to so many gaps; the count after the build looks for these very words."""
+    return say_n("{n} gap", "{n} gaps", n)
+
+
+def fields_words(n: int) -> str:
+    """The same of empty fields of the authority's forms."""
+    return say_n("{n} empty field", "{n} empty fields", n)
+
+
+def concessions_words(n: int) -> str:
+    """The same of concessions."""
+    return say_n("{n} concession", "{n} concessions", n)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from witnessmark.document.blocks import Bus, OnBus, OneLine
-from witnessmark.document.figures import Canvas, Style, number_text
+from witnessmark.document.canvas import Canvas, Style, number_text
 from witnessmark.document.marks import MARKS
+from witnessmark.language import say
 
 __all__ = ["drawn"]
 
@@ -78,8 +79,8 @@ def _row(
     for line in (_PLUS, _MINUS):
         _double(canvas, (trunk - 1.8, y + line), (end, y + line))
     if first_of_bus:
-        canvas.text(left, y + _PLUS - 5, f"{bus.title}, HV +", token="ink2", size=7.6)
-        canvas.text(left, y + _MINUS + 10, "HV \u2212", token="ink2", size=7.6)
+        canvas.text(left, y + _PLUS - 5, say("{bus}, HV +", bus=bus.title), token="ink2", size=7.6)
+        canvas.text(left, y + _MINUS + 10, say("HV \u2212"), token="ink2", size=7.6)
     for n, part in enumerate(parts):
         x = left + n * step
         middle = x + (step - 6) / 2

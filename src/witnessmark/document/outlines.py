@@ -10,7 +10,7 @@ from itertools import groupby
 from types import MappingProxyType
 
 from witnessmark.document.blocks import Outlines, Placed
-from witnessmark.document.figures import Canvas, Style, number_text
+from witnessmark.document.canvas import Canvas, Style, number_text
 from witnessmark.document.symbols import TURNS, symbol
 
 __all__ = ["ALONG", "drawn", "unbroken"]

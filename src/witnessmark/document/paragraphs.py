@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
+
+from witnessmark.language import say
 
 from .pieces import Pair, Text
 
@@ -19,7 +21,7 @@ class Cautions:
 
     voltage: str
     lines: tuple[str, ...]
-    authority: str = "Local codes and a qualified person decide, not this document."
+    authority: str = field(default_factory=lambda: say("Local codes and a qualified person decide, not this document."))
     title: str = ""
     id: str = ""
     kind: Literal["cautions"] = "cautions"

@@ -14,6 +14,7 @@ from typing import Any
 from witnessmark.document.count_fields import ExpectedField, compare_fields, compare_printed, rows_in_html, rows_in_tree
 from witnessmark.document.count_pdf import compare_pdf, printed
 from witnessmark.document.counts import Expected, Wanted, compare, seen_in_html, seen_in_tree
+from witnessmark.language import Language, speaking
 from witnessmark.problems import Place, Problem, Severity
 
 __all__ = ["problem_from_json", "problem_to_json", "publish", "run"]
@@ -37,7 +38,8 @@ def run(job: Mapping[str, Any]) -> dict[str, Any]:
     made = make({**job, "pictures": pictures, "tree": str(tree)})
     problems += [problem_from_json(row) for row in made["problems"]]
     if made["written"]:
-        problems += _counted(job, out, tree)
+        with speaking(Language.of_json(job.get("language"))):
+            problems += _counted(job, out, tree)
     return {"files": made["files"], "problems": [problem_to_json(p) for p in problems]}
 
 

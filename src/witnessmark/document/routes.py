@@ -23,6 +23,8 @@ class Item:
     title: str
     by: Who
     source: str
+    of: tuple[str, ...] = ()
+    """Of papers: only those that show one of these requirements, which then stand under no item that asks for any."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +48,9 @@ def routes() -> tuple[Route, ...]:
             told["title"],
             told["to"],
             told["confidence"],
-            tuple(Item(i["no"], i["title"], cast("Who", i["by"]), i["from"]) for i in told["item"]),
+            tuple(
+                Item(i["no"], i["title"], cast("Who", i["by"]), i["from"], tuple(i.get("of", ()))) for i in told["item"]
+            ),
         )
         for ident, told in sorted(data.items())
     )

@@ -240,7 +240,9 @@ class Translator(HTML5Translator):
     def _math(self, latex: str, spoken: str, *, block: bool) -> None:
         element = mathml(latex, block=block)
         if block:
-            pushed = ' tabindex="0" role="group" aria-label="Formula"' if len(latex) > 48 else ""
+            pushed = (
+                f' tabindex="0" role="group" aria-label="{self.attval(LAYOUT["formula"])}"' if len(latex) > 48 else ""
+            )
             element = f'<div class="formula"{pushed}>{element}</div>'
         if spoken and spoken != latex:
             element = element.replace("<math ", f'<math aria-label="{self.attval(spoken)}" ', 1)

@@ -9,9 +9,12 @@ from typing import Any
 
 from witnessmark.document.blocks import Link, State
 from witnessmark.document.text import clean
-from witnessmark.language import say
+from witnessmark.language import Words, declared, say
 
 __all__ = ["Attachment", "Chapter", "Listed", "Settings", "cleaned", "settings_from_json"]
+
+
+_STATUS = Words({"draft": declared("draft"), "released": declared("released")})
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +82,7 @@ class Settings:
             "Technical file {number}, issue {issue}, {status}, as of {as_of}",
             number=self.file_number,
             issue=self.issue,
-            status=self.status,
+            status=_STATUS.get(self.status, self.status),
             as_of=self.as_of,
         )
 

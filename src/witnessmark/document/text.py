@@ -12,7 +12,7 @@ from bisect import bisect_right
 from collections.abc import Callable
 from importlib.resources import files
 
-__all__ = ["Rst", "broken", "clean", "covered", "escape", "pieces", "tied"]
+__all__ = ["UNITS", "Rst", "broken", "clean", "covered", "escape", "pieces", "tied"]
 
 # Marks and isolates that turn the direction of text round, so that what is read is not what is written.
 _BIDI = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
@@ -45,11 +45,11 @@ def _one(char: str) -> str:
 
 
 # The units that records and methods of this trade use, longest first; a word that only begins like one is no unit.
-_UNIT = (
+UNITS = (
     "Ω·cm|[kMG]Ω/V|[mµkMG]?Ω/V|[mµkMG]?Ω|[mµk]?V|[mµk]?A|k?Ah|[kM]?Wh|[kM]?W|[mµ]?F|[kM]?Hz|k?J|N·m|Nm|k?N|[kM]?Pa|m?bar|"
     "°C|°|K|%|[kmµ]?g|[kmcµ]?m|[mµn]?s|min|h|MB|kB|mol|digits?|weeks?|days?|months?|years?|persons?|cells"
 )
-_NUMBER_AND_UNIT = re.compile(rf"(?<=\d) (?=(?:{_UNIT})(?![\w·/-]))")
+_NUMBER_AND_UNIT = re.compile(rf"(?<=\d) (?=(?:{UNITS})(?![\w·/-]))")
 _SIGN_AND_NUMBER = re.compile(r"(?<=[±≥≤<>=×]) (?=[−-]?\d)")
 _BEFORE_SIGN = re.compile(r" (?=± ?\d)".replace(" ?", "[ \u00a0]?"))
 

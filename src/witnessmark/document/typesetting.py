@@ -13,9 +13,9 @@ from pathlib import Path
 from witnessmark.document.settings import Attachment
 from witnessmark.problems import Problem, Severity
 
-__all__ = ["typeset", "typeset_file"]
+__all__ = ["PRINT", "typeset", "typeset_file"]
 
-_PRINT = Path(__file__).parent / "print"
+PRINT = Path(__file__).parent / "print"
 _FONTS = Path(__file__).parent / "fonts"
 
 
@@ -25,7 +25,7 @@ def typeset(work: Path, pdf: Path, *, epoch: int, attachments: Sequence[Attachme
     Problems: `document.typeset` when Typst refuses, with its own words and hints.
     """
     for file in ("main.typ", "blocks.typ", "base.typ"):
-        shutil.copyfile(_PRINT / file, work / file)
+        shutil.copyfile(PRINT / file, work / file)
     (work / "attached").mkdir(exist_ok=True)
     listed = []
     for number, attachment in enumerate(attachments, 1):

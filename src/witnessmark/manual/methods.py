@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from witnessmark.document.blocks import Cautions, Note, Pair, Pairs, Symbol, Text
+from witnessmark.language import say
 from witnessmark.methods.base import InputSpec, Method
 from witnessmark.methods.registry import METHODS, method
 from witnessmark.quantities.format import number
@@ -29,7 +30,7 @@ def methods_pages() -> Iterator[Written]:
         f"{len(found)} methods come with the tool. A change that can alter a digit is a new version; the old one "
         "stays. High voltage can kill: each page begins with the cautions of its method."
     )
-    rows: list[tuple[Text, ...]] = [(cell(m.id, page_of(m.id)), m.title, _yields(m)) for m in found]
+    rows: list[tuple[Text, ...]] = [(cell(m.id, page_of(m.id)), say(m.title), _yields(m)) for m in found]
     overview.block(table("b.methods", (("Method", 1.6), ("What it is", 3), ("What it yields", 2)), rows))
     yield overview
     for one in found:
@@ -37,15 +38,18 @@ def methods_pages() -> Iterator[Written]:
 
 
 def _yields(one: Method) -> str:
-    return "; ".join(f"{m.title}{f' in {m.unit}' if m.unit not in ('', '1') else ''}" for m in one.measurands)
+    return "; ".join(f"{say(m.title)}{f' in {m.unit}' if m.unit not in ('', '1') else ''}" for m in one.measurands)
 
 
 def _page(one: Method) -> Written:
-    page = Written(page_of(one.id), f"{one.title} ({one.id})", listed=False)
-    page.block(Note(one.purpose, style="lead"))
+    page = Written(page_of(one.id), f"{say(one.title)} ({one.id})", listed=False)
+    page.block(Note(say(one.purpose), style="lead"))
     page.block(
         Cautions(
-            voltage="High voltage can kill", lines=tuple(c.text for c in one.cautions), title=one.title, id="b.cautions"
+            voltage="High voltage can kill",
+            lines=tuple(say(c.text) for c in one.cautions),
+            title=say(one.title),
+            id="b.cautions",
         )
     )
     page.formula(one.equation)
@@ -53,8 +57,8 @@ def _page(one: Method) -> Written:
         Pairs(
             (
                 Pair("Source", one.source),
-                Pair("How well it is known", one.confidence),
-                Pair("Valid", one.validity),
+                Pair("How well it is known", say(one.confidence)),
+                Pair("Valid", say(one.validity)),
                 *(
                     (Pair("Uncertainty", "with the terms of second order (JCGM 100:2008, 5.1.2, note)"),)
                     if one.second_order
@@ -70,17 +74,25 @@ def _page(one: Method) -> Written:
         page.heading("What is read, in the order of taking")
         heads = (("Name in the file", 1.4), ("Symbol", 0.8), ("What it is", 3), ("Unit", 0.8), ("Plausible", 1.4))
         rows: list[tuple[Text, ...]] = [
-            (s.name, (Symbol(s.symbol, s.title),) if s.symbol else "none", _what(one, s), _unit(s), _plausible(s))
+            (s.name, (Symbol(s.symbol, say(s.title)),) if s.symbol else "none", _what(one, s), _unit(s), _plausible(s))
             for s in sorted(one.inputs, key=lambda s: s.order)
         ]
         page.block(table("b.inputs", heads, rows))
     sections: tuple[tuple[str, str, list[tuple[Text, ...]]], ...] = (
-        ("Facts that it needs", "facts", [(s.name, s.title + _optional(s.required), cell(s.unit)) for s in one.facts]),
+        (
+            "Facts that it needs",
+            "facts",
+            [(s.name, say(s.title) + _optional(s.required), cell(s.unit)) for s in one.facts],
+        ),
         (
             "Channels of the log",
             "channels",
             [
-                (s.name, s.title + _optional(s.required) + (", several" if s.many else "") + _moves(s.moves), s.unit)
+                (
+                    s.name,
+                    say(s.title) + _optional(s.required) + (", several" if s.many else "") + _moves(s.moves),
+                    s.unit,
+                )
                 for s in one.channels
             ],
         ),
@@ -90,7 +102,7 @@ def _page(one: Method) -> Written:
             [
                 (
                     s.name,
-                    s.title + ("; at the bench only" if s.bench_only else ""),
+                    say(s.title) + ("; at the bench only" if s.bench_only else ""),
                     f"{_default(s.default)} {s.unit}".strip(),
                 )
                 for s in one.options
@@ -99,14 +111,17 @@ def _page(one: Method) -> Written:
         (
             "Instruments",
             "roles",
-            [(s.name, s.title + _optional(s.required), cell(s.demands or s.function)) for s in one.roles],
+            [
+                (s.name, say(s.title) + _optional(s.required), cell(say(s.demands) if s.demands else s.function))
+                for s in one.roles
+            ],
         ),
         (
             "Conditions",
             "conditions",
-            [(s.name, s.title + _optional(s.required), s.must or "to be stated") for s in one.conditions],
+            [(s.name, say(s.title) + _optional(s.required), s.must or "to be stated") for s in one.conditions],
         ),
-        ("What it yields", "yields", [(s.name, s.title, cell(s.unit)) for s in one.measurands]),
+        ("What it yields", "yields", [(s.name, say(s.title), cell(s.unit)) for s in one.measurands]),
     )
     last = {
         "facts": "Unit",
@@ -133,9 +148,9 @@ def _optional(required: bool) -> str:
 
 
 def _what(one: Method, spec: InputSpec) -> str:
-    words = spec.title + _optional(spec.required)
+    words = say(spec.title) + _optional(spec.required)
     words += ", several times" if spec.repeats else ""
-    role = next((r.title for r in one.roles if r.name == spec.role), "")
+    role = next((say(r.title) for r in one.roles if r.name == spec.role), "")
     return f"{words}; on the {role}" if role else words
 
 

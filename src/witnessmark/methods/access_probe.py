@@ -25,21 +25,28 @@ from witnessmark.methods.working import Working, ordered, worked
 __all__ = ["METHOD"]
 
 PROBES = {
-    "IPXXB": (10.0, 1.0, declared("jointed finger, 12 mm × 80 mm"), declared("force seen, diameter from memory")),
-    "IPXXD": (1.0, 0.1, declared("rigid wire, 1.0 mm × 100 mm"), declared("from memory")),
+    "IPXXB": (10.0, 1.0, "12", "80"),
+    "IPXXD": (1.0, 0.1, "1.0", "100"),
 }
-"""Force in N, its tolerance in N, what it is, confidence."""
+"""Force in N, its tolerance in N; diameter and length in mm, as written in the standard."""
+
+FORCES = {
+    "IPXXB": declared(
+        "Force over what is asked (jointed finger, {diameter} mm × {length} mm; force seen, diameter from memory)."
+    ),
+    "IPXXD": declared("Force over what is asked (rigid wire, {diameter} mm × {length} mm; from memory)."),
+}
 
 
 def _work(w: Working) -> Result | Refused:
     w.above_zero("force", "lamp_voltage")
     if w.faults:
         return w.result()
-    force, tolerance, what, told = PROBES[w.words["probe"]]
+    force, tolerance, diameter, length = PROBES[w.words["probe"]]
     w.let("asked", force, "N")
     ratio = w.let("ratio", w.x["force"] / force, "1")
     w.step(
-        say("Force over what is asked ({what}; {told}).", what=say(what), told=say(told)),
+        say(FORCES[w.words["probe"]], diameter=marked(diameter), length=marked(length)),
         r"q = \frac{<force>}{<asked>} = <ratio>",
     )
     spread = 2 * w.x["force"].inputs["force"].u

@@ -79,7 +79,7 @@ def _enlarged(output: Output, extra: float) -> Output:
     k = max(coverage_factor(dof), LEAST_COVERAGE_FACTOR)
     part = (output.u / u) ** 2
     rows = [replace(row, share=row.share * part) for row in output.budget]
-    basis = "terms of second order, JCGM 100:2008, 5.1.2, note"
+    basis = say("terms of second order, JCGM 100:2008, 5.1.2, note")
     rows.append(BudgetRow(NAME, 0.0, own, INFINITE, "", basis, 1.0, own, 1.0 - part))
     rows.sort(key=lambda row: (-row.share, row.name))
     return replace(output, u=u, dof=dof, k=k, U=k * u, budget=tuple(rows))

@@ -115,7 +115,7 @@ def _combination(readings: Mapping[str, tuple[Reading, ...]]) -> tuple[Problem, 
         faults += [
             Problem(
                 "reading.range",
-                say("resistance is {read}; it has to be zero or more", read=q),
+                say("resistance is {read}; it has to be zero or more", read=marked(str(q))),
                 say("swap the sense leads, read again"),
             )
             for q in _given(readings, "resistance")
@@ -124,7 +124,7 @@ def _combination(readings: Mapping[str, tuple[Reading, ...]]) -> tuple[Problem, 
         faults += [
             Problem(
                 "reading.range",
-                say("current is {read}; it has to be more than zero", read=q),
+                say("current is {read}; it has to be more than zero", read=marked(str(q))),
                 say("write its size without a sign"),
             )
             for q in _given(readings, "current")
@@ -155,9 +155,9 @@ def _combination(readings: Mapping[str, tuple[Reading, ...]]) -> tuple[Problem, 
                 faults.append(
                     Problem(
                         "reading.range",
-                        say("{name} is {read}; it has to be more than zero", name=name, read=q)
+                        say("{name} is {read}; it has to be more than zero", name=name, read=marked(str(q)))
                         if positive
-                        else say("{name} is {read}; it has to be less than zero", name=name, read=q),
+                        else say("{name} is {read}; it has to be less than zero", name=name, read=marked(str(q))),
                         say("write forward currents as 1.000 A and reversed ones as -1.000 A, and voltages as read"),
                     )
                 )

@@ -249,23 +249,27 @@ def _accuracy(readings: Mapping[str, tuple[Reading, ...]], name: str) -> tuple[f
 
 
 def _without_number(word: str, n: int, first: Mapping[str, Any]) -> str:
-    rows = {"channel": first["channel"], "rows": first["rows"], "first": first["first"]}
+    channel, rows, row = first["channel"], first["rows"], first["first"]
     if word == "voltage":
         return say_n(
             "{n} channel of cell voltage has rows that are no number; {channel} in {rows} rows, first in data row "
-            "{first}.",
+            "{row}.",
             "{n} channels of cell voltage have rows that are no number; {channel} in {rows} rows, first in data row "
-            "{first}.",
+            "{row}.",
             n,
-            **rows,
+            channel=channel,
+            rows=rows,
+            row=row,
         )
     return say_n(
         "{n} channel of cell temperature has rows that are no number; {channel} in {rows} rows, first in data row "
-        "{first}.",
+        "{row}.",
         "{n} channels of cell temperature have rows that are no number; {channel} in {rows} rows, first in data row "
-        "{first}.",
+        "{row}.",
         n,
-        **rows,
+        channel=channel,
+        rows=rows,
+        row=row,
     )
 
 

@@ -11,7 +11,8 @@ from witnessmark.language import marked, say, say_n
 from witnessmark.methods.base import Alarm, InputSpec, MeasurandSpec, Method, Output, Reading
 from witnessmark.methods.series import fault_words
 from witnessmark.problems import Problem
-from witnessmark.quantities.format import MINUS, THIN, best_unit, number
+from witnessmark.quantities.format import MINUS, THIN, best_unit
+from witnessmark.quantities.format import digits as plain_digits
 from witnessmark.quantities.propagation import Input, Uncertain, coverage_factor, propagate, uncertain
 from witnessmark.quantities.quantity import Quantity
 from witnessmark.quantities.units import ONE, Unit, dimension_name, parse_unit
@@ -164,7 +165,7 @@ def _reading_faults(method: Method, spec: InputSpec, given: tuple[Reading, ...])
                     say(
                         "{name} is {word}, which is none of its choices",
                         name=spec.name,
-                        word=reading.word or reading.quantity,
+                        word=reading.word or marked(str(reading.quantity)),
                     ),
                     say("write {choices}", choices=_one_of(spec.choices)),
                 )
@@ -184,7 +185,7 @@ def _reading_faults(method: Method, spec: InputSpec, given: tuple[Reading, ...])
                 say(
                     "{name} is only a bound ({quantity}), and nothing can be computed from it",
                     name=spec.name,
-                    quantity=quantity,
+                    quantity=marked(str(quantity)),
                 ),
                 say("choose a range of the instrument that shows a number"),
             )
@@ -269,15 +270,24 @@ def unstated(names: Iterable[str]) -> tuple[Alarm, ...]:
     )
 
 
-def _implausible(spec: InputSpec, read: Quantity) -> str:
+def _implausible(spec: InputSpec, quantity: Quantity) -> str:
+    read = marked(str(quantity))
     low, high = (None if edge is None else marked(f"{edge:g}") for edge in (spec.low, spec.high))
     if high is None:
         return say(
-            "{name} is {read}; {low} {unit} or more is usual.", name=spec.name, read=read, low=low, unit=spec.unit
+            "{name} is {read}; {low} {unit} or more is usual.",
+            name=spec.name,
+            read=read,
+            low=low,
+            unit=spec.unit,
         )
     if low is None:
         return say(
-            "{name} is {read}; {high} {unit} or less is usual.", name=spec.name, read=read, high=high, unit=spec.unit
+            "{name} is {read}; {high} {unit} or less is usual.",
+            name=spec.name,
+            read=read,
+            high=high,
+            unit=spec.unit,
         )
     return say(
         "{name} is {read}; {low} to {high} {unit} is usual.",
@@ -319,7 +329,7 @@ def _rounded(value_si: float, unit: Unit, significant: int) -> tuple[str, str]:
     if value:
         exponent = min(value.adjusted() - significant + 1, 0)
         value = value.quantize(Decimal(1).scaleb(exponent), ROUND_HALF_EVEN, Context(prec=40))
-    digits = number(value)
+    digits = plain_digits(value)
     return digits.rstrip("0").rstrip(".") if "." in digits else digits, shown_in.symbol
 
 
@@ -328,7 +338,7 @@ _TEX = {"Ω": r"\Omega ", "µ": r"\mu ", "·": r"\cdot ", "%": r"\%", "²": "^{2
 
 def _digits(quantity: Quantity | float, unit: Unit | None, significant: int) -> tuple[str, str]:
     if isinstance(quantity, Quantity):
-        return number(quantity.value), quantity.unit.symbol
+        return plain_digits(quantity.value), quantity.unit.symbol
     return _rounded(quantity, unit or ONE, significant)
 
 
@@ -347,7 +357,7 @@ def latex(quantity: Quantity | float, unit: Unit | None = None, significant: int
 def spoken(quantity: Quantity | float, unit: Unit | None = None, significant: int = 5) -> str:
     """A number with unit as it is read aloud; the same digits as `latex`, `significant` likewise."""
     digits, symbol = _digits(quantity, unit, significant)
-    digits = digits.replace(THIN, "")
+    digits = marked(digits.replace(THIN, ""))
     if digits.startswith(MINUS):
         digits = say("minus {number}", number=digits.removeprefix(MINUS))
     return digits if symbol == "1" else f"{digits} {symbol}"

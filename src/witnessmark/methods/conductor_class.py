@@ -21,7 +21,7 @@ from witnessmark.methods.base import (
 )
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.conductor_data import ALPHA_COPPER, CLASSES, resistance_per_length
-from witnessmark.methods.working import Working, ordered, worked
+from witnessmark.methods.working import HOW_SURE, Working, ordered, worked
 
 __all__ = ["METHOD"]
 
@@ -58,12 +58,12 @@ def _work(w: Working) -> Result | Refused:
         say(
             "Over the largest of {conductor} (table, {confidence}).",
             conductor=w.chosen("class"),
-            confidence=say(found[1]),
+            confidence=HOW_SURE[found[1]],
         ),
         r"q = \frac{<per_length>}{<limit>} = <ratio>",
     )
     w.output("resistance-per-length-20", per_length)
-    w.output("class-ratio", ratio, note=say("Table value: {confidence}.", confidence=say(found[1])))
+    w.output("class-ratio", ratio, note=say("Table value: {confidence}.", confidence=HOW_SURE[found[1]]))
     return w.result()
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 import math
 from typing import TypeVar
 
-from witnessmark.language import declared
 from witnessmark.quantities.propagation import Uncertain
 
 __all__ = [
@@ -82,7 +81,7 @@ def resistance_per_length(kind: str, section_mm2: float) -> tuple[float, str] | 
     row = CLASSES[kind].get(section_mm2)
     if row is None:
         return None
-    return row / 1000, declared("seen") if (kind, section_mm2) in CLASS_SEEN else declared("from memory")
+    return row / 1000, "seen" if (kind, section_mm2) in CLASS_SEEN else "from memory"
 
 
 def at_temperature(r20: T, kelvin: T, alpha: float = ALPHA_COPPER) -> T:

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from witnessmark.language import declared, marked, say
+from witnessmark.language import marked, say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.conductor_data import ALPHA_COPPER, CLASSES, at_temperature, resistance_per_length
-from witnessmark.methods.working import Working, ordered, worked
+from witnessmark.methods.working import HOW_SURE, Working, ordered, worked
 
 __all__ = ["METHOD"]
 
@@ -19,7 +19,7 @@ __all__ = ["METHOD"]
 def _work(w: Working) -> Result | Refused:
     w.above_zero("section", "per_length", "length")
     w.valid("temperature", -50, 250, "°C", say("the linear coefficient is not stated beyond this"))
-    confidence = declared("as declared")
+    confidence = "as declared"
     if w.has("per_length") == w.has("section", "class"):
         w.fault(
             "reading.missing",
@@ -44,7 +44,7 @@ def _work(w: Working) -> Result | Refused:
                 say(
                     "Largest resistance of {conductor} at 20 °C from the table ({confidence}).",
                     conductor=w.chosen("class"),
-                    confidence=say(confidence),
+                    confidence=HOW_SURE[confidence],
                 ),
                 r"R^{\prime}_{20} = <per_length>",
             )
@@ -59,7 +59,7 @@ def _work(w: Working) -> Result | Refused:
         r"20\,^{\circ}\mathrm{C} \right) \right) = <at>",
     )
     w.step(say("Over its length."), r"R = <at> \cdot <length> = <r>")
-    note = say("Resistance per length: {confidence}.", confidence=say(confidence))
+    note = say("Resistance per length: {confidence}.", confidence=HOW_SURE[confidence])
     w.output("resistance-per-length", at, note=note)
     w.output("conductor-resistance", r, note=note)
     return w.result()

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from witnessmark.language import declared, say
+from witnessmark.language import say
 from witnessmark.methods.base import (
     Caution,
     ConditionSpec,
@@ -21,18 +21,18 @@ from witnessmark.methods.base import (
     RoleSpec,
 )
 from witnessmark.methods.checking import Quantities
-from witnessmark.methods.working import Working, ordered, worked
+from witnessmark.methods.working import HOW_SURE, Working, ordered, worked
 
 __all__ = ["METHOD"]
 
 GATES: Mapping[str, tuple[float | None, float | None, str]] = {
-    "ul-248-14 135 %": (None, 3600.0, declared("seen")),
-    "ul-248-14 200 % to 30 A": (None, 120.0, declared("seen")),
-    "ul-248-14 200 % 35 to 60 A": (None, 240.0, declared("seen")),
-    "iso-8820-3 110 %": (360000.0, None, declared("from memory")),
-    "iso-8820-3 135 %": (0.75, 600.0, declared("from memory")),
-    "iso-8820-3 200 %": (0.15, 5.0, declared("from memory")),
-    "iso-8820-3 600 %": (None, 0.1, declared("from memory")),
+    "ul-248-14 135 %": (None, 3600.0, "seen"),
+    "ul-248-14 200 % to 30 A": (None, 120.0, "seen"),
+    "ul-248-14 200 % 35 to 60 A": (None, 240.0, "seen"),
+    "iso-8820-3 110 %": (360000.0, None, "from memory"),
+    "iso-8820-3 135 %": (0.75, 600.0, "from memory"),
+    "iso-8820-3 200 %": (0.15, 5.0, "from memory"),
+    "iso-8820-3 600 %": (None, 0.1, "from memory"),
 }
 """Opening time in s: at least, at most, confidence."""
 
@@ -42,7 +42,7 @@ def _work(w: Working) -> Result | Refused:
     if w.faults:
         return w.result()
     low, high, told = GATES[w.words["gate"]]
-    note = say("Gate: {confidence}.", confidence=say(told))
+    note = say("Gate: {confidence}.", confidence=HOW_SURE[told])
     t = w.x["opening_time"]
     if told != "seen":
         w.alarm(
@@ -54,7 +54,7 @@ def _work(w: Working) -> Result | Refused:
         w.let("low", low, "s")
         at_least = w.let("q_low", t / low, "1")
         w.step(
-            say("Opening time over the smallest of the gate ({confidence}).", confidence=say(told)),
+            say("Opening time over the smallest of the gate ({confidence}).", confidence=HOW_SURE[told]),
             r"q = \frac{<opening_time>}{<low>} = <q_low>",
         )
         w.output("opening-over-least", at_least, note=note)
@@ -62,7 +62,7 @@ def _work(w: Working) -> Result | Refused:
         w.let("high", high, "s")
         at_most = w.let("q_high", t / high, "1")
         w.step(
-            say("Opening time over the largest of the gate ({confidence}).", confidence=say(told)),
+            say("Opening time over the largest of the gate ({confidence}).", confidence=HOW_SURE[told]),
             r"q = \frac{<opening_time>}{<high>} = <q_high>",
         )
         w.output("opening-over-most", at_most, note=note)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from witnessmark.language import say
+from witnessmark.language import marked, say
 from witnessmark.methods.base import (
     Alarm,
     Caution,
@@ -51,9 +51,9 @@ def _evaluate(
     faults = [
         Problem(
             "reading.range",
-            say("{name} is {read}; it has to be zero or more", name=name, read=quantity)
+            say("{name} is {read}; it has to be zero or more", name=name, read=marked(str(quantity)))
             if name == "resistance"
-            else say("{name} is {read}; it has to be more than zero", name=name, read=quantity),
+            else say("{name} is {read}; it has to be more than zero", name=name, read=marked(str(quantity))),
             remedy,
         )
         for name, quantity, bad, remedy in (
@@ -80,8 +80,8 @@ def _evaluate(
                 "isolation.test-voltage",
                 say(
                     "The tester applied {voltage}, less than half the working voltage of {working}.",
-                    voltage=voltage,
-                    working=working,
+                    voltage=marked(str(voltage)),
+                    working=marked(str(working)),
                 ),
                 say("Measure again at {least} V or more.", least=f"{working.si / 2:.0f}"),
                 fatal=True,

@@ -90,14 +90,14 @@ def _reduce(columns: Mapping[str, Any], options: Mapping[str, float]) -> dict[st
 def _work(w: Working, f: Mapping[str, Any]) -> Result | Refused:
     covered, times, edges = f["coverage"], f["times"], f["edges"]
     w.let("rest", float(f["rest_current"]), "A")
-    for name, text in TIMES.items():
+    for name in STATES:
         # The sum of even halves, taken as one rectangle of the same standard uncertainty.
         spread = rectangular(
             "edges", float(times[name]), math.sqrt(float(edges[name])), say("steps between two states")
         )
         t = w.let("t", uncertain(spread), "s")
         w.step(
-            say(text, rest_current=marked(f"{f['rest_current']:g}")),
+            say(TIMES[name], rest_current=marked(f"{f['rest_current']:g}")),
             r"t = \sum \Delta t = <t>",
         )
         w.output(f"logged-{name}-time", t)

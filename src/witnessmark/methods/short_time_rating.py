@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from witnessmark.language import declared, say
+from witnessmark.language import say
 from witnessmark.methods.base import Caution, InputSpec, MeasurandSpec, Method, Reading, Refused, Result
 from witnessmark.methods.checking import Quantities
 from witnessmark.methods.conductor_data import K_MATERIAL, MATERIALS, TEMPERATURES, adiabatic_k, next_section
-from witnessmark.methods.working import EXACT, Working, ordered, worked
+from witnessmark.methods.working import EXACT, HOW_SURE, Working, ordered, worked
 from witnessmark.quantities.propagation import sqrt
 
 __all__ = ["METHOD"]
@@ -39,11 +39,10 @@ def _work(w: Working) -> Result | Refused:
     material = w.words["material"]
     if own:
         start, end = w.value("start_temperature") - 273.15, w.value("end_temperature") - 273.15
-        told = declared("stated")
+        told = "stated"
     else:
         start, end = TEMPERATURES[w.words["insulation"]]
-        uncertain_rows = w.words["insulation"] == "silicone" or material == "aluminium"
-        told = declared("from memory") if uncertain_rows else declared("seen")
+        told = "from memory" if w.words["insulation"] == "silicone" or material == "aluminium" else "seen"
     k = adiabatic_k(material, start, end)
     # k in A·√s/mm² is an SI number with the section in mm².
     w.let("k", k, "1")
@@ -55,14 +54,14 @@ def _work(w: Working) -> Result | Refused:
         say(
             "k of {material} in ampere, root second per square millimetre ({confidence}).",
             material=w.chosen("material"),
-            confidence=say(told),
+            confidence=HOW_SURE[told],
         ),
         r"k = <big_k> \cdot \sqrt{\mathrm{ln} \frac{<end> + <beta>}{<start> + <beta>}} = <k>",
     )
     w.output(
         "short-time-k",
         k,
-        note=say("In A·√s/mm²; temperatures: {confidence}. {exact}", confidence=say(told), exact=say(EXACT)),
+        note=say("In A·√s/mm²; temperatures: {confidence}. {exact}", confidence=HOW_SURE[told], exact=say(EXACT)),
     )
     if w.has("section"):
         section = w.x["section"] * 1e6

@@ -83,9 +83,9 @@ def _evaluate(
             faults.append(
                 Problem(
                     "reading.range",
-                    say("{name} is {read}; it has to be zero or more", name=name, read=quantity)
+                    say("{name} is {read}; it has to be zero or more", name=name, read=marked(str(quantity)))
                     if may_be_zero
-                    else say("{name} is {read}; it has to be more than zero", name=name, read=quantity),
+                    else say("{name} is {read}; it has to be more than zero", name=name, read=marked(str(quantity))),
                     say("write the size of the voltage without a sign, and check that the bus is energised"),
                 )
             )
@@ -95,7 +95,7 @@ def _evaluate(
         faults.append(
             Problem(
                 "fact.range",
-                say("the working voltage is {working}; it has to be more than zero", working=working),
+                say("the working voltage is {working}; it has to be more than zero", working=marked(str(working))),
                 say("state it anew"),
             )
         )
@@ -265,7 +265,7 @@ def _alarms(
                 say(
                     "The bus is at {ub} V, above the stated working voltage of {working}.",
                     ub=marked(f"{ub:.1f}"),
-                    working=working,
+                    working=marked(str(working)),
                 ),
                 say("Correct the fact working_voltage: it is the highest voltage that can occur."),
                 fatal=True,
@@ -278,7 +278,7 @@ def _alarms(
                 say(
                     "The bus is at {ub} V, below its nominal voltage of {nominal}.",
                     ub=marked(f"{ub:.1f}"),
-                    nominal=nominal,
+                    nominal=marked(str(nominal)),
                 ),
                 say("Charge first: the test is made at nominal voltage or above."),
                 fatal=True,

@@ -20,10 +20,20 @@ from witnessmark.quantities.propagation import Input, Uncertain, being_drawn, pr
 from witnessmark.quantities.quantity import Quantity
 from witnessmark.quantities.units import Unit, parse_unit
 
-__all__ = ["EXACT", "Working", "larger", "ordered", "smaller", "speak", "total", "worked"]
+__all__ = ["EXACT", "HOW_SURE", "Working", "larger", "ordered", "smaller", "speak", "total", "worked"]
 
 EXACT = declared("A value of a table or of a choice: it has no uncertainty, and is decided exactly.")
 """The note of an output in whose calculation an uncertainty has no meaning."""
+
+HOW_SURE = Words(
+    {
+        "seen": declared("seen"),
+        "from memory": declared("from memory"),
+        "stated": declared("stated"),
+        "as declared": declared("as declared"),
+    }
+)
+"""How sure a number of a table is, and where else it can come from."""
 
 _NAME = re.compile(r"<([a-z0-9_.-]+)>")
 
@@ -222,7 +232,7 @@ class Working:
 
     def show(self, name: str, text: str) -> None:
         """What stands for a name in formulas and aloud, where it is no quantity (a k value, a count)."""
-        self._shown[name] = (text, text)
+        self._shown[name] = (text, marked(text))
 
     def step(self, words: str, formula: str) -> None:
         """A worked step: `formula` is LaTeX in which `<name>` stands for a number; read aloud from the same text."""
@@ -405,7 +415,7 @@ def _element(tokens: list[str], at: int, values: Mapping[str, Part]) -> tuple[Pa
         return values[token[1:-1]], at + 1
     if token in _SILENT:
         return (_SILENT[token], False), at + 1
-    return (_SPOKEN.get(token, token.removeprefix("\\")), token in _JOINING), at + 1
+    return (_SPOKEN.get(token, marked(token).removeprefix("\\")), token in _JOINING), at + 1
 
 
 def _power(power: str) -> str:

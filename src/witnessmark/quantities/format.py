@@ -1,5 +1,8 @@
 """Numbers as laboratories print them: U with two digits, the value to the same digit, true minus, thin gaps.
 
+What is printed for people has the decimal mark of the language (`number`, `show`, `printed`, `written`); what another
+program reads has the point (`decimal_string`, `digits`).
+
 Source: JCGM 100:2008, 7.2.6 (digits); SI Brochure, 9th edition (2019), 5.4.3 and 5.4.4 (gaps, decimal marker).
 """
 
@@ -10,9 +13,23 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Context, Decimal
 from fractions import Fraction
 
+from witnessmark.language import marked
+from witnessmark.quantities.quantity import Quantity, QuantityError, parse_quantity
 from witnessmark.quantities.units import Unit, prefixed
 
-__all__ = ["MINUS", "THIN", "Shown", "best_unit", "decimal_string", "number", "round_to_uncertainty", "show"]
+__all__ = [
+    "MINUS",
+    "THIN",
+    "Shown",
+    "best_unit",
+    "decimal_string",
+    "digits",
+    "number",
+    "printed",
+    "round_to_uncertainty",
+    "show",
+    "written",
+]
 
 MINUS = "\u2212"
 THIN = "\u202f"
@@ -70,7 +87,30 @@ def round_to_uncertainty(value: float | Decimal, U: float | Decimal) -> tuple[De
 
 
 def number(x: Decimal) -> str:
-    """Digits with true minus and narrow gaps from five digits before the point on; never an exponent."""
+    """Digits with true minus and narrow gaps from five digits before the mark on, which is that of the language; never
+    an exponent."""
+    return marked(digits(x))
+
+
+def printed(quantity: Quantity) -> str:
+    """The canonical text of a quantity with the decimal mark of the language: `203.4 V ± 0.6 V (k=2)`."""
+    return marked(str(quantity))
+
+
+def written(text: str) -> str:
+    """A number with its unit as somebody wrote it, with the decimal mark of the language; every other text as it is.
+
+    A bare number stays as it is: nobody can tell `2.4` from the second edition's fourth printing.
+    """
+    try:
+        parse_quantity(text)
+    except QuantityError:
+        return text
+    return marked(text)
+
+
+def digits(x: Decimal) -> str:
+    """As `number`, with a point in every language: for formulas, which have their own way to the page."""
     text = format(abs(x), "f")
     whole, point, broken = text.partition(".")
     if len(whole) >= 5:
@@ -114,6 +154,6 @@ def show(
     if value == 0:
         return Shown("0", "", shown_in.symbol, bound)
     exponent = min(value.adjusted() - significant + 1, 0)
-    digits = number(value.quantize(Decimal(1).scaleb(exponent), ROUND_HALF_EVEN, _CONTEXT))
+    text = digits(value.quantize(Decimal(1).scaleb(exponent), ROUND_HALF_EVEN, _CONTEXT))
     # Without U nobody knows how many digits mean something: zeros at the end would claim that they do.
-    return Shown(digits.rstrip("0").rstrip(".") if "." in digits else digits, "", shown_in.symbol, bound)
+    return Shown(marked(text.rstrip("0").rstrip(".") if "." in text else text), "", shown_in.symbol, bound)

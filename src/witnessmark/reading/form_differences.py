@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from witnessmark.language import say
 from witnessmark.records.forms import Form, Item
 from witnessmark.records.sets import RequirementSet
 
@@ -15,10 +16,10 @@ def form_differences(was: RequirementSet, now: RequirementSet) -> Iterator[tuple
     before, after = _forms(was), _forms(now)
     for ident, form in before.items():
         if ident not in after:
-            yield ident, "is taken out"
+            yield ident, say("is taken out")
         else:
             yield from ((ident, words) for words in _one(form, after[ident]))
-    yield from ((ident, "is added") for ident in after if ident not in before)
+    yield from ((ident, say("is added")) for ident in after if ident not in before)
 
 
 def _forms(one: RequirementSet) -> Mapping[str, Form]:
@@ -26,19 +27,21 @@ def _forms(one: RequirementSet) -> Mapping[str, Form]:
 
 
 def _one(was: Form, now: Form) -> Iterator[str]:
-    for name, what in (("applies", "when it applies"), ("each", "when it applies"), ("source", "its source")):
+    for name in ("applies", "each"):
         if getattr(was.file, name) != getattr(now.file, name):
-            yield f"{what} is not what it was"
+            yield say("when it applies is not what it was")
+    if was.file.source != now.file.source:
+        yield say("its source is not what it was")
     before, after = ({item.number: item for item in form.file.items} for form in (was, now))
     for number, item in before.items():
         other = after.get(number)
         if other is None:
-            yield f"item {number} is taken out"
+            yield say("item {number} is taken out", number=number)
         elif _filled(item) != _filled(other):
-            yield f"item {number} is filled otherwise"
+            yield say("item {number} is filled otherwise", number=number)
         elif item.title != other.title:
-            yield f"item {number} was called “{item.title}”"
-    yield from (f"item {number} is added" for number in after if number not in before)
+            yield say("item {number} was called “{title}”", number=number, title=item.title)
+    yield from (say("item {number} is added", number=number) for number in after if number not in before)
 
 
 def _filled(item: Item) -> Item:

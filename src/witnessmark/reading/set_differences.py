@@ -9,6 +9,7 @@ from itertools import pairwise
 
 from pydantic import BaseModel
 
+from witnessmark.language import say, say_n
 from witnessmark.quantities import Quantity
 from witnessmark.records.acts import SetEdition
 from witnessmark.records.sets import Criterion, FactDefinition, Requirement, RequirementSet
@@ -46,16 +47,20 @@ class SetDifference:
     """What set.yaml says otherwise, in words."""
     forms: tuple[tuple[str, str], ...] = ()
     """What is not as it was in its forms: the form, and words."""
+    forms_out: tuple[str, ...] = ()
+    """Forms that came with the tool and are taken out."""
 
     @property
     def words(self) -> str:
         """In one phrase."""
         if self.own:
-            return "the team's own"
-        counts = (("changed", self.changed), ("added", self.added), ("taken out", self.taken_out))
-        found = [f"{len(ids)} {word}" for word, ids in counts if ids] + (["set.yaml differs"] if self.head else [])
-        found += ["forms differ"] if self.forms else []
-        return ", ".join(found) or "as it came"
+            return say("the team's own")
+        found = [say_n("{n} changed", "{n} changed", len(self.changed))] if self.changed else []
+        found += [say_n("{n} added", "{n} added", len(self.added))] if self.added else []
+        found += [say_n("{n} taken out", "{n} taken out", len(self.taken_out))] if self.taken_out else []
+        found += [say("set.yaml differs")] if self.head else []
+        found += [say("forms differ")] if self.forms else []
+        return ", ".join(found) or say("as it came")
 
 
 @cache
@@ -136,6 +141,7 @@ def differences_of(one: RequirementSet) -> SetDifference:
         less,
         tuple(_head(came, one)),
         tuple(form_differences(came, one)),
+        tuple(form.id for form in came.forms if form.id not in {other.id for other in one.forms}),
     )
 
 
@@ -143,13 +149,13 @@ def _head(came: RequirementSet, one: RequirementSet) -> Iterator[str]:
     for field in type(came.file).model_fields:
         was, now = getattr(came.file, field), getattr(one.file, field)
         if was != now:
-            yield f"{field} was {_shown(was)}, now {_shown(now)}"
+            yield say("{field} was {before}, now {after}", field=field, before=_shown(was), after=_shown(now))
 
 
 def _shown(value: object) -> str:
     dumped = value.model_dump(exclude_none=True) if isinstance(value, BaseModel) else value
     words = ", ".join(f"{k} {v}" for k, v in dumped.items()) if isinstance(dumped, dict) else str(dumped)
-    return "not given" if value is None else f"“{words[:80]}”"
+    return say("not given") if value is None else f"“{words[:80]}”"
 
 
 def loosened(was: Requirement, now: Requirement) -> Iterator[str]:
@@ -158,25 +164,31 @@ def loosened(was: Requirement, now: Requirement) -> Iterator[str]:
     for name, leaf in was.leaves.items():
         other = now.leaves.get(name)
         if other is None:
-            yield f"{name} is not asked any more"
+            yield say("{leaf} is not asked any more", leaf=name)
             continue
         if leaf.second_person == "yes" and other.second_person == "no":
-            yield f"{name} needs no second person any more"
+            yield say("{leaf} needs no second person any more", leaf=name)
         for criterion, limit in leaf.criteria.items():
             if criterion not in other.criteria:
                 continue  # One alternative fewer asks more; that another kind of leaf has none is told below.
             yield from _moved(f"{name}/{criterion}", limit, other.criteria[criterion])
         for criterion in other.criteria:
             if criterion not in leaf.criteria and other.criteria:
-                yield f"{name}/{criterion} is a new alternative: {_words(other.criteria[criterion])}"
+                yield say(
+                    "{criterion} is a new alternative: {limit}",
+                    criterion=f"{name}/{criterion}",
+                    limit=other.criteria[criterion].words,
+                )
         for field in type(leaf).model_fields:
             if field not in _TOLD_OF_LEAVES and getattr(leaf, field) != getattr(other, field):
-                yield f"{name}: {field.replace('_', ' ')} is not what it was, which may ask less"
-    if str(was.shown) != str(now.shown):
-        yield f"what shows it was “{was.shown}”, now “{now.shown}”"
+                yield say(
+                    "{leaf}: {key} is not what it was, which may ask less", leaf=name, key=field.replace("_", " ")
+                )
+    if was.shown != now.shown:
+        yield say("what shows it was “{before}”, now “{after}”", before=was.shown, after=now.shown)
     for field in type(was).model_fields:
         if field not in _TOLD and getattr(was, field) != getattr(now, field):
-            yield f"{field.replace('_', ' ')} is not what it was, which may ask less"
+            yield say("{key} is not what it was, which may ask less", key=field.replace("_", " "))
 
 
 _TOLD = frozenset({"id", "clause", "title", "statement", "source", "leaves", "shown", "cautions", "hint"})
@@ -194,8 +206,4 @@ def _moved(name: str, was: Criterion, now: Criterion) -> Iterator[str]:
         )
         if same_kind and tighter:
             return
-    yield f"{name} was {_words(was)}, now {_words(now)}"
-
-
-def _words(criterion: Criterion) -> str:
-    return f"{criterion.how.replace('_', ' ')} {getattr(criterion.limit, 'fact', criterion.limit)}"
+    yield say("{criterion} was {before}, now {after}", criterion=name, before=was.words, after=now.words)

@@ -85,6 +85,8 @@ class Claim(Model):
     """The report, certificate or drawing that was read."""
     number: Phrase | None = None
     """Number and revision as printed on it."""
+    dated: Day | None = None
+    """The day that is printed on it."""
     pages: Phrase | None = None
     seen: Phrase | None = None
     """What is seen, in words."""

@@ -9,12 +9,13 @@ What shows a requirement is a leaf (`set-up`), one criterion of it (`isolation/f
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, WithJsonSchema
 
+from witnessmark.language import Words, declared, say
 from witnessmark.quantities import Quantity, QuantityError, parse_quantity
 
 __all__ = [
@@ -30,12 +31,21 @@ __all__ = [
     "OneOf",
     "Shown",
     "ShownField",
+    "compared",
     "facts_of",
     "in_words",
     "leaves_of",
 ]
 
 COMPARISONS = ("at_least", "more_than", "at_most", "less_than")
+_COMPARED = Words(
+    {
+        "at_least": declared("at least {limit}"),
+        "at_most": declared("at most {limit}"),
+        "less_than": declared("less than {limit}"),
+        "more_than": declared("more than {limit}"),
+    }
+)
 MAX_DEPTH = 6
 _KEY = re.compile(r"[a-z][a-z0-9]*(?:[_-][a-z0-9]+)*")
 _NEED = re.compile(r"([a-z0-9]+(?:-[a-z0-9]+)*)(?:/([a-z0-9]+(?:-[a-z0-9]+)*))?")
@@ -166,7 +176,7 @@ class NeedAll:
     parts: tuple[Shown, ...]
 
     def __str__(self) -> str:
-        return "(" + " and ".join(map(str, self.parts)) + ")"
+        return f"({_between(say('and'), map(str, self.parts))})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,25 +184,36 @@ class NeedAny:
     parts: tuple[Shown, ...]
 
     def __str__(self) -> str:
-        return "(" + " or ".join(map(str, self.parts)) + ")"
+        return f"({_between(say('or'), map(str, self.parts))})"
 
 
 Shown = Need | NeedAll | NeedAny
+
+
+def _between(joint: str, words: Iterable[str]) -> str:
+    """`a and b and c`: the joint word between any two."""
+    return f" {joint} ".join(words)
+
+
+def compared(how: str, limit: object) -> str:
+    """`at least 500 Ω/V`."""
+    return _COMPARED[how].format(limit=limit)
 
 
 def in_words(condition: Condition, named: Callable[[str], str]) -> str:
     """The condition as a person says it; `named` gives the name of a fact."""
     match condition:
         case OneOf(fact=fact, values=values):
-            return f"{named(fact)} is {' or '.join(v.replace('-', ' ') for v in values)}"
+            words = (v.replace("-", " ") for v in values)
+            return say("{fact} is {value}", fact=named(fact), value=_between(say("or"), words))
         case Compare(fact=fact, how=how, limit=limit):
-            return f"{named(fact)} is {how.replace('_', ' ')} {limit}"
+            return say("{fact} is {value}", fact=named(fact), value=compared(how, limit))
         case Not(part=part):
-            return f"not ({in_words(part, named)})"
+            return say("not ({condition})", condition=in_words(part, named))
         case AllOf(parts=parts) | AnyOf(parts=parts):
-            joint = " and " if isinstance(condition, AllOf) else " or "
+            joint = say("and") if isinstance(condition, AllOf) else say("or")
             inner = (f"({w})" if isinstance(p, AllOf | AnyOf) else w for p in parts for w in (in_words(p, named),))
-            return joint.join(inner)
+            return _between(joint, inner)
 
 
 def _shown(tree: Any, depth: int = 0) -> Shown:

@@ -15,7 +15,7 @@ from witnessmark.quantities import Quantity, QuantityError, parse_quantity
 from witnessmark.quantities.decision import DecisionRule as Rule
 
 from .base import Count, Day, Digest, Format, Frozen, Ident, Key, MethodId, Misfits, Model, Number, Phrase, Scalar, Size
-from .conditions import ConditionField, ShownField, leaves_of
+from .conditions import ConditionField, ShownField, compared, leaves_of
 
 if TYPE_CHECKING:
     from .forms import Form
@@ -128,6 +128,12 @@ class Criterion(Model):
     @property
     def limit(self) -> Quantity | Limit:
         return self.comparisons[0][1]
+
+    @property
+    def words(self) -> str:
+        """`at least 500 Ω/V`; a limit taken from a fact is named by the fact's key."""
+        limit = self.limit
+        return compared(self.how, limit.fact if isinstance(limit, Limit) else limit)
 
 
 class After(Model):

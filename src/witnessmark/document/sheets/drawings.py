@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from html import escape
 
+from witnessmark.language import say
+
 __all__ = ["drawing"]
 
 _FACE = 'font-family="Fira Sans" font-stretch="condensed"'
@@ -60,7 +62,7 @@ class _Pen:
 
 
 def _pack(pen: _Pen, y1: float, y2: float) -> None:
-    pen.words(2, y1 - 20, "traction pack", weight=600)
+    pen.words(2, y1 - 20, say("traction pack"), weight=600)
     pen.box(2, y1 - 15, 56, y2 - y1 + 30)
     middle = (y1 + y2) / 2
     for n, half in enumerate((15, 8, 15, 8)):
@@ -75,10 +77,10 @@ def _own_source(numbers: Numbers) -> str:
     _pack(pen, plus, minus)
     pen.line((58, plus), (226, plus), width=3)
     pen.line((58, minus), (226, minus), width=3)
-    pen.words(66, plus - 5, "HV + (pos.)")
-    pen.words(66, minus - 4, "HV − (neg.)")
+    pen.words(66, plus - 5, say("HV + (pos.)"))
+    pen.words(66, minus - 4, say("HV − (neg.)"))
     pen.chassis(ground, 2, 226)
-    pen.words(226, ground + 15, "electrical chassis, bare metal", anchor="end")
+    pen.words(226, ground + 15, say("electrical chassis, bare metal"), anchor="end")
 
     def both(one: str, two: str) -> str:
         return ", ".join(n for n in (numbers.get(one, ""), numbers.get(two, "")) if n)
@@ -101,18 +103,18 @@ def _own_source(numbers: Numbers) -> str:
 
 def _tester(numbers: Numbers) -> str:
     pen = _Pen(230, 128)
-    pen.words(2, 12, "bus under test, dead; both poles joined", weight=600)
+    pen.words(2, 12, say("bus under test, dead; both poles joined"), weight=600)
     pen.line((2, 26), (150, 26), width=3)
     pen.line((2, 44), (150, 44), width=3)
     pen.line((120, 26), (120, 44))
     pen.dot(120, 26)
     pen.dot(120, 44)
-    pen.words(4, 40, "HV + and HV −")
+    pen.words(4, 40, say("HV + and HV −"))
     pen.chassis(104, 2, 226)
-    pen.words(226, 119, "electrical chassis, bare metal", anchor="end")
+    pen.words(226, 119, say("electrical chassis, bare metal"), anchor="end")
     pen.box(166, 50, 60, 30)
-    pen.words(196, 63, "tester", anchor="middle")
-    pen.words(196, 74, " ".join(f"({n})" for n in numbers.values()), anchor="middle", weight=600)
+    pen.words(196, 63, say("tester"), anchor="middle")
+    pen.words(196, 74, say(" ").join(f"({n})" for n in numbers.values()), anchor="middle", weight=600)
     pen.line((150, 44), (182, 44), (182, 50))
     pen.line((210, 80), (210, 104))
     pen.dot(150, 44)
@@ -123,24 +125,24 @@ def _tester(numbers: Numbers) -> str:
 def _four_wire(numbers: Numbers) -> str:
     pen = _Pen(230, 128)
     pen.box(2, 22, 92, 46)
-    pen.words(8, 34, "case, bare metal", weight=600)
-    pen.words(8, 45, "not on the strap")
+    pen.words(8, 34, say("case, bare metal"), weight=600)
+    pen.words(8, 45, say("not on the strap"))
     pen.chassis(104, 2, 226)
-    pen.words(226, 119, "electrical chassis, bare metal", anchor="end")
+    pen.words(226, 119, say("electrical chassis, bare metal"), anchor="end")
     pen.line((22, 68), (22, 104), width=2.4)
-    pen.words(28, 88, "strap")
+    pen.words(28, 88, say("strap"))
     pen.box(140, 38, 86, 34)
-    pen.words(183, 52, "four wires", anchor="middle")
-    pen.words(183, 64, " ".join(f"({n})" for n in dict.fromkeys(numbers.values())), anchor="middle", weight=600)
+    pen.words(183, 52, say("four wires"), anchor="middle")
+    pen.words(183, 64, say(" ").join(f"({n})" for n in dict.fromkeys(numbers.values())), anchor="middle", weight=600)
     # The current leads lie outside, the sense leads inside and next to the joint.
     pen.line((94, 30), (154, 30), (154, 38))
-    pen.words(98, 27, "current", size=7.2)
+    pen.words(98, 27, say("current"), size=7.2)
     pen.line((94, 56), (140, 56), dashed=True)
-    pen.words(98, 53, "sense", size=7.2)
+    pen.words(98, 53, say("sense"), size=7.2)
     pen.line((166, 72), (166, 104), dashed=True)
     pen.line((206, 72), (206, 104))
-    pen.words(163, 92, "sense", size=7.2, anchor="end")
-    pen.words(209, 92, "current", size=7.2)
+    pen.words(163, 92, say("sense"), size=7.2, anchor="end")
+    pen.words(203, 92, say("current"), size=7.2, anchor="end")
     for x, y in ((94, 30), (94, 56), (166, 104), (206, 104)):
         pen.dot(x, y)
     return pen.svg()

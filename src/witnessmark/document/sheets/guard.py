@@ -18,13 +18,14 @@ from witnessmark.assessment.model import Assessment, Cause
 from witnessmark.assessment.policy import rule_in_force
 from witnessmark.document.views.results import passes_from
 from witnessmark.document.views.words import plain_name
+from witnessmark.language import decimal_mark, say
 from witnessmark.methods.base import InputSpec, Method, Output
 from witnessmark.methods.planning import Plan, plan
 from witnessmark.methods.registry import method as registered
 from witnessmark.methods.written import readings_as_written
 from witnessmark.quantities import Quantity, QuantityError, Unit, parse_quantity, parse_unit
 from witnessmark.quantities.decision import DecisionRule, Limit
-from witnessmark.quantities.format import show
+from witnessmark.quantities.format import number, printed, show
 from witnessmark.records.acts import Record
 from witnessmark.records.sets import Criterion, Leaf
 from witnessmark.records.sets import Limit as FromFact
@@ -39,14 +40,15 @@ __all__ = ["Bench", "Edge", "Forecast", "bench_of", "edges", "forecasts"]
 class Edge:
     """One line of "to know at the car": what it is, the limit, what has to be read, and what is added for the meter.
 
-    `must` and `added` are "" where it cannot be said beforehand: then only the limit is known.
+    `kind` is that of the limit, "" where the limit is not stated and `limit` says so. `must` and `added` are "" where
+    it cannot be said beforehand: then only the limit is known.
     """
 
     title: str
     limit: str
     must: str = ""
     added: str = ""
-    lower: bool = True
+    kind: str = ""
     cannot: str = ""
     """Why this meter can show no pass at all; "" where it can, or where nobody knows."""
 
@@ -131,7 +133,7 @@ def forecasts(workshop: Workshop, assessment: Assessment, sheet: SheetAsked) -> 
             for criterion_name, criterion in leaf.criteria.items():
                 limit = _limit(world, criterion, row.part)
                 made = None if limit is None else _planned(world, row.part, bench, leaf, limit, rule, day)
-                title = spec.title if spec else plain_name(leaf.measure or name)
+                title = say(spec.title) if spec else plain_name(leaf.measure or name)
                 one = Forecast(row.part, row.title, name, criterion_name, title, limit, bench, causes, missing, made)
                 found.append(one)
     return tuple(found)
@@ -146,12 +148,12 @@ def edges(world: World, sheet: SheetAsked, row: RowAsked, bench: Bench, day: dat
         for criterion_name, criterion in leaf.criteria.items():
             limit = _limit(world, criterion, row.part)
             spec = bench.method.measurand(leaf.measure or "")
-            title = spec.title if spec else plain_name(leaf.measure or name)
+            title = say(spec.title) if spec else plain_name(leaf.measure or name)
             if several:
                 title += f", {plain_name(criterion_name)}"
             if limit is None:
                 words = getattr(criterion.limit, "fact", str(criterion.limit))
-                found.append(Edge(title, f"{plain_name(words)}: not stated"))
+                found.append(Edge(title, say("{fact}: not stated", fact=plain_name(words))))
                 continue
             in_force = rule_in_force(
                 world.ledger, world.ledger.workshop.sets.get(sheet.set_id), sheet.state.requirement, leaf, day
@@ -182,7 +184,7 @@ def _edge(
     day: date,
 ) -> list[Edge]:
     """The line of one limit, and of what else the method yields at that point (the resistance itself, in its unit)."""
-    plain = Edge(title, str(limit), lower=limit.lower)
+    plain = Edge(title, _plain(limit), kind=limit.kind)
     found = _planned(world, row.part, bench, leaf, limit, rule, day)
     if found is None or found.passing is None:
         return [replace(plain, cannot=found.cannot if found is not None and found.at_limit is not None else "")]
@@ -207,25 +209,29 @@ def _edge(
         begin = decision.acceptance_limit if decision.acceptance_limit is not None else edge
         shown = show(begin * ratio, band * abs(ratio), other.unit)
         at_limit = show(edge * ratio, None, parse_unit(shown.unit), significant=3, choose_prefix=False)
-        words = f"{str(limit).partition(' ')[0]} {str(limit).split()[1]}"
         lines.append(
             Edge(
-                spec.title if spec else plain_name(other.measurand),
-                f"{words} {at_limit}",
+                say(spec.title) if spec else plain_name(other.measurand),
+                str(at_limit),
                 _rounded(shown.value, shown.U, limit.lower) + f" {shown.unit}",
                 f"{shown.U} {shown.unit}",
-                limit.lower,
+                limit.kind,
             )
         )
     return lines
 
 
+def _plain(limit: Limit) -> str:
+    """The limit without the words of its kind."""
+    return printed(Quantity(limit.value, limit.unit))
+
+
 def _rounded(value: str, spread: str, lower: bool) -> str:
     """One step of the last digit to the safe side: what is printed has to pass."""
-    places = len(spread.partition(".")[2])
-    step = Decimal(1).scaleb(-places)
-    number = Decimal(value.replace("\u2212", "-").replace("\u202f", "")) + (step if lower else -step)
-    return f"{number:f}".replace("-", "\u2212")
+    mark = decimal_mark()
+    step = Decimal(1).scaleb(-len(spread.partition(mark)[2]))
+    plain = value.replace("\u2212", "-").replace("\u202f", "").replace(mark, ".")
+    return number(Decimal(plain) + (step if lower else -step))
 
 
 def _unit(bench: Bench, output: Output, limit: Limit) -> Unit:

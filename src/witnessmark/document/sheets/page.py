@@ -12,26 +12,27 @@ from witnessmark.assessment.ledger import Ledger, seconds
 from witnessmark.assessment.model import Assessment
 from witnessmark.document.formulas import math_tree
 from witnessmark.document.text import broken, clean, covered, tied
-from witnessmark.document.views.areas import AUTHORITY, each_once
+from witnessmark.document.views.areas import each_once
 from witnessmark.document.views.words import capital, day, instant, joined, plain_name, sentence, short_day
+from witnessmark.language import decimal_mark, say, say_n
 from witnessmark.methods.base import InputSpec, Method
 from witnessmark.methods.registry import method as registered
 from witnessmark.quantities import Quantity, QuantityError, parse_quantity
+from witnessmark.quantities.format import written
 from witnessmark.records.acts import Record
 from witnessmark.records.sets import LeafKind
 from witnessmark.records.world import Workshop
 
 from .asked import RowAsked, SheetAsked
 from .drawings import drawing
-from .guard import Bench, bench_of, edges
-from .words import checks, if_one_fails
+from .guard import Bench, Edge, bench_of, edges
+from .words import AUTHORITY, CHOICES, KINDS, checks, if_one_fails, limit_words, times
 
 __all__ = ["SheetPage", "fit", "pages"]
 
 _BOX = 6.7
 _ACROSS = 172.0
 _GAP = 2.0
-_SHORT = {"negative": "neg.", "positive": "pos."}
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
@@ -69,21 +70,25 @@ def _page(
     found = workshop.sets.get(sheet.set_id)
     data: dict[str, Any] = {
         "workshop": f"{workshop.file.name}, {workshop.file.place}",
-        "file": f"technical file {vehicle.file_number}",
-        "stamp": "demonstration, all invented" if demonstration else "",
+        "file": say("technical file {number}", number=vehicle.file_number),
+        "stamp": say("demonstration, all invented") if demonstration else "",
         "title": requirement.title,
         "method": _method_words(sheet.method),
         "clause": f"{found.file.short if found else sheet.set_id}, {requirement.clause}",
         "statement": requirement.statement,
         "vehicle": vehicle.title.partition(",")[0],
-        "vin": sheet.vin or "not stated",
+        "vin": sheet.vin or say("not stated"),
         "code": sheet.code,
-        "number": str(number),
-        "of": str(of),
-        "made": f"As the vehicle stood on {instant(assessment.as_of)}.",
-        "volts": f"{volts} DC" if volts else "voltage not stated",
-        "bus": "live" if sheet.bus == "live" else "prove it dead first",
-        "cautions": [*_cautions(sheet), AUTHORITY.replace("this document", "this sheet")],
+        # The page is known to the template only.
+        "numbered": say("sheet {number} of {of}, page {page}", number=number, of=of, page="{page}"),
+        "made": say(
+            "As the vehicle stood on {instant}. Refused once a part, a limit or the question has changed.",
+            instant=instant(assessment.as_of),
+        ),
+        "volts": say("{voltage} DC", voltage=written(volts)) if volts else say("voltage not stated"),
+        "bus": say("live") if sheet.bus == "live" else say("prove it dead first"),
+        "mark": decimal_mark(),
+        "cautions": [*_cautions(sheet), say(AUTHORITY)],
         "before": _before(sheet, bench, dead),
         "hint": sentence(requirement.hint) if requirement.hint else "",
         "blanks": [{k: v for k, v in blank.items() if k != "name"} for blank in blanks],
@@ -96,15 +101,17 @@ def _page(
         "letters": [letter for letter, _ in lettered],
         "fails": if_one_fails(sheet.method) if sheet.method and blanks else "",
         "edges": _edges(world, sheet, lettered, bench, today) if bench else [],
-        "like": f"as last read, {bench.like}" if bench and bench.like else "",
-        "causes": [letter for letter, row in lettered if row.retest_of],
+        "like": say("For readings as last read, {code}; for others U differs.", code=bench.like)
+        if bench and bench.like
+        else "",
+        "causes": [say("Row {row}, cause of the first fail:", row=letter) for letter, row in lettered if row.retest_of],
         "log": bool(sheet.method and sheet.method.channels),
     }
     return SheetPage(sheet, fit(data), drawing(sheet.method.name, numbers) if sheet.method else "")
 
 
 def _method_words(method: Method | None) -> str:
-    return f"{method.title} ({method.id})" if method else "looked at, probed, tried out or photographed"
+    return f"{say(method.title)} ({method.id})" if method else say("looked at, probed, tried out or photographed")
 
 
 def _letter(n: int) -> str:
@@ -119,12 +126,14 @@ def _volts(text: str) -> float | None:
 
 
 def _cautions(sheet: SheetAsked) -> tuple[str, ...]:
-    said = [c.text for c in sheet.method.cautions] if sheet.method else []
+    said = [say(c.text) for c in sheet.method.cautions] if sheet.method else []
     said += list(sheet.state.requirement.cautions)
     if not said:
         said = [
-            "High voltage can kill. Prove the bus dead before a hand or a probe goes in; try the tester before and"
-            " after."
+            say(
+                "High voltage can kill. Prove the bus dead before a hand or a probe goes in; try the tester before and"
+                " after."
+            )
         ]
     return each_once(said)
 
@@ -135,24 +144,24 @@ def _cautions(sheet: SheetAsked) -> tuple[str, ...]:
 def _before(sheet: SheetAsked, bench: Bench | None, dead: Sequence[str]) -> list[str]:
     lines: list[str] = []
     if sheet.bus == "live" and len(dead) == 1:
-        lines.append(f"sheet {dead[0]} (bus dead) is done")
+        lines.append(say("sheet {number} (bus dead) is done", number=dead[0]))
     elif sheet.bus == "live" and dead:
-        lines.append(f"sheets {dead[0]} to {dead[-1]} (bus dead) are done")
+        lines.append(say("sheets {first} to {last} (bus dead) are done", first=dead[0], last=dead[-1]))
     if sheet.bus == "dead":
-        lines.append("switched off, locked out, waiting time over, proved dead at both poles")
+        lines.append(say("switched off, locked out, waiting time over, proved dead at both poles"))
     conditions: dict[str, str] = {}
     for name in sheet.leaves:
         conditions.update(sheet.leaf(name).conditions)
     for spec in sheet.method.conditions if sheet.method else ():
         if spec.must:
-            conditions.setdefault(spec.title, spec.must)
-    lines += [f"{plain_name(key)}: {value}" for key, value in conditions.items()]
+            conditions.setdefault(say(spec.title), say(spec.must))
+    lines += [f"{plain_name(key)}: {written(value)}" for key, value in conditions.items()]
     lines += _instruments(sheet, bench)
     takes = dict.fromkeys(job.take for n in sheet.leaves if (job := sheet.leaf(n).job) and job.take)
-    lines += [f"at hand: {'; '.join(takes)}"] if takes else []
+    lines += [say("at hand: {things}", things="; ".join(takes))] if takes else []
     persons = max((job.persons or 1 for n in sheet.leaves if (job := sheet.leaf(n).job)), default=1)
     if persons > 1 or any(sheet.leaf(n).second_person == "yes" for n in sheet.leaves):
-        lines.append(f"{max(persons, 2)} persons are here")
+        lines.append(say_n("{n} person is here", "{n} persons are here", max(persons, 2)))
     return lines
 
 
@@ -166,10 +175,20 @@ def _instruments(sheet: SheetAsked, bench: Bench | None) -> list[str]:
         if not role.required and not any(s.role == role.name and s.name in bench.readings for s in sheet.method.inputs):
             continue
         if name is None:
-            lines.append(f"{role.title}: none is calibrated now; which: ____________")
+            lines.append(say("{role}: none is calibrated now; which: ____________", role=say(role.title)))
             continue
-        value = "".join(f", set to {text}" for text in _fixed(bench, role.name).values())
-        lines.append(f"{role.title} is {name}{value}, due {short_day(bench.due[role.name])} (or: ____________)")
+        due, value = short_day(bench.due[role.name]), ", ".join(map(written, _fixed(bench, role.name).values()))
+        lines.append(
+            say(
+                "{role} is {name}, set to {value}, due {day} (or: ____________)",
+                role=say(role.title),
+                name=name,
+                value=value,
+                day=due,
+            )
+            if value
+            else say("{role} is {name}, due {day} (or: ____________)", role=say(role.title), name=name, day=due)
+        )
     return lines
 
 
@@ -207,28 +226,24 @@ def _blanks(bench: Bench) -> list[dict[str, Any]]:
         texts = (given,) if isinstance(given, str) else tuple(given)
         number += 1
         for n in range(max(len(texts), 1)):
-            title = spec.title if n == 0 else f"{_ordinal(n + 1)} time"
+            title = say(spec.title) if n == 0 else times(n + 1)
             found.append(
                 {
                     "name": spec.name if n == 0 else f"{spec.name}.{n + 1}",
                     "number": str(number) if n == 0 else "",
                     "title": title,
                     "symbol": math_tree(spec.symbol) if spec.symbol and n == 0 else None,
-                    "spoken": spec.title,
+                    "spoken": say(spec.title),
                     **_format(spec, texts[n] if n < len(texts) else ""),
                 }
             )
     return found
 
 
-def _ordinal(n: int) -> str:
-    return {2: "second", 3: "third", 4: "fourth", 5: "fifth"}.get(n, f"{n}th")
-
-
 def _format(spec: InputSpec, like: str) -> dict[str, Any]:
     """How many boxes stand before and behind the mark, after the last reading or else the largest plausible one."""
     if spec.choices:
-        short = [_SHORT.get(choice, choice) for choice in spec.choices]
+        short = [CHOICES.get(choice, choice) for choice in spec.choices]
         width = 7.0 + 1.7 * max(map(len, short))
         return {"choices": short, "unit": "", "before": 0, "behind": 0, "width": round(width, 1)}
     found = re.match(r"\s*[<>]?\s*[+-]?(\d+)(?:[.](\d+))?", like)
@@ -256,26 +271,30 @@ def _row(
     serials = world.parts.serials(
         frozenset({row.part}) if row.part else frozenset(), seconds(assessment.as_of), sound_only=False
     )
-    notes += [f"serial {serial}" for serial in serials.values()]
+    notes += [say("serial {serial}", serial=serial) for serial in serials.values()]
     for spec in sheet.method.facts if sheet.method else ():
         value = world.facts.fact(spec.name, row.part).value
         if isinstance(value, str):
-            notes.append(f"{plain_name(spec.name)} {value}")
+            notes.append(f"{plain_name(spec.name)} {written(value)}")
         elif spec.required:
-            notes.append(f"{plain_name(spec.name)}: not stated")
+            notes.append(say("{fact}: not stated", fact=plain_name(spec.name)))
     if row.retest_of:
-        notes.append(f"retest of the fail {_fails(world, row)}")
+        notes.append(say("retest of the fail {fails}", fails=_fails(world, row)))
     if every and not row.missing:
-        notes.append("shown already")
-    return {"letter": letter, "title": capital(row.title or "the vehicle"), "notes": notes}
+        notes.append(say("shown already"))
+    return {"letter": letter, "title": _title(row), "notes": notes}
+
+
+def _title(row: RowAsked) -> str:
+    return capital(row.title or say("the vehicle"))
 
 
 def _fails(world: World, row: RowAsked) -> str:
     words = []
     for code in row.retest_of:
         act = next((a for a in world.ledger.workshop.acts if a.code == code), None)
-        when = f" of {day(act.body.performed)}" if act and isinstance(act.body, Record) else ""
-        words.append(f"{code}{when}")
+        record = act.body if act and isinstance(act.body, Record) else None
+        words.append(say("{code} of {day}", code=code, day=day(record.performed)) if record else code)
     return joined(words)
 
 
@@ -290,10 +309,10 @@ def _findings(sheet: SheetAsked, rows: Sequence[tuple[str, RowAsked]], *, every:
         if asked:
             out.append(
                 {
-                    "kind": {"inspect": "Look", "photograph": "Photograph", "trial": "Try"}.get(leaf.kind.value, "See"),
+                    "kind": KINDS.get(leaf.kind.value, say("See")),
                     "asks": leaf.words,
                     "picture": leaf.kind is LeafKind.PHOTOGRAPH,
-                    "rows": [[letter, capital(row.title or "the vehicle")] for letter, row in asked],
+                    "rows": [[letter, _title(row)] for letter, row in asked],
                 }
             )
     return out
@@ -320,12 +339,21 @@ def _edges(
     out = []
     for found, which in letters.items():
         for n, edge in enumerate(found):
-            must = edge.must and f"{'at least' if edge.lower else 'at most'} {edge.must}"
             label = f"{joined(which)}: {edge.title}" if n == 0 else edge.title
-            # Beside "at least 506 Ω/V" the limit needs no words of its own.
-            limit = re.sub(r"^(?:at least|at most) ", "", edge.limit) if must else edge.limit
-            out.append({"title": label, "must": must, "limit": limit, "added": edge.added, "cannot": edge.cannot})
+            out.append({"title": label, **_limits(edge), "added": edge.added, "cannot": edge.cannot})
     return out
+
+
+def _limits(edge: Edge) -> dict[str, str]:
+    """What must be read, and the limit: beside "at least 506 Ω/V" one of the same kind needs no words of its own."""
+    if not edge.kind:
+        return {"must": "", "limit": edge.limit}
+    safe = "at_least" if edge.kind in ("at_least", "more_than") else "at_most"
+    bare = edge.must and edge.kind == safe
+    return {
+        "must": edge.must and limit_words(safe, edge.must),
+        "limit": edge.limit if bare else limit_words(edge.kind, edge.limit),
+    }
 
 
 def fit(value: Any, name: str = "") -> Any:

@@ -9,12 +9,14 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from witnessmark.assessment.model import Assessment
+from witnessmark.language import say, speaking
 from witnessmark.problems import Problem
 from witnessmark.records.world import Workshop
 
 from ..views.letterhead import spoken
 from .asked import SheetAsked, asked_by
 from .page import SheetPage, fit, pages
+from .words import LAYOUT
 
 __all__ = ["chosen", "square_code", "write_sheets"]
 
@@ -74,10 +76,24 @@ def write_sheets(
     every: bool = False,
     root: Path | None = None,
 ) -> tuple[Problem, ...]:
-    """Write the sheets into one PDF, dead before live. `root`: the workshop's folder, for its mark; without it none.
+    """Write the sheets into one PDF in the language of the workshop, dead before live. `root`: the workshop's folder,
+    for its mark; without it none.
 
     Problems: `document.typeset`, and what is wrong with the mark by now; then nothing is written.
     """
+    with speaking(workshop.language):
+        return _written(workshop, assessment, sheets, pdf, every=every, root=root)
+
+
+def _written(
+    workshop: Workshop,
+    assessment: Assessment,
+    sheets: Sequence[SheetAsked],
+    pdf: Path,
+    *,
+    every: bool,
+    root: Path | None,
+) -> tuple[Problem, ...]:
     from witnessmark.document.sign import copy_mark
     from witnessmark.document.typesetting import typeset_file
 
@@ -88,8 +104,14 @@ def write_sheets(
         (work / "codes").mkdir()
         (work / "drawings").mkdir()
         data = [_placed(page, work) for page in made]
-        tree = {"title": fit(f"{vehicle.title}: test sheets"), "author": fit(workshop.file.name), "sheets": data}
-        tree["mark"] = None
+        tree: dict[str, object] = {
+            "title": fit(say("{vehicle}: test sheets", vehicle=vehicle.title)),
+            "author": fit(workshop.file.name),
+            "language": workshop.language.tag,
+            "words": fit(dict(LAYOUT)),
+            "sheets": data,
+            "mark": None,
+        }
         if root is not None and workshop.mark is not None:
             fault = copy_mark(root, workshop, work / "mark.png", grey=True)
             if fault is not None:

@@ -7,16 +7,27 @@ from collections.abc import Iterable
 
 from witnessmark.assessment.model import State
 from witnessmark.document.blocks import Block, Cautions, Note
+from witnessmark.language import declared, say, say_n
 from witnessmark.records.sets import LeafKind
 
 from .book import Book, Chapter, Counter, Page, Use, View, area_page
 from .charts import interval_charts
 from .requirement import requirement
-from .words import capital, count, tally
+from .words import capital, tally
 
 __all__ = ["AUTHORITY", "VIEW", "cautions", "each_once"]
 
-AUTHORITY = "Local codes and a qualified person decide, not this document. Who is not qualified keeps away."
+AUTHORITY = declared("Local codes and a qualified person decide, not this document. Who is not qualified keeps away.")
+
+_LOCAL_CODES = (
+    declared("Local codes and a qualified person decide."),
+    declared("Local codes and qualified persons decide."),
+    declared("Local codes and the qualified person decide."),
+    declared("Local codes decide."),
+    declared("Qualified persons only; local codes decide."),
+    declared("Qualified persons; local codes decide."),
+)
+"""What cautions end with, each in its words: the last line of the band says it for all of them."""
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
@@ -63,11 +74,15 @@ def page(book: Book, chapter: Chapter) -> Page:
 
 
 def _lead(chapter: Chapter, states: list[State]) -> str:
-    if chapter.gaps:
-        stand = "stands" if chapter.gaps == 1 else "stand"
-        begin = f"{capital(count(chapter.gaps))} of {len(states)} requirements {stand} in the way."
-        return f"{begin} In all, {tally(states)}."
-    return f"Nothing stands in the way here: {tally(states)}."
+    if not chapter.gaps:
+        return say("Nothing stands in the way here: {tally}.", tally=tally(states))
+    begin = say_n(
+        "{count} of {total} requirements stands in the way.",
+        "{count} of {total} requirements stand in the way.",
+        chapter.gaps,
+        total=len(states),
+    )
+    return f"{capital(begin)} {say('In all, {tally}.', tally=tally(states))}"
 
 
 def cautions(book: Book, chapter: Chapter) -> Cautions:
@@ -78,20 +93,20 @@ def cautions(book: Book, chapter: Chapter) -> Cautions:
             if leaf.kind is LeafKind.MEASURE:
                 for name in leaf.methods:
                     method = book.method(name)
-                    lines.update({c.text: None for c in method.cautions} if method else {})
+                    lines.update({say(c.text): None for c in method.cautions} if method else {})
         for part in state.parts:
             for part_leaf in part.leaves:
                 for result in part_leaf.records:
                     method = book.method(result.record.method)
-                    lines.update({c.text: None for c in method.cautions} if method else {})
+                    lines.update({say(c.text): None for c in method.cautions} if method else {})
         lines.update(dict.fromkeys(state.requirement.cautions))
     told = each_once(lines)
     voltage = book.fact_words("working_voltage")
     return Cautions(
-        voltage=f"{voltage} DC" if voltage else "Voltage not stated: take it as high",
+        voltage=say("{voltage} DC", voltage=voltage) if voltage else say("Voltage not stated: take it as high"),
         lines=told
-        or ("High voltage can kill. Work on the vehicle only when it is safely switched off and tested dead.",),
-        authority=AUTHORITY,
+        or (say("High voltage can kill. Work on the vehicle only when it is safely switched off and tested dead."),),
+        authority=say(AUTHORITY),
         title=book.vehicle.title,
         id="b.cautions",
     )
@@ -99,19 +114,22 @@ def cautions(book: Book, chapter: Chapter) -> Cautions:
 
 def each_once(lines: Iterable[str]) -> tuple[str, ...]:
     """The cautions with every sentence said once, the one about local codes left to the last line of the band."""
-    said: set[str] = set()
+    said = {_plain(say(sentence)) for sentence in _LOCAL_CODES}
     out = []
     for line in lines:
         kept = []
         for part in re.split(r"(?<=[.])\s+", line.strip()):
-            key = " ".join(part.lower().split())
-            if key in said or ("local codes" in key and "decide" in key and len(key) < 70):
+            if _plain(part) in said:
                 continue
-            said.add(key)
+            said.add(_plain(part))
             kept.append(part)
         if kept:
             out.append(" ".join(kept))
     return tuple(out)
+
+
+def _plain(sentence: str) -> str:
+    return " ".join(sentence.casefold().split())
 
 
 VIEW = View("area.rst.j2", chapters, page)

@@ -6,21 +6,28 @@ from collections import Counter as Tally
 
 from witnessmark.assessment.model import AuthorityNote, RequirementState, State
 from witnessmark.document.blocks import Block, Cell, Column, Note, Table, Text
+from witnessmark.language import Words, declared, say, say_in, say_n
 from witnessmark.records.acts import Answer
 
 from .book import AUTHORITY, Book, Chapter, Counter, Page, View
-from .words import capital, day, joined, plural, sentence, state_word
+from .words import capital, day, joined, sentence, state_word
 
 __all__ = ["ANSWER", "VIEW", "answered", "verdict_of_the_authority"]
 
-ANSWER = {"accepted": "accepted", "question": "a question is open", "refused": "refused"}
+ANSWER = Words(
+    {
+        "accepted": declared("accepted"),
+        "question": declared("a question is open"),
+        "refused": declared("refused"),
+    }
+)
 _ORDER = ("refused", "question", "accepted")
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
     if not answered(book):
         return ()
-    return (Chapter(AUTHORITY, "Answers of the authority", "Authority", flows=True),)
+    return (Chapter(AUTHORITY, say("Answers of the authority"), say("Authority"), flows=True),)
 
 
 def answered(book: Book) -> tuple[tuple[RequirementState, AuthorityNote], ...]:
@@ -35,11 +42,28 @@ def verdict_of_the_authority(book: Book) -> str:
     if not found:
         return ""
     numbers = Tally(note.answer for _, note in found)
-    said = joined(f"{numbers[a]} {'with a question' if a == 'question' else a}" for a in _ORDER if numbers[a])
+    said = joined(_counted(a, numbers[a]) for a in _ORDER if numbers[a])
     who = joined(dict.fromkeys(note.authority for _, note in found))
     open_ = sum(1 for r in book.assessment.requirements if r.authority is None and r.state is not State.NOT_APPLICABLE)
-    rest = f"; to {plural(open_, 'requirement')} nothing was answered yet" if open_ else ""
-    return f"{who} answered: {said}{rest}."
+    if not open_:
+        return say("{who} answered: {answers}.", who=who, answers=said)
+    return say_n(
+        "{who} answered: {answers}; to {count} requirement nothing was answered yet.",
+        "{who} answered: {answers}; to {count} requirements nothing was answered yet.",
+        open_,
+        who=who,
+        answers=said,
+    )
+
+
+def _counted(answer: str, n: int) -> str:
+    match answer:
+        case "refused":
+            return say_n("{n} refused", "{n} refused", n)
+        case "question":
+            return say_n("{n} with a question", "{n} with a question", n)
+        case _:
+            return say_n("{n} accepted", "{n} accepted", n)
 
 
 def page(book: Book, chapter: Chapter) -> Page:
@@ -50,36 +74,41 @@ def page(book: Book, chapter: Chapter) -> Page:
     letters = [(act, act.body) for act in book.acts_of_vehicle() if isinstance(act.body, Answer)]
     made["letters"] = Table(
         (
-            Column("Letter", width=1.4),
-            Column("Of", width=1),
-            Column("From", width=1.8),
-            Column("About issue", width=0.7),
-            Column("Read by", width=1),
-            Column("Act", width=0.7),
+            Column(say("Letter"), width=1.4),
+            Column(say_in("day of a letter", "Of"), width=1),
+            Column(say_in("writer of a letter", "From"), width=1.8),
+            Column(say("About issue"), width=0.7),
+            Column(say("Read by"), width=1),
+            Column(say("Act"), width=0.7),
         ),
         tuple(
             (body.number, day(body.dated), body.authority, body.answers, book.person(body.by), book.record_link(a.code))
             for a, body in sorted(letters, key=lambda pair: (pair[1].dated, pair[0].code))
         ),
-        "Letters about this file",
+        say("Letters about this file"),
         counter.table(),
         id="b.letters",
     )
     if left:
-        made["left"] = _table(book, left, "Not accepted, or with a question", counter.table(), "b.answers.left")
+        caption = say_n(
+            "Not accepted, or with a question: {count} requirement",
+            "Not accepted, or with a question: {count} requirements",
+            len(left),
+        )
+        made["left"] = _table(book, left, caption, counter.table(), "b.answers.left")
     settled = [pair for pair in found if pair[1].is_settled]
     if settled:
         made["accepted"] = Table(
-            (Column("Requirement", width=3), Column("State now", width=1), Column("Letter", width=1.4)),
+            (Column(say("Requirement"), width=3), Column(say("State now"), width=1), Column(say("Letter"), width=1.4)),
             tuple(
                 (
                     (book.link(state, state.requirement.title, page=True),),
                     Cell(state_word(state.state), strong=state.state.is_gap),
-                    f"{note.number}, issue {note.issue}",
+                    _letter(note),
                 )
                 for state, note in settled
             ),
-            f"Accepted: {plural(len(settled), 'requirement')}",
+            say_n("Accepted: {count} requirement", "Accepted: {count} requirements", len(settled)),
             counter.table(),
             id="b.answers.accepted",
         )
@@ -94,24 +123,28 @@ def _table(
             (book.link(state, state.requirement.title, page=True),),
             Cell(state_word(state.state), strong=state.state.is_gap),
             Cell(capital(ANSWER[note.answer]), strong=not note.is_settled),
-            sentence(note.words) if note.words else "nothing more",
-            f"{note.number}, issue {note.issue}",
+            sentence(note.words) if note.words else say("nothing more"),
+            _letter(note),
         )
         for state, note in rows
     ]
     return Table(
         (
-            Column("Requirement", width=2),
-            Column("State now", width=1),
-            Column("Answer", width=1),
-            Column("What was said", width=2.6),
-            Column("Letter", width=1.2),
+            Column(say("Requirement"), width=2),
+            Column(say("State now"), width=1),
+            Column(say("Answer"), width=1),
+            Column(say("What was said"), width=2.6),
+            Column(say("Letter"), width=1.2),
         ),
         tuple(cells),
-        f"{caption}: {plural(len(rows), 'requirement')}",
+        caption,
         number,
         id=ident,
     )
+
+
+def _letter(note: AuthorityNote) -> str:
+    return say("{letter}, issue {issue}", letter=note.number, issue=note.issue)
 
 
 VIEW = View("authority-answers.rst.j2", chapters, page)

@@ -15,6 +15,7 @@ from witnessmark.assessment.judging import World
 from witnessmark.assessment.model import Assessment, LeafState, PartState, RecordResult, RequirementState, State
 from witnessmark.document.blocks import Block, Link, Text
 from witnessmark.document.issued import Issued
+from witnessmark.language import say
 from witnessmark.reading.acts import folder_of_files
 from witnessmark.records.acts import Calibration, Event, Record, Withdrawal
 from witnessmark.records.sets import RequirementSet
@@ -263,12 +264,12 @@ class Book:
     def person(self, ident: str | None) -> str:
         """A person's name, or the id where nobody of that id is known."""
         found = self.workshop.people.get(ident or "")
-        return found.name if found else (ident or "nobody")
+        return found.name if found else (ident or say("nobody"))
 
     def part_title(self, ident: str | None) -> str:
         """A part as people call it; the vehicle as a whole for None."""
         if ident is None:
-            return "the vehicle"
+            return say("the vehicle")
         for requirement in self.assessment.requirements:
             for part in requirement.parts:
                 if part.part == ident and part.title:
@@ -299,7 +300,7 @@ class Book:
     def policy_words(self) -> str:
         """The decision rule in force on the day of the assessment."""
         found = [p for _, p in policies(self.workshop) if p.in_force <= self.assessment.as_of.date()]
-        return rule_words(found[-1].policy.decision_rule) if found else "guarded, w = U, 95 %"
+        return rule_words(found[-1].policy.decision_rule) if found else say("guarded, w = U, 95 %")
 
     def testers(self) -> tuple[str, ...]:
         """Everybody whose records count in this file, by name."""

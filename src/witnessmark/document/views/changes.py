@@ -4,56 +4,67 @@ from __future__ import annotations
 
 from witnessmark.document.blocks import Block, Cell, Column, Note, Table, Text
 from witnessmark.document.issued import Changed
+from witnessmark.language import Words, declared, say, say_n
 
 from .book import Book, Chapter, Counter, Page, View
-from .words import plain_name, plural, sentence
+from .words import plain_name, sentence, woven
 
 __all__ = ["VIEW"]
 
 NAME = "changes"
-_KINDS = (
-    ("state", "States of requirements", "Requirement"),
-    ("result", "Results", "Leaf"),
-    ("part", "Parts", "Part"),
-    ("fact", "Facts", "Fact"),
-    ("set", "Requirement sets", "Set or requirement"),
+_HEADS = Words(
+    {
+        "state": declared("Requirement"),
+        "result": declared("Leaf"),
+        "part": declared("Part"),
+        "fact": declared("Fact"),
+        "set": declared("Set or requirement"),
+    }
 )
+"""What is compared, in the order of the page, with the head of its column."""
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
     issued = book.issued
     if issued is None or not issued.previous:
         return ()
-    return (Chapter(NAME, f"What changed since issue {issued.previous}", "Changes"),)
+    title = say("What changed since issue {letter}", letter=issued.previous)
+    return (Chapter(NAME, title, say("Changes")),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:
     issued = book.issued
     assert issued is not None
-    second = f" with {book.person(issued.second)}" if issued.second else ""
+    who, second = book.person(issued.by), book.person(issued.second) if issued.second else ""
     lead = (
-        f"Issue {issued.letter} takes the place of issue {issued.previous}, which gave the states as of "
-        f"{issued.previous_as_of}. Issued by {book.person(issued.by)}{second}. Why: {sentence(issued.why)}"
+        say(
+            "Issue {letter} takes the place of issue {previous}, which gave the states as of {day}.",
+            letter=issued.letter,
+            previous=issued.previous,
+            day=issued.previous_as_of,
+        ),
+        say("Issued by {who} with {second}.", who=who, second=second) if second else say("Issued by {who}.", who=who),
+        say("Why: {why}", why=sentence(issued.why)),
     )
-    made: dict[str, Block] = {"lead": Note(lead, style="lead")}
+    made: dict[str, Block] = {"lead": Note(" ".join(lead), style="lead")}
     counter = Counter(chapter.number)
-    for kind, title, head in _KINDS:
+    for kind, head in _HEADS.items():
         rows = [change for change in issued.changes if change.kind == kind]
         if rows:
-            made[kind] = _table(book, rows, title, head, counter, kind)
+            made[kind] = _table(book, rows, head, counter, kind)
     if len(made) == 1:
-        made["nothing"] = Note("No state, result, part, fact or requirement differs.", id="b.changes.nothing")
+        made["nothing"] = Note(say("No state, result, part, fact or requirement differs."), id="b.changes.nothing")
     return Page({"title": chapter.heading, "keys": [key for key in made if key != "lead"]}, made)
 
 
-def _table(book: Book, rows: list[Changed], title: str, head: str, counter: Counter, kind: str) -> Table:
+def _table(book: Book, rows: list[Changed], head: str, counter: Counter, kind: str) -> Table:
     cells: tuple[tuple[Text | Cell, ...], ...] = tuple(
-        (_what(book, row), row.was or "nothing", Cell(row.now or "nothing", strong=True)) for row in rows
+        (_what(book, row), row.was or say("nothing"), Cell(row.now or say("nothing"), strong=True)) for row in rows
     )
     return Table(
-        (Column(head, width=2.2), Column("Before", width=2), Column("Now", width=2)),
+        (Column(head, width=2.2), Column(say("Before"), width=2), Column(say("Now"), width=2)),
         cells,
-        f"{title}: {plural(len(rows), 'difference')}",
+        _counted(kind, len(rows)),
         counter.table(),
         id=f"b.changes.{kind}",
     )
@@ -71,7 +82,23 @@ def _what(book: Book, row: Changed) -> Text:
     if not leaf:
         return (link,)
     leaf, _, part = leaf.partition(" of ")
-    return (link, f": {plain_name(leaf)}{f', {book.part_title(part)}' if part else ''}")
+    if not part:
+        return woven("{requirement}: {leaf}", requirement=link, leaf=plain_name(leaf))
+    return woven("{requirement}: {leaf}, {part}", requirement=link, leaf=plain_name(leaf), part=book.part_title(part))
+
+
+def _counted(kind: str, n: int) -> str:
+    match kind:
+        case "state":
+            return say_n("States of requirements: {count} difference", "States of requirements: {count} differences", n)
+        case "result":
+            return say_n("Results: {count} difference", "Results: {count} differences", n)
+        case "part":
+            return say_n("Parts: {count} difference", "Parts: {count} differences", n)
+        case "fact":
+            return say_n("Facts: {count} difference", "Facts: {count} differences", n)
+        case _:
+            return say_n("Requirement sets: {count} difference", "Requirement sets: {count} differences", n)
 
 
 VIEW = View("changes.rst.j2", chapters, page)

@@ -18,12 +18,11 @@ from witnessmark.document.blocks import (
     Limit,
     Mark,
 )
-from witnessmark.language import marked
+from witnessmark.language import marked, say
 from witnessmark.methods.base import FigureData
 from witnessmark.quantities import parse_unit
-from witnessmark.quantities.decision import Decision
+from witnessmark.quantities.decision import Decision, LimitKind
 from witnessmark.quantities.format import show
-from witnessmark.quantities.quantity import decimal_text
 
 from .book import Book, Use
 from .results import display_unit, in_unit, leading, shown
@@ -77,22 +76,23 @@ def _chart(book: Book, measurand: str, limit: str, points: Sequence[_Point], num
                 u=output.U / float(unit.scale),
                 shown=like.value,
                 shown_u=like.U,
-                statement=point.criterion.statement if counts else "does not count",
+                statement=point.criterion.statement if counts else say("does not count"),
                 passed=point.criterion.verdict is Verdict.PASS and counts,
                 passes_from=None if begin is None else in_unit(begin, unit),
             )
         )
     method = book.method(points[0].use.result.record.method)
     spec = method.measurand(measurand) if method else None
-    title = spec.title if spec else plain_name(measurand)
+    title = say(spec.title) if spec else plain_name(measurand)
     spoken = "; ".join(f"{r.label}: {r.shown} ± {r.shown_u} {unit.symbol}, {r.statement}" for r in rows)
     rule = points[0].decision.rule
     guarded = rule.kind == "guarded"
     band = "w" if rule.probability is not None else "U"
     edge = show(float(points[0].decision.limit.si), None, unit, significant=6, choose_prefix=False).value
-    word = str(points[0].decision.limit).partition(f" {decimal_text(points[0].decision.limit.value)}")[0]
-    asked = f"{word} {marked(edge.rstrip('0').rstrip('.') if '.' in edge else edge)}"
-    words = f"{asked}, or {asked.rpartition(' ')[2]} {'+' if lower else '−'} {band} to pass" if guarded else asked
+    edge = marked(edge.rstrip("0").rstrip(".") if "." in edge else edge)
+    asked = _asked(points[0].decision.limit.kind, edge)
+    passes = f"{edge} {'+' if lower else '−'} {band}"
+    words = say("{limit}, or {passes} to pass", limit=asked, passes=passes) if guarded else asked
     return Figure(
         data=IntervalChart(
             rows=tuple(rows),
@@ -103,11 +103,24 @@ def _chart(book: Book, measurand: str, limit: str, points: Sequence[_Point], num
             side="at-least" if lower else "at-most",
         ),
         number=number,
-        caption=f"All results: {title}",
-        key="Hatched: not permitted. Short tick: where a pass begins. Hollow: no pass. Arrow: off the scale.",
-        spoken=f"{capital(title)}, {limit} is asked. {spoken}.",
+        caption=say("All results: {quantity}", quantity=title),
+        key=say("Hatched: not permitted. Short tick: where a pass begins. Hollow: no pass. Arrow: off the scale."),
+        spoken=say("{quantity}, {limit} is asked. {results}.", quantity=capital(title), limit=limit, results=spoken),
         id=ident,
     )
+
+
+def _asked(kind: LimitKind, edge: str) -> str:
+    """What is asked, with the number as the axis has it; its unit stands at the axis."""
+    match kind:
+        case "at_least":
+            return say("at least {limit}", limit=edge)
+        case "more_than":
+            return say("more than {limit}", limit=edge)
+        case "at_most":
+            return say("at most {limit}", limit=edge)
+        case "less_than":
+            return say("less than {limit}", limit=edge)
 
 
 def _labels(book: Book, uses: Sequence[Use]) -> list[str]:
@@ -142,7 +155,8 @@ def _decay(data: FigureData, limits: Sequence[Decision], number: str, ident: str
     crossing = data.numbers.get("crossing")
     low, high = data.numbers.get("crossing_low", crossing), data.numbers.get("crossing_high", crossing)
     spread = (high - low) / 2 if low is not None and high is not None else 0.0
-    words = "" if crossing is None else f"{crossing:.2f} s ± {spread:.2f} s"
+    words = "" if crossing is None else f"{marked(f'{crossing:.2f}')} s ± {marked(f'{spread:.2f}')} s"
+    from_, to = f"{marked(f'{voltage[0]:.0f}')} {data.y_unit}", f"{marked(f'{limit:g}')} {data.y_unit}"
     upper = [float(d.limit.si) for d in limits if not d.limit.lower]
     allowed = min(upper, default=time[-1])
     return Figure(
@@ -150,9 +164,9 @@ def _decay(data: FigureData, limits: Sequence[Decision], number: str, ident: str
             time=tuple(time),
             voltage=tuple(voltage),
             limit=limit,
-            limit_words=f"{limit:g} {data.y_unit}",
+            limit_words=to,
             allowed=allowed,
-            allowed_words=f"not after {allowed:.2f} s",
+            allowed_words=say("not after {seconds} s", seconds=marked(f"{allowed:.2f}")),
             crossing=crossing,
             crossing_u=spread,
             crossing_words=words,
@@ -162,9 +176,10 @@ def _decay(data: FigureData, limits: Sequence[Decision], number: str, ident: str
         ),
         number=number,
         caption=data.title,
-        key="The crossing carries its interval. Hatched: above the limit after the time allowed.",
-        spoken=f"{data.title}: from {voltage[0]:.0f} {data.y_unit}; "
-        f"{'it does not stay below' if crossing is None else words + ' to'} {limit:g} {data.y_unit}.",
+        key=say("The crossing carries its interval. Hatched: above the limit after the time allowed."),
+        spoken=say("{title}: from {start}; it does not stay below {limit}.", title=data.title, start=from_, limit=to)
+        if crossing is None
+        else say("{title}: from {start}; {time} to {limit}.", title=data.title, start=from_, time=words, limit=to),
         id=ident,
     )
 
@@ -187,7 +202,9 @@ def _band(data: FigureData, limits: Sequence[Decision], number: str, ident: str)
         if f"{end}_value" in data.numbers:
             y = data.numbers[f"{end}_value"]
             at = data.numbers.get(f"{end}_time", edges[0]) / every
-            words = f"{end} {y:.4g} {unit}, {data.words.get(end, '')}".rstrip(", ")
+            shown_ = f"{marked(f'{y:.4g}')} {unit}"
+            words = say("lowest {value}", value=shown_) if limit.lower else say("highest {value}", value=shown_)
+            words = ", ".join(filter(None, (words, data.words.get(end, ""))))
             room = (y - value) if limit.lower else (value - y)
             if nearest is None or room < nearest[0]:
                 nearest = (room, Extreme(at, y, words, decision.passes))
@@ -203,8 +220,14 @@ def _band(data: FigureData, limits: Sequence[Decision], number: str, ident: str)
         ),
         number=number,
         caption=data.title,
-        key="Lowest and highest are both kept in every bin, so that no spike is lost. Hatched: not permitted.",
-        spoken=f"{data.title}: from {min(low):.4g} to {max(high):.4g} {unit}.",
+        key=say("Lowest and highest are both kept in every bin, so that no spike is lost. Hatched: not permitted."),
+        spoken=say(
+            "{title}: from {low} to {high} {unit}.",
+            title=data.title,
+            low=marked(f"{min(low):.4g}"),
+            high=marked(f"{max(high):.4g}"),
+            unit=unit,
+        ),
         id=ident,
     )
 
@@ -224,12 +247,21 @@ def _curves(data: FigureData, number: str, ident: str) -> Figure | None:
     marks: dict[bool, list[Mark]] = {True: [], False: []}
     for name, value in data.numbers.items():
         unit = data.y_unit if name in on_y else data.x_unit
-        marks[name in on_y].append(Mark(value, f"{data.words.get(name, plain_name(name))} {value:.4g} {unit}"))
+        marks[name in on_y].append(
+            Mark(value, f"{data.words.get(name, plain_name(name))} {marked(f'{value:.4g}')} {unit}")
+        )
     gap = sorted(data.numbers[name] for name in bounds if name in data.numbers)
     shaded = len(gap) == 2
-    ends = f"{gap[0]:.4g} to {gap[1]:.4g} {data.x_unit}" if shaded else ""
-    gap_words = f"{ends}: {data.words.get('gap', 'gap')}" if shaded else data.words.get("gap", "")
-    note = "Hatched: the gap." if shaded else gap_words and f"{capital(gap_words)}."
+    gap_words = data.words.get("gap", "")
+    if shaded:
+        gap_words = say(
+            "{low} to {high} {unit}: {gap}",
+            low=marked(f"{gap[0]:.4g}"),
+            high=marked(f"{gap[1]:.4g}"),
+            unit=data.x_unit,
+            gap=gap_words or say("gap"),
+        )
+    note = say("Hatched: the gap.") if shaded else gap_words and f"{capital(gap_words)}."
     said = "; ".join(mark.words for mark in [*marks[False], *marks[True]])
     return Figure(
         data=Curves(
@@ -244,7 +276,7 @@ def _curves(data: FigureData, number: str, ident: str) -> Figure | None:
         ),
         number=number,
         caption=data.title,
-        key=" ".join(filter(None, ("Both axes are logarithmic.", note))),
+        key=" ".join(filter(None, (say("Both axes are logarithmic."), note))),
         spoken=". ".join(filter(None, (f"{data.title}: {said}", capital(gap_words)))) + ".",
         id=ident,
     )

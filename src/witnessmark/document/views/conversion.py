@@ -5,19 +5,22 @@ from __future__ import annotations
 from decimal import Decimal
 
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Table, Text
+from witnessmark.language import say, say_n
 from witnessmark.quantities import Quantity, QuantityError, parse_quantity
 from witnessmark.records.printed import REMOVED
 from witnessmark.records.sets import FactDefinition
 
 from .book import CONVERSION, VEHICLE, Book, Chapter, Counter, Page, View
 from .stated import IN_FORCE, StatedFact
-from .words import capital, plain_name, plural, sentence
+from .words import capital, plain_name, sentence, woven
 
 __all__ = ["VIEW"]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(CONVERSION, "Base vehicle and conversion", "Conversion", flows=True),) if _rows(book) else ()
+    if not _rows(book):
+        return ()
+    return (Chapter(CONVERSION, say("Base vehicle and conversion"), say("Conversion"), flows=True),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:
@@ -27,36 +30,44 @@ def page(book: Book, chapter: Chapter) -> Page:
     missing = sum((before is None) + (after is None) for _, _, before, after in rows)
     made["fields"] = Table(
         (
-            Column("Field", width=0.5),
-            Column("What", width=2),
-            Column("Base vehicle", align="right", width=1.1),
-            Column("As converted", align="right", width=1.1),
-            Column("Change", align="right", width=1),
-            Column("Stated in", width=1.2),
+            Column(say("Field"), width=0.5),
+            Column(say("What"), width=2),
+            Column(say("Base vehicle"), align="right", width=1.1),
+            Column(say("As converted"), align="right", width=1.1),
+            Column(say("Change"), align="right", width=1),
+            Column(say("Stated in"), width=1.2),
         ),
         tuple(_row(book, *row) for row in rows),
-        "Before and after the conversion; fields of the registration document (Directive 1999/37/EC, from memory)",
+        say("Before and after the conversion; fields of the registration document (Directive 1999/37/EC, from memory)"),
         counter.table(),
         wide=True,
         id="b.conversion",
     )
     if missing:
         made["missing"] = Note(
-            f"{capital(plural(missing, 'value'))} of {2 * len(rows)} nobody has stated: witnessmark record "
-            f"{book.assessment.vehicle} facts conversion",
+            capital(
+                say_n(
+                    "{count} value of {total} nobody has stated: {command}",
+                    "{count} values of {total} nobody has stated: {command}",
+                    missing,
+                    total=2 * len(rows),
+                    command=f"witnessmark record {book.assessment.vehicle} facts conversion",
+                )
+            ),
             style="quiet",
             id="b.conversion.missing",
         )
     removed = _of(book, REMOVED)
     made["removed"] = Note(
-        f"Taken out of the base vehicle: {sentence(removed.value)}" if removed else "What was taken out is not stated.",
+        say("Taken out of the base vehicle: {parts}", parts=sentence(removed.value))
+        if removed
+        else say("What was taken out is not stated."),
         id="b.removed",
     )
     made["added"] = Note(
-        (
-            "What was put in stands in the ",
-            Link(f"{VEHICLE}#b.parts", "list of parts", True),
-            ", each with its serial.",
+        woven(
+            "What was put in stands in the {parts}, each with its serial.",
+            parts=Link(f"{VEHICLE}#b.parts", say("list of parts"), True),
         ),
         id="b.added",
     )
@@ -90,12 +101,12 @@ def _row(
         stated += [", "] if stated else []
         stated += [link] if isinstance(link, str) else [p for p in link if isinstance(p, str | Link)]
     return (
-        fact.field or "none",
+        fact.field or say("none"),
         capital(fact.title or plain_name(key)),
-        before.value if before else Cell("not stated", strong=True),
-        after.value if after else Cell("not stated", strong=True),
-        _change(before, after) if before and after else "none",
-        tuple(stated) or "none",
+        before.value if before else Cell(say("not stated"), strong=True),
+        after.value if after else Cell(say("not stated"), strong=True),
+        _change(before, after) if before and after else say("none"),
+        tuple(stated) or say("none"),
     )
 
 
@@ -103,11 +114,11 @@ def _change(before: StatedFact, after: StatedFact) -> str:
     """The difference with its sign, and in per cent of what was; words for what is no number."""
     was, now = _number(before.value), _number(after.value)
     if was is None or now is None or was.unit.dimension != now.unit.dimension:
-        return "none" if before.value == after.value else "changed"
+        return say("none") if before.value == after.value else say("changed")
     factor = now.unit
     difference = now.si_exact - was.si_exact
     if difference == 0:
-        return "none"
+        return say("none")
     scale = parse_quantity(f"1 {factor.symbol}").si_exact if factor.symbol != "1" else 1
     value = difference / scale
     sign = "+" if value > 0 else "\u2212"

@@ -7,68 +7,72 @@ from witnessmark.document import blocks
 from witnessmark.document.blockdata import plain
 from witnessmark.document.blocks import Cover, Link, Pair, RunColumn, StateCount, Strong, Text
 from witnessmark.document.blocks import State as StateName
+from witnessmark.language import declared, say, say_n
 from witnessmark.problems import Severity
 
 from .authority import verdict_of_the_authority
 from .book import CONCESSIONS, COVER, REGISTER, RULE, Book, Chapter, Page, View, area_page
 from .letterhead import letterhead, told
-from .requirement import gap_words
+from .requirement import gap_words, permissions
 from .words import (
     capital,
-    count,
     day,
     effort,
     joined,
     opening,
-    plural,
     sentence,
     short_day,
     shortened,
     state_word,
     worst_first,
+    woven,
 )
 
-__all__ = ["VIEW", "open_words", "summary"]
+__all__ = ["VIEW", "all_shown", "open_words", "summary"]
 
 _ROWS = 9
 _ROOM = 46.5
 """Lines between the head of the list of gaps and the identity at the foot of the page (A4, as printed)."""
 _GROUP = {"dead": 0, "desk": 1, "live": 2, "away": 3}
-WORD = "“Conforms” is the word of this workshop."
-PENDING = "The technical service has not yet decided anything."
+WORD = declared("“Conforms” is the word of this workshop.")
+PENDING = declared("The technical service has not yet decided anything.")
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(COVER, book.vehicle.title, "Cover"),)
+    return (Chapter(COVER, book.vehicle.title, say("Cover")),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:
     gaps = sorted(worst_first(book.gaps), key=_urgency)
     rows = _that_fit(book, [_row(book, state) for state in gaps[:_ROWS]])
     left = len(gaps) - len(rows)
-    more: Text = (f"and {left} more: ", Link(REGISTER, "gap register", True)) if left > 0 else ""
+    more: Text = ""
+    if left > 0:
+        more = (say_n("and {n} more:", "and {n} more:", left), " ", Link(REGISTER, say("gap register"), True))
     total = len(book.assessment.requirements)
     cover = Cover(
         title=book.vehicle.title,
-        question="Can it be submitted?",
-        answer="Yes." if book.ready else "Not yet.",
+        question=say("Can it be submitted?"),
+        answer=say("Yes.") if book.ready else say("Not yet."),
         sentence=_sentence(book),
         head_left=(Strong(book.workshop.file.name), f"   {book.workshop.file.place}"),
-        head_right=(
-            "Technical file ",
-            Strong(book.vehicle.file_number),
-            ", issue ",
-            Strong(book.issue),
-            f", {'draft' if book.draft else 'released'}, as of {day(book.assessment.as_of)}",
+        head_right=woven(
+            "Technical file {number}, issue {issue}, {status}, as of {as_of}",
+            number=Strong(book.vehicle.file_number),
+            issue=Strong(book.issue),
+            status=say("draft") if book.draft else say("released"),
+            as_of=day(book.assessment.as_of),
         ),
         gaps=rows,
         more=more,
         concessions=tuple(_concession(book, state) for state in book.conceded),
-        run_title=f"All {total} requirements, in the order of the file",
+        run_title=say_n(
+            "All {n} requirements, in the order of the file", "All {n} requirements, in the order of the file", total
+        ),
         run=_run(book),
         counts=tuple(StateCount(state.value, n) for state, n in _counts(book)),
         identity=_identity(book),
-        statement=f"{WORD} {verdict_of_the_authority(book) or PENDING}",
+        statement=f"{say(WORD)} {verdict_of_the_authority(book) or say(PENDING)}",
     )
     listed = [c.name for c in book.chapters if c.printed and c.name != COVER]
     context = {"title": chapter.title, "chapters": listed, **told(book.workshop.file)}
@@ -119,39 +123,85 @@ def summary(book: Book) -> str:
     """How much stands in the way, and how much work it is."""
     total, gaps = len(book.assessment.requirements), book.gaps
     if not total:
-        return "No requirement was found for this vehicle, so nothing is shown."
+        return say("No requirement was found for this vehicle, so nothing is shown.")
     troubles = [p for p in (*book.workshop.problems, *book.assessment.problems) if p.severity is Severity.PROBLEM]
-    trouble = f" {capital(plural(len(troubles), 'problem'))} in the files must be mended first." if troubles else ""
-    conceded = len(book.conceded)
-    permitted = (
-        f" {capital(plural(conceded, 'requirement'))} stand{'s' if conceded == 1 else ''} by concession."
-        if conceded
-        else ""
+    if gaps:
+        said = [
+            say_n(
+                "{count} of {total} requirements stands in the way.",
+                "{count} of {total} requirements stand in the way.",
+                len(gaps),
+                total=total,
+            ),
+            f"{capital(_who_can(book))}.",
+        ]
+    else:
+        said = [all_shown(total)]
+        if conceded := len(book.conceded):
+            said.append(
+                say_n(
+                    "{count} requirement stands by concession.", "{count} requirements stand by concession.", conceded
+                )
+            )
+    if words := open_words(book):
+        said.append(f"{words}.")
+    if troubles:
+        said.append(
+            say_n(
+                "{count} problem in the files must be mended first.",
+                "{count} problems in the files must be mended first.",
+                len(troubles),
+            )
+        )
+    return " ".join(capital(sentence_) for sentence_ in said)
+
+
+def all_shown(total: int) -> str:
+    return say_n(
+        "All {n} requirements are shown or do not apply.", "All {n} requirements are shown or do not apply.", total
     )
-    fields = f" {capital(words)}." if (words := open_words(book)) else ""
-    if not gaps:
-        return f"All {total} requirements are shown or do not apply.{permitted}{fields}{trouble}"
-    away = [r for r in gaps if any(g.group == "away" for g in r.gaps)]
-    here = len(gaps) - len(away)
+
+
+def _who_can(book: Book) -> str:
+    """How many of the gaps can be closed here, in what time, and how many wait for somebody else."""
+    away = sum(1 for r in book.gaps if any(g.group == "away" for g in r.gaps))
+    here = len(book.gaps) - away
+    waits = say_n("{count} waits for somebody else", "{count} wait for somebody else", away)
+    if not here:
+        return waits
     minutes = sum(job.minutes for job in book.assessment.jobs if job.group != "away")
-    stand = "stands" if len(gaps) == 1 else "stand"
-    words = f"{capital(count(len(gaps)))} of {total} requirements {stand} in the way."
-    time = f" in {effort(minutes)}" if minutes else ""
-    if here:
-        who = "It" if len(gaps) == 1 else "All" if not away else capital(count(here))
-        words += f" {who} can be closed in this workshop{time}"
-    if away:
-        waits = f"{count(len(away))} wait{'s' if len(away) == 1 else ''} for somebody else"
-        words += f"; {waits}" if here else f" {capital(waits)}"
-    return f"{words}.{fields}{trouble}"
+    time = effort(minutes) if minutes else ""
+    if not away and time:
+        return say_n(
+            "it can be closed in this workshop in {time}",
+            "all can be closed in this workshop in {time}",
+            here,
+            time=time,
+        )
+    if not away:
+        return say_n("it can be closed in this workshop", "all can be closed in this workshop", here)
+    if time:
+        can = say_n(
+            "{count} can be closed in this workshop in {time}",
+            "{count} can be closed in this workshop in {time}",
+            here,
+            time=time,
+        )
+    else:
+        can = say_n("{count} can be closed in this workshop", "{count} can be closed in this workshop", here)
+    return f"{can}; {waits}"
 
 
 def open_words(book: Book) -> str:
     """What is open in the information document, as the beginning of a sentence; "" when nothing is."""
     empty = len(book.assessment.empty_fields)
     if empty:
-        return f"{plural(empty, 'field')} of the information document {'is' if empty == 1 else 'are'} empty"
-    return "whether a form is to be filled is not known" if book.assessment.open_in_forms else ""
+        return say_n(
+            "{count} field of the information document is empty",
+            "{count} fields of the information document are empty",
+            empty,
+        )
+    return say("whether a form is to be filled is not known") if book.assessment.open_in_forms else ""
 
 
 def _sentence(book: Book) -> Text:
@@ -165,11 +215,16 @@ def _in_spite_of(book: Book) -> str:
     if issued is None or not (issued.gaps or issued.unconfirmed or issued.fields):
         return ""
     sorts = [
-        *([plural(issued.gaps, "gap")] if issued.gaps else []),
-        *([plural(issued.fields, "empty field")] if issued.fields else []),
+        *([say_n("{count} gap", "{count} gaps", issued.gaps)] if issued.gaps else []),
+        *([say_n("{count} empty field", "{count} empty fields", issued.fields)] if issued.fields else []),
         *([_unconfirmed(issued.unconfirmed)] if issued.unconfirmed else []),
     ]
-    return f"Issue {issued.letter} is released with {joined(sorts)}. Reason: {sentence(issued.with_gaps)}"
+    return say(
+        "Issue {letter} is released with {sorts}. Reason: {reason}",
+        letter=issued.letter,
+        sorts=joined(sorts),
+        reason=sentence(issued.with_gaps),
+    )
 
 
 def _taken_by_issue(book: Book) -> float:
@@ -186,15 +241,21 @@ def _taken_by_letterhead(book: Book) -> float:
 
 
 def _unconfirmed(number: int) -> str:
-    return f"{plural(number, 'requirement')} whose limits nobody has compared with an official text or adopted by name"
+    return say_n(
+        "{count} requirement whose limits nobody has compared with an official text or adopted by name",
+        "{count} requirements whose limits nobody has compared with an official text or adopted by name",
+        number,
+    )
 
 
 def _issued(book: Book) -> str:
     issued = book.issued
     if issued is None:
-        return "not issued" if book.draft else "issued"
-    second = f" with {book.person(issued.second)}" if issued.second else ""
-    return f"issue {issued.letter}, by {book.person(issued.by)}{second}"
+        return say("not issued") if book.draft else say("issued")
+    letter, by = issued.letter, book.person(issued.by)
+    if issued.second:
+        return say("issue {letter}, by {who} with {second}", letter=letter, who=by, second=book.person(issued.second))
+    return say("issue {letter}, by {who}", letter=letter, who=by)
 
 
 def _row(book: Book, state: RequirementState) -> blocks.Gap:
@@ -203,8 +264,8 @@ def _row(book: Book, state: RequirementState) -> blocks.Gap:
         return blocks.Gap(
             state.state.value,
             state.requirement.title,
-            "no reason was recorded",
-            "look into the chapter",
+            say("no reason was recorded"),
+            say("look into the chapter"),
             book.link(state, page=True),
             state_word(state.state),
         )
@@ -215,15 +276,19 @@ def _row(book: Book, state: RequirementState) -> blocks.Gap:
         title += f": {book.part_title(gap.part)}"
     more = len(state.gaps) - 1
     if more:
-        wrong += f"; {plural(more, 'more gap')}"
+        wrong += f"; {say_n('{count} more gap', '{count} more gaps', more)}"
     return blocks.Gap(state.state.value, title, wrong, todo, book.link(state, page=True), state_word(state.state))
 
 
 def _concession(book: Book, state: RequirementState) -> blocks.Concession:
-    notes = [f"{c.issuer}, {c.number}, to {c.last_day}" for c in state.concessions if not c.idle]
     return blocks.Concession(
-        f"{state.requirement.title}, {state_word(state.beneath)} beneath; {joined(notes)}",
-        Link(CONCESSIONS, "concessions", True),
+        say(
+            "{requirement}, {state} beneath; {permissions}",
+            requirement=state.requirement.title,
+            state=state_word(state.beneath),
+            permissions=permissions(state),
+        ),
+        Link(CONCESSIONS, say("concessions"), True),
     )
 
 
@@ -245,22 +310,31 @@ def _identity(book: Book) -> tuple[tuple[Pair, ...], ...]:
     vehicle = book.vehicle
     facts = book.fact_words
     sets = dict.fromkeys(set_id for set_id, _ in book.areas())
+    voltage = facts("working_voltage")
     first = [
-        Pair("VIN", facts("vin") or "not stated"),
-        Pair("Category", facts("category", "vehicle_category") or "not stated"),
+        Pair(say("VIN"), facts("vin") or say("not stated")),
+        Pair(say("Category"), facts("category", "vehicle_category") or say("not stated")),
+        Pair(say("Voltage"), say("{voltage}, working", voltage=voltage) if voltage else say("not stated")),
     ]
-    first += [Pair("Voltage", f"{voltage}, working" if (voltage := facts("working_voltage")) else "not stated")]
-    first += [Pair("Owner", vehicle.owner)] if vehicle.owner else []
-    second = [Pair("Rule", joined(_set_words(book, s) for s in sets) or "no set chosen")]
-    second += [
-        Pair("Decision rule", (Link(RULE, book.policy_words()),)),
-        Pair("As of", short_day(book.assessment.as_of)),
+    first += [Pair(say("Owner"), vehicle.owner)] if vehicle.owner else []
+    second = [
+        Pair(say("Rule"), joined(_set_words(book, s) for s in sets) or say("no set chosen")),
+        Pair(say("Decision rule"), (Link(RULE, book.policy_words()),)),
+        Pair(say("As of"), short_day(book.assessment.as_of)),
+        Pair(say("Records"), str(len(book.uses))),
     ]
-    second += [Pair("Records", str(len(book.uses)))]
-    third = [Pair("Tested", f"{joined(book.testers()) or 'nobody'}, not signed"), Pair("Checked", "not signed")]
-    third += [Pair("Issued", _issued(book))]
-    decided = "has answered" if verdict_of_the_authority(book) else "decision pending"
-    third += [Pair("Service", f"{vehicle.service or 'not named'}, {decided}")]
+    service = vehicle.service or say("not named")
+    third = [
+        Pair(say("Tested"), say("{who}, not signed", who=joined(book.testers()) or say("nobody"))),
+        Pair(say("Checked"), say("not signed")),
+        Pair(say("Issued"), _issued(book)),
+        Pair(
+            say("Service"),
+            say("{service}, has answered", service=service)
+            if verdict_of_the_authority(book)
+            else say("{service}, decision pending", service=service),
+        ),
+    ]
     return tuple(first), tuple(second), tuple(third)
 
 
@@ -268,7 +342,8 @@ def _set_words(book: Book, set_id: str) -> str:
     found = book.set_of(set_id)
     if found is None:
         return set_id
-    return ", ".join(w for w in (found.file.short, found.file.series and f"{found.file.series} series") if w)
+    series = say("{series} series", series=found.file.series) if found.file.series else ""
+    return ", ".join(w for w in (found.file.short, series) if w)
 
 
 VIEW = View("index.rst.j2", chapters, page, numbered=False)

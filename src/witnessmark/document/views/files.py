@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Table, Text
+from witnessmark.language import say
 
 from .book import FILES, Book, Chapter, Page, PhotoUse, Use, View
 from .words import FINDING, capital, plain_name, short_day
@@ -11,7 +12,7 @@ __all__ = ["VIEW"]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(FILES, "Photographs, logs and papers", "Photographs, logs", flows=True),)
+    return (Chapter(FILES, say("Photographs, logs and papers"), say("Photographs, logs"), flows=True),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:
@@ -20,14 +21,14 @@ def page(book: Book, chapter: Chapter) -> Page:
     if photos:
         made["photographs"] = Table(
             (
-                Column("No.", "right", width=0),
-                Column("Shows", width=2.6),
-                Column("Finding", width=1.2),
-                Column("Original", width=1.6),
-                Column("SHA-256", width=3),
+                Column(say("No."), "right", width=0),
+                Column(say("Shows"), width=2.6),
+                Column(say("Finding"), width=1.2),
+                Column(say("Original"), width=1.6),
+                Column(say("SHA-256"), width=3),
             ),
             tuple(_photo(book, photo) for photo in photos),
-            "Photographs; the originals are not attached",
+            say("Photographs; the originals are not attached"),
             f"{chapter.number}-1",
             gaps=tuple(n for n, p in enumerate(photos) if not p.intact or _unjudged(p)),
             wide=True,
@@ -37,22 +38,22 @@ def page(book: Book, chapter: Chapter) -> Page:
     if others:
         made["files"] = Table(
             (
-                Column("File", width=2),
-                Column("Record", width=0.8),
-                Column("Number and pages on it", width=1.5),
-                Column("Brought by", width=1),
-                Column("Shows", width=2),
-                Column("SHA-256", width=2.4),
+                Column(say("File"), width=2),
+                Column(say("Record"), width=0.8),
+                Column(say("Number and pages on it"), width=1.5),
+                Column(say("Brought by"), width=1),
+                Column(say("Shows"), width=2),
+                Column(say("SHA-256"), width=2.4),
             ),
             tuple(row for row, _ in others),
-            "Logs, reports and papers; the originals are not attached",
+            say("Logs, reports and papers; the originals are not attached"),
             f"{chapter.number}-2",
             gaps=tuple(n for n, (_, lost) in enumerate(others) if lost),
             wide=True,
             id="b.files",
         )
     if not made:
-        made["none"] = Note("No record rests on a file.", id="b.none")
+        made["none"] = Note(say("No record rests on a file."), id="b.none")
     return Page({"title": chapter.heading, "keys": list(made)}, made)
 
 
@@ -61,7 +62,8 @@ def _unjudged(photo: PhotoUse) -> bool:
 
 
 def _photo(book: Book, photo: PhotoUse) -> tuple[Text | Cell, ...]:
-    findings = dict.fromkeys(FINDING.get(u.result.claim.finding or "", "nobody has judged it") for u in photo.uses)
+    unjudged = say("nobody has judged it")
+    findings = dict.fromkeys(FINDING.get(u.result.claim.finding or "", unjudged) for u in photo.uses)
     shows: list[str | Link] = []
     for use in {(u.requirement.set_id, u.requirement.id): u for u in photo.uses}.values():
         shows += (["; "] if shows else []) + [
@@ -80,7 +82,7 @@ def _photo(book: Book, photo: PhotoUse) -> tuple[Text | Cell, ...]:
         Cell(", ".join(findings), strong=_unjudged(photo)),
         photo.original,
         Cell(
-            photo.sha256.removeprefix("sha256:") if photo.intact else "missing, or changed since it was sealed",
+            photo.sha256.removeprefix("sha256:") if photo.intact else say("missing, or changed since it was sealed"),
             strong=not photo.intact,
         ),
     )
@@ -96,7 +98,8 @@ def _others(book: Book) -> list[tuple[tuple[Text | Cell, ...], bool]]:
                 continue
             lost = not file.intact
             digest = Cell(
-                "missing, or changed since it was sealed" if lost else file.sha256.removeprefix("sha256:"), strong=lost
+                say("missing, or changed since it was sealed") if lost else file.sha256.removeprefix("sha256:"),
+                strong=lost,
             )
             record = uses[0].result.record
             brought = f"{book.person(record.by.get('tester'))}, {short_day(record.performed)}"
@@ -108,8 +111,8 @@ def _others(book: Book) -> list[tuple[tuple[Text | Cell, ...], bool]]:
 def _number(uses: tuple[Use, ...], name: str) -> str:
     """Number, revision and pages as the claim that rests on the file says them."""
     claims = [use.result.claim for use in uses if use.result.claim.file == name]
-    said = [w for c in claims for w in (c.number, f"pages {c.pages}" if c.pages else None) if w]
-    return ", ".join(dict.fromkeys(said)) or "none said"
+    said = [w for c in claims for w in (c.number, say("pages {pages}", pages=c.pages) if c.pages else None) if w]
+    return ", ".join(dict.fromkeys(said)) or say("none said")
 
 
 def _shows(book: Book, uses: tuple[Use, ...]) -> Text:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from witnessmark.language import say_in
+
 from .book import GLOSSARY, Book, Chapter, Page, View
 
 __all__ = ["VIEW"]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(GLOSSARY, "Words", "Words", flows=True),)
+    title = say_in("glossary", "Words")
+    return (Chapter(GLOSSARY, title, title, flows=True),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from witnessmark.assessment.model import CriterionResult, LeafState, PartState, RecordResult, RequirementState
-from witnessmark.document.blocks import Cell, Column, Link, Table, Text
+from witnessmark.assessment.model import CriterionResult, LeafState, PartState, RecordResult, RequirementState, Verdict
+from witnessmark.document.blocks import Cell, Column, Link, Piece, Table, Text
+from witnessmark.language import Words, declared, say
 from witnessmark.records.acts import CarryOver, Check, Record, Withdrawal
 
 from . import results
 from .book import Book, Counter
-from .words import FINDING, VERDICT, capital, instant, plain_name, sentence, short_day
+from .words import FINDING, VERDICT, capital, instant, plain_name, sentence, short_day, woven
 
 __all__ = ["history", "why_not"]
+
+_BECAUSE = Words({"mistaken": declared("mistaken"), "set-aside": declared("set aside")})
 
 
 def history(book: Book, state: RequirementState, counter: Counter) -> Table | None:
@@ -29,14 +32,14 @@ def history(book: Book, state: RequirementState, counter: Counter) -> Table | No
         return None
     return Table(
         columns=(
-            Column("Record", width=0.9),
-            Column("Read", width=1.3),
-            Column("Part and leaf", width=1.7),
-            Column("Result", width=1.6),
-            Column("Why it does not govern", width=3),
+            Column(say("Record"), width=0.9),
+            Column(say("Read"), width=1.3),
+            Column(say("Part and leaf"), width=1.7),
+            Column(say("Result"), width=1.6),
+            Column(say("Why it does not govern"), width=3),
         ),
         rows=tuple(rows),
-        caption="Earlier records, all of them",
+        caption=say("Earlier records, all of them"),
         number=counter.table(),
         gaps=tuple(gaps),
         id=f"b.earlier.{state.id}",
@@ -44,12 +47,12 @@ def history(book: Book, state: RequirementState, counter: Counter) -> Table | No
 
 
 def _failed(result: RecordResult) -> bool:
-    return result.verdict is not None and VERDICT[result.verdict] == "fail"
+    return result.verdict is Verdict.FAIL
 
 
 def _earlier(book: Book, part: PartState, leaf: LeafState, result: RecordResult) -> tuple[Text | Cell, ...]:
     value = results.as_text(result)
-    said = [_criterion(c) for c in result.criteria] or [FINDING.get(result.claim.finding or "", "no finding")]
+    said = [_criterion(c) for c in result.criteria] or [FINDING.get(result.claim.finding or "", say("no finding"))]
     return (
         book.record_link(result.act.code),
         f"{instant(result.record.performed)}, {book.person(result.record.by.get('tester'))}",
@@ -67,39 +70,66 @@ def _criterion(criterion: CriterionResult) -> str:
 
 def why_not(book: Book, leaf: LeafState, result: RecordResult) -> Text:
     """Why a record does not govern: what took it back, corrected or retested it, and what speaks against it."""
-    words: list[str | Link] = []
+    sentences: list[tuple[Piece, ...]] = []
     for act in book.answers_to(result.act.code):
         body = act.body
         link = Link(f"attachment:{act.code}.yaml", act.code)
         if isinstance(body, Withdrawal):
-            reason = body.reason or body.note or "no reason given"
-            second = f" with {book.person(body.second)}" if body.second else ""
-            because = f"moved to {body.moved_to}" if body.because == "moved" else plain_name(body.because)
-            words += [f"Withdrawn on {short_day(body.withdrawn_at)} by {book.person(body.by)}{second}, {because}: "]
-            words += [sentence(reason) + " (", link, ") "]
+            sentences.append(_withdrawn(book, body, link))
         elif body.corrects == result.act.code:
-            second = f" with {book.person(body.second)}" if body.second else ""
-            words += ["Corrected by ", link, f"{second}: {sentence(body.proof or body.reason or 'no proof given')} "]
+            reason = sentence(body.proof or body.reason or say("no proof given"))
+            if body.second:
+                second = book.person(body.second)
+                sentences.append(
+                    woven("Corrected by {act} with {second}: {reason}", act=link, second=second, reason=reason)
+                )
+            else:
+                sentences.append(woven("Corrected by {act}: {reason}", act=link, reason=reason))
         elif isinstance(body, Record):
-            ended = "ended by the retest " if result.ended else "named by the retest "
-            words += [
-                f"{capital(VERDICT[result.verdict] if result.verdict is not None else 'record')}, {ended}",
-                link,
-                ". ",
-            ]
-            words += [
-                f"Cause: {sentence(body.cause or 'not said')} Correction: {sentence(body.correction or 'not said')} "
-            ]
+            was = capital(VERDICT[result.verdict] if result.verdict is not None else say("record"))
+            if result.ended:
+                sentences.append(woven("{verdict}, ended by the retest {act}.", verdict=was, act=link))
+            else:
+                sentences.append(woven("{verdict}, named by the retest {act}.", verdict=was, act=link))
+            cause, correction = (sentence(text or say("not said")) for text in (body.cause, body.correction))
+            sentences.append((say("Cause: {cause} Correction: {correction}", cause=cause, correction=correction),))
     for act in book.workshop.acts:
+        link = Link(f"attachment:{act.code}.yaml", act.code)
         if isinstance(act.body, CarryOver) and act.body.carries_over == result.act.code:
-            words += ["Carried over by ", Link(f"attachment:{act.code}.yaml", act.code), ". "]
+            sentences.append(woven("Carried over by {act}.", act=link))
         if isinstance(act.body, Check) and act.body.checks == result.act.code:
-            agrees = "agreed to" if act.body.agrees == "yes" else "disputed"
-            words += [f"Checked and {agrees} by {book.person(act.body.by)} in "]
-            words += [Link(f"attachment:{act.code}.yaml", act.code), ". "]
+            who = book.person(act.body.by)
+            if act.body.agrees == "yes":
+                sentences.append(woven("Checked and agreed to by {who} in {act}.", who=who, act=link))
+            else:
+                sentences.append(woven("Checked and disputed by {who} in {act}.", who=who, act=link))
     if _failed(result) and not result.ended and not result.withdrawn:
-        words.append("A fail stands until a later record that names it passes. ")
-    words += [sentence(cause.message) + " " for cause in result.causes]
-    if not words and leaf.governs:
-        words.append("A newer record governs.")
-    return tuple(words) if words else "It shows nothing."
+        sentences.append((say("A fail stands until a later record that names it passes."),))
+    sentences += [(sentence(cause.message),) for cause in result.causes]
+    if not sentences:
+        return say("A newer record governs.") if leaf.governs else say("It shows nothing.")
+    return tuple(piece for one in sentences for piece in (*one, " "))
+
+
+def _withdrawn(book: Book, body: Withdrawal, link: Link) -> tuple[Piece, ...]:
+    reason = sentence(body.reason or body.note or say("no reason given"))
+    because = say("moved to {place}", place=body.moved_to) if body.because == "moved" else _BECAUSE[body.because]
+    day, who = short_day(body.withdrawn_at), book.person(body.by)
+    if not body.second:
+        return woven(
+            "Withdrawn on {day} by {who}, {because}: {reason} ({act})",
+            day=day,
+            who=who,
+            because=because,
+            reason=reason,
+            act=link,
+        )
+    return woven(
+        "Withdrawn on {day} by {who} with {second}, {because}: {reason} ({act})",
+        day=day,
+        who=who,
+        second=book.person(body.second),
+        because=because,
+        reason=reason,
+        act=link,
+    )

@@ -7,14 +7,14 @@ from __future__ import annotations
 
 from witnessmark.assessment.model import Applies, Field, FieldGap, FieldState, FieldValue, FilledForm
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, Pairs, Strong, Table, Text
-from witnessmark.language import say
+from witnessmark.language import say, say_in, say_n
 from witnessmark.reading.set_differences import differences_of
 from witnessmark.records.acts import DesignRevision, Event, Record, Statement
 from witnessmark.records.approvals import ApprovalError, parse_approval
 
 from .book import FILES, INFORMATION, REGISTER, Book, Chapter, Page, View
 from .papers import Paper, papers
-from .words import CONFIDENCE, capital, count, day, joined, plural, sentence, short_day
+from .words import CONFIDENCE, capital, day, joined, sentence, short_day, woven
 
 __all__ = ["VIEW", "empty_words", "field_gap_tables", "form_block"]
 
@@ -25,7 +25,7 @@ def chapters(book: Book) -> tuple[Chapter, ...]:
     if not book.assessment.forms and not _taken_out(book):
         return ()
     empty = len(book.assessment.empty_fields)
-    return (Chapter(INFORMATION, "Information document", "Information", fields=empty, flows=True),)
+    return (Chapter(INFORMATION, say("Information document"), say("Information"), fields=empty, flows=True),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:
@@ -40,7 +40,7 @@ def page(book: Book, chapter: Chapter) -> Page:
         if isinstance(table, Table):
             made[f"{key}.table"] = _numbered(table, f"{chapter.number}-{n}")
     made["index"] = _index(book, f"{chapter.number}-{len(sections) + 1}")
-    title = f"{chapter.number}.{len(sections) + 1} Index of the package"
+    title = f"{chapter.number}.{len(sections) + 1} {say('Index of the package')}"
     return Page({"title": chapter.heading, "sections": sections, "index_title": title}, made)
 
 
@@ -52,27 +52,36 @@ def empty_words(book: Book) -> str:
     """How far the forms are filled, in a sentence: "28 of 35 fields are filled"."""
     forms = [form for form in book.assessment.forms if form.applies is not Applies.NO]
     asked, filled = sum(form.asked for form in forms), sum(form.filled for form in forms)
-    return f"{filled} of {asked} fields filled"
+    return _filled(filled, asked)
+
+
+def _filled(filled: int, asked: int) -> str:
+    return say_n("{n} of {total} fields filled", "{n} of {total} fields filled", filled, total=asked)
 
 
 def _lead(book: Book) -> Text:
     forms = [form for form in book.assessment.forms if form.applies is not Applies.NO]
     gone = _taken_out(book)
-    taken = f" Taken out by this workshop: {joined(gone)}." if gone else ""
+    taken = [say("Taken out by this workshop: {forms}.", forms=joined(gone))] if gone else []
     if not forms:
-        return f"None of the authority's forms is to be filled for this vehicle.{taken}"
+        return " ".join([say("None of the authority's forms is to be filled for this vehicle."), *taken])
     empty = len(book.assessment.empty_fields)
-    words = f"{empty_words(book)}."
+    words = [f"{empty_words(book)}.", *taken]
     doubtful = sum(1 for form in forms if form.doubts)
-    words += taken
     if doubtful:
-        they_are = "it is" if doubtful == 1 else "they are"
-        words += f" Of {plural(doubtful, 'form')} it is not known whether {they_are} to be filled."
+        words.append(
+            say_n(
+                "Of {count} form it is not known whether it is to be filled.",
+                "Of {count} forms it is not known whether they are to be filled.",
+                doubtful,
+            )
+        )
     if not empty and not doubtful:
-        return words
+        return " ".join(words)
     if empty:
-        words += f" {capital(count(empty))} {'is' if empty == 1 else 'are'} empty."
-    return (f"{words} Each stands with its question in the ", Link(REGISTER, "gap register", True), ".")
+        words.append(capital(say_n("{count} is empty.", "{count} are empty.", empty)))
+    link = Link(REGISTER, say("gap register"), True)
+    return (f"{' '.join(words)} ", *woven("Each stands with its question in the {register}.", register=link))
 
 
 # ---------------------------------------------------------------- title block
@@ -85,8 +94,10 @@ def _title_block(book: Book) -> Pairs:
             w
             for w in (
                 found.file.short,
-                found.file.series and f"{found.file.series} series",
-                f"supplement {found.file.supplement}" if found.file.supplement else "supplement not stated",
+                found.file.series and say("{number} series", number=found.file.series),
+                say("supplement {number}", number=found.file.supplement)
+                if found.file.supplement
+                else say("supplement not stated"),
             )
             if w
         )
@@ -95,20 +106,24 @@ def _title_block(book: Book) -> Pairs:
     ]
     number, extension = _approval(facts(_EXTENDED))
     listed = papers(book)
-    counting = sum(1 for paper in listed if not paper.standing)
+    filed = say_n("{count} paper", "{count} papers", sum(1 for paper in listed if not paper.standing))
+    pictures = say_n("{count} photograph", "{count} photographs", len(book.photos))
     pairs = (
-        Pair("File number", vehicle.file_number),
-        Pair("Issue", f"{book.issue}, {'draft' if book.draft else 'released'}"),
-        Pair("Date", day(book.assessment.as_of)),
-        Pair("Rule", joined(dict.fromkeys(rules)) or "none chosen"),
-        Pair("Approval number", number),
-        Pair("Extension", extension),
-        Pair("Applicant", facts("vehicle_maker") or "not stated"),
-        Pair("Type", facts("vehicle_type") or "not stated"),
-        Pair("VIN", facts("vin") or "not stated"),
-        Pair("Goes to", vehicle.service or "not named"),
-        Pair("Files", f"{plural(counting, 'paper')} in the index, {plural(len(book.photos), 'photograph')}"),
-        Pair("Digest of all", "comes with a release, in its bag"),
+        Pair(say("File number"), vehicle.file_number),
+        Pair(
+            say("Issue"),
+            say("{issue}, draft", issue=book.issue) if book.draft else say("{issue}, released", issue=book.issue),
+        ),
+        Pair(say("Date"), day(book.assessment.as_of)),
+        Pair(say("Rule"), joined(dict.fromkeys(rules)) or say("none chosen")),
+        Pair(say("Approval number"), number),
+        Pair(say("Extension"), extension),
+        Pair(say("Applicant"), facts("vehicle_maker") or say("not stated")),
+        Pair(say("Type"), facts("vehicle_type") or say("not stated")),
+        Pair(say("VIN"), facts("vin") or say("not stated")),
+        Pair(say("Goes to"), vehicle.service or say("not named")),
+        Pair(say("Files"), say("{papers} in the index, {photographs}", papers=filed, photographs=pictures)),
+        Pair(say("Digest of all"), say("comes with a release, in its bag")),
     )
     return Pairs(pairs, columns=2, id="b.title-block")
 
@@ -118,10 +133,10 @@ def _approval(stated: str) -> tuple[str, str]:
     try:
         found = parse_approval(stated) if stated else None
     except ApprovalError:
-        return stated, "not known"
+        return stated, say("not known")
     if found is None:
-        return "none yet: the authority gives it", "none"
-    return str(found), f"the authority counts it: {found.extension} so far"
+        return say("none yet: the authority gives it"), say("none")
+    return str(found), say("the authority counts it: {number} so far", number=found.extension)
 
 
 # ---------------------------------------------------------------- one form
@@ -147,7 +162,8 @@ def _differences(book: Book, set_id: str) -> tuple[tuple[str, str], ...]:
 def _taken_out(book: Book) -> tuple[str, ...]:
     """Forms that came with the tool and that the workshop took out of a set whose forms are printed here."""
     sets = dict.fromkeys(set_id for set_id, _ in book.areas())
-    return tuple(f"{s}:{i}" for s in sets for i, words in _differences(book, s) if words == "is taken out")
+    found = ((set_id, book.set_of(set_id)) for set_id in sets)
+    return tuple(f"{s}:{form}" for s, one in found if one is not None for form in differences_of(one).forms_out)
 
 
 def _source(form: FilledForm) -> str:
@@ -167,10 +183,10 @@ def _form(made: dict[str, Block], form: FilledForm, book: Book, key: str) -> lis
     if changed:
         keys.append(f"{key}.changed")
         words = f"{capital(joined(changed))}."
-        made[keys[-1]] = Note(words, label="Changed by us", style="strong", id=f"b.changed.{key}")
+        made[keys[-1]] = Note(words, label=say("Changed by us"), style="strong", id=f"b.changed.{key}")
     if form.applies is Applies.NO:
         keys.append(f"{key}.none")
-        made[keys[-1]] = Note(form.why, label="Not applicable", id=form_block(form))
+        made[keys[-1]] = Note(form.why, label=say("Not applicable"), id=form_block(form))
         return keys
     if form.file.note:
         keys.append(f"{key}.note")
@@ -178,13 +194,20 @@ def _form(made: dict[str, Block], form: FilledForm, book: Book, key: str) -> lis
     if form.doubts:
         keys.append(f"{key}.doubt")
         asked = " ".join(sentence(gap.question) for gap in form.doubts)
-        words = f"Whether this form is to be filled is not known, so it is filled as if it were. {asked}"
-        made[keys[-1]] = Note(words, label="In doubt", style="strong", gap=True, id=f"b.doubt.{key}")
+        words = say(
+            "Whether this form is to be filled is not known, so it is filled as if it were. {asked}", asked=asked
+        )
+        made[keys[-1]] = Note(words, label=say("In doubt"), style="strong", gap=True, id=f"b.doubt.{key}")
     keys.append(f"{key}.table")
     made[keys[-1]] = Table(
-        (Column("Item", width=0), Column("Field", width=1.7), Column("Filled in", width=2.3), Column("From", width=2)),
+        (
+            Column(say("Item"), width=0),
+            Column(say("Field"), width=1.7),
+            Column(say("Filled in"), width=2.3),
+            Column(say_in("source of a value", "From"), width=2),
+        ),
         tuple(_row(book, field, _said_before(form, field)) for field in form.fields),
-        f"{form.filled} of {form.asked} fields filled",
+        _filled(form.filled, form.asked),
         gaps=tuple(n for n, field in enumerate(form.fields) if field.state is FieldState.EMPTY),
         id=form_block(form),
     )
@@ -203,21 +226,26 @@ def _row(book: Book, field: Field, as_for: str) -> tuple[Text | Cell, ...]:
         case FieldState.HEADING:
             return (Cell(item.number, strong=True), Cell(capital(item.title), strong=True), "", "")
         case FieldState.LEFT:
-            return (item.number, capital(item.title), Cell(field.why, quiet=True), Cell("left empty here", quiet=True))
+            return (
+                item.number,
+                capital(item.title),
+                Cell(field.why, quiet=True),
+                Cell(say("left empty here"), quiet=True),
+            )
         case FieldState.NOT_APPLICABLE:
-            words = item.otherwise or "not applicable"
-            why = f"as for {as_for}" if as_for else field.why
+            words = item.otherwise or say("not applicable")
+            why = say("as for {number}", number=as_for) if as_for else field.why
             return (item.number, capital(item.title), Cell(words, quiet=True), Cell(why, quiet=True))
         case FieldState.FILLED:
             return (item.number, capital(item.title), _values(book, field.values), _sources(book, field.values))
         case FieldState.EMPTY:
             asked = " ".join(dict.fromkeys(_question(book, gap) for gap in field.gaps))
             said = f"{_values(book, field.values)}. " if field.values else ""
-            link = Link(f"{REGISTER}#{_register_block(book, field)}", "gap register", True)
+            link = Link(f"{REGISTER}#{_register_block(book, field)}", say("gap register"), True)
             return (
                 item.number,
                 capital(item.title),
-                (said, Strong(f"Empty: {asked}")),
+                (said, Strong(say("Empty: {asked}", asked=asked))),
                 (*_pieces(_sources(book, field.values)), *(("; " if field.values else ""),), link),
             )
 
@@ -277,7 +305,7 @@ def field_gap_tables(book: Book, number: str) -> dict[str, Table]:
     """The empty fields of each form with question, reason and what to do, for the gap register."""
     made: dict[str, Table] = {}
     for form in book.assessment.forms:
-        rows: list[tuple[Text | Cell, ...]] = [("whether it is filled", *_asked(book, gap)) for gap in form.doubts]
+        rows: list[tuple[Text | Cell, ...]] = [(say("whether it is filled"), *_asked(book, gap)) for gap in form.doubts]
         for field in form.empty:
             link = Link(f"{INFORMATION}#{form_block(form)}", field.item.number)
             for n, gap in enumerate(field.gaps):
@@ -286,13 +314,18 @@ def field_gap_tables(book: Book, number: str) -> dict[str, Table]:
         if rows:
             made[f"{form.set_id}.{form.file.id}"] = Table(
                 (
-                    Column("Item", width=1.3),
-                    Column("What is asked", width=1.9),
-                    Column("Why", width=1.6),
-                    Column("What to do", width=1.9),
+                    Column(say("Item"), width=1.3),
+                    Column(say("What is asked"), width=1.9),
+                    Column(say("Why"), width=1.6),
+                    Column(say("What to do"), width=1.9),
                 ),
                 tuple(rows),
-                f"{_form_title(book, form)}: {plural(len(form.empty), 'empty field')}",
+                say_n(
+                    "{form}: {count} empty field",
+                    "{form}: {count} empty fields",
+                    len(form.empty),
+                    form=_form_title(book, form),
+                ),
                 f"{number}-{len(made) + 1}",
                 gaps=tuple(range(len(rows))),
                 wide=True,
@@ -311,26 +344,32 @@ def _asked(book: Book, gap: FieldGap) -> tuple[Text, Text, Text]:
 def _index(book: Book, number: str) -> Block:
     listed = papers(book)
     if not listed:
-        return Note("No record rests on a paper yet, so nothing is filed.", gap=True, id="b.package")
+        return Note(say("No record rests on a paper yet, so nothing is filed."), gap=True, id="b.package")
     return Table(
         (
-            Column("No.", "right", width=0),
-            Column("Item", width=0.6),
-            Column("Title, kind", width=1.9),
-            Column("Number, revision", width=1.6),
-            Column("Pages, format", width=1),
-            Column("Origin", width=1.1),
-            Column("Level", width=0.7),
-            Column("Shows", width=0.9),
-            Column("SHA-256, first 12", width=1.2),
-            Column("Standing", width=0.9),
+            Column(say("No."), "right", width=0),
+            Column(say("Item"), width=0.6),
+            Column(say("Title, kind"), width=1.9),
+            Column(say("Number, revision"), width=1.6),
+            Column(say("Pages, format"), width=1),
+            Column(say("Origin"), width=1.1),
+            Column(say("Level"), width=0.7),
+            Column(say("Shows"), width=0.9),
+            Column(say("SHA-256, first 12"), width=1.2),
+            Column(say("Standing"), width=0.9),
         ),
         tuple(_paper(book, paper) for paper in listed),
-        f"{capital(plural(len(listed), 'paper'))}, in the order in which they were sealed",
+        capital(
+            say_n(
+                "{count} paper, in the order in which they were sealed",
+                "{count} papers, in the order in which they were sealed",
+                len(listed),
+            )
+        ),
         number,
-        (
-            "The item is that of the form which the paper fills. Photographs, logs and full digests: ",
-            Link(FILES, "files", True),
+        woven(
+            "The item is that of the form which the paper fills. Photographs, logs and full digests: {files}",
+            files=Link(FILES, say("files"), True),
         ),
         wide=True,
         id="b.package",
@@ -344,15 +383,15 @@ def _paper(book: Book, paper: Paper) -> tuple[Text | Cell, ...]:
     pages = f"{paper.pages}, {paper.format}" if paper.pages else paper.format
     return (
         str(paper.row),
-        ", ".join(paper.items) or Cell("none", quiet=True),
+        ", ".join(paper.items) or Cell(say("none"), quiet=True),
         f"{paper.title}, {paper.kind}",
-        paper.number or Cell("none said", quiet=True),
+        paper.number or Cell(say("none said"), quiet=True),
         pages,
         paper.origin,
         paper.level,
         tuple(shows),
-        paper.sha256[:12] if paper.sha256 else Cell("missing or changed", strong=True),
-        Cell(paper.standing, quiet=True) if paper.standing else "counts",
+        paper.sha256[:12] if paper.sha256 else Cell(say("missing or changed"), strong=True),
+        Cell(paper.standing, quiet=True) if paper.standing else say("counts"),
     )
 
 

@@ -95,7 +95,7 @@ def _records(book: Book) -> Table:
                 book.record_link(code),
                 who_and_when(book, record),
                 record.design or capital(book.part_title(record.part)),
-                plain_name(record.method or say("no method")),
+                plain_name(record.method) if record.method else say("no method"),
                 _links(book, states.values()),
             )
         )
@@ -120,7 +120,7 @@ def _by_records(book: Book, head: str, found: Mapping[str, set[str]], target: st
         for code in sorted(codes):
             links += ([", "] if links else []) + [p for p in book.record_link(code) if isinstance(p, str | Link)]
         rows.append(((Link(target, name, True),), tuple(links)))
-    return Table((Column(head, width=1), Column("Records", width=4)), tuple(rows), id=ident)
+    return Table((Column(head, width=1), Column(say("Records"), width=4)), tuple(rows), id=ident)
 
 
 VIEW = View("places.rst.j2", chapters, page)

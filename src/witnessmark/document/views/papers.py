@@ -10,13 +10,14 @@ from dataclasses import dataclass
 from datetime import UTC
 from pathlib import PurePosixPath
 
+from witnessmark.language import Words, declared, say, say_in
 from witnessmark.records.sets import LeafKind
 
 from .book import Book, Use
 
 __all__ = ["PAPER_KINDS", "Paper", "papers"]
 
-_LEVEL = {"design": "type", "vehicle": "vehicle", "workshop": "workshop"}
+_LEVEL = Words({"design": declared("type"), "vehicle": declared("vehicle"), "workshop": declared("workshop")})
 PAPER_KINDS = (LeafKind.DOCUMENT, LeafKind.REPORT)
 
 
@@ -41,7 +42,8 @@ class Paper:
 
     @property
     def format(self) -> str:
-        return PurePosixPath(self.name).suffix.removeprefix(".").upper() or "file"
+        ending = PurePosixPath(self.name).suffix.removeprefix(".").upper()
+        return ending or say_in("format of a paper whose name has no ending", "file")
 
     @property
     def title(self) -> str:
@@ -83,10 +85,10 @@ def _paper(row: int, code: str, name: str, uses: tuple[Use, ...], items: tuple[s
         code,
         name,
         items,
-        "test report" if report else "document",
+        say("test report") if report else say("document"),
         "; ".join(dict.fromkeys(c.number for c in claims if c.number)),
         "; ".join(dict.fromkeys(c.pages for c in claims if c.pages)),
-        "laboratory or service" if report else "applicant or supplier",
+        say("laboratory or service") if report else say("applicant or supplier"),
         _LEVEL[uses[0].requirement.requirement.about],
         uses,
         state.sha256.removeprefix("sha256:") if state is not None and state.intact else "",
@@ -97,4 +99,4 @@ def _paper(row: int, code: str, name: str, uses: tuple[Use, ...], items: tuple[s
 def _standing(uses: tuple[Use, ...]) -> str:
     if any(use.result.act.code in use.leaf.governs for use in uses):
         return ""
-    return "withdrawn" if any(use.result.withdrawn for use in uses) else "replaced by a later one"
+    return say("withdrawn") if any(use.result.withdrawn for use in uses) else say("replaced by a later one")

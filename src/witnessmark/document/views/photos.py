@@ -7,10 +7,11 @@ from datetime import datetime
 
 from witnessmark.assessment.model import RequirementState
 from witnessmark.document.blocks import Block, Link, Note, Photo, Text
+from witnessmark.language import say
 
 from . import results
 from .book import Book, PhotoUse, Use
-from .words import FINDING, day, instant, plain_name, sentence
+from .words import FINDING, day, instant, plain_name, sentence, woven
 
 __all__ = ["photograph", "photographs"]
 
@@ -33,23 +34,21 @@ def photograph(book: Book, use: Use, photo: PhotoUse, state: RequirementState) -
     where = f"{use.requirement.requirement.title}, {plain_name(use.leaf.name)}, {book.part_title(use.part.part)}"
     against = results.does_not_count(use.result)
     if not first or not photo.intact:
-        lost = "" if photo.intact else " The file is missing or was changed since it was sealed, so it is not printed."
-        text: Text = (
-            Link(f"{_page_of(book, photo)}#{photo.id}", f"Photograph {photo.number}"),
-            f": {where}. ",
-            f"Finding: {finding}." if finding else "Nobody has judged this picture for it.",
-            lost,
-        )
-        return Note(text, label="Photograph", style="text", gap=not finding or not photo.intact)
+        link = Link(f"{_page_of(book, photo)}#{photo.id}", say("Photograph {n}", n=photo.number))
+        sentences = [
+            say("Finding: {finding}.", finding=finding) if finding else say("Nobody has judged this picture for it.")
+        ]
+        if not photo.intact:
+            sentences.append(say("The file is missing or was changed since it was sealed, so it is not printed."))
+        text: Text = (*woven("{photograph}: {what}.", photograph=link, what=where), f" {' '.join(sentences)}")
+        return Note(text, label=say("Photograph"), style="text", gap=not finding or not photo.intact)
     others = [u for u in photo.uses if u is not use]
-    shows: list[str | Link] = [f"Shows {where}."]
     links = {book.target(u.requirement): u.requirement for u in others}
-    shows += [piece for s in links.values() for piece in (" Used by ", book.link(s, page=True), ".")] or [
-        " Used nowhere else."
-    ]
+    used = [piece for s in links.values() for piece in (" ", *woven("Used by {place}.", place=book.link(s, page=True)))]
+    shows = (say("Shows {what}.", what=where), *(used or [f" {say('Used nowhere else.')}"]))
     return Photo(
         file=photo.file,
-        spoken=f"Photograph {photo.number}: {where}. {claim.seen or ''}".strip(),
+        spoken=f"{say('Photograph {n}: {what}.', n=photo.number, what=where)} {claim.seen or ''}".strip(),
         finding=finding,
         number=str(photo.number),
         seen=" ".join(w for w in (sentence(claim.seen or ""), against) if w),
@@ -57,7 +56,7 @@ def photograph(book: Book, use: Use, photo: PhotoUse, state: RequirementState) -
         taken=_taken((picture and picture.taken) or ""),
         original=photo.original,
         sha256=photo.sha256.removeprefix("sha256:"),
-        shows=tuple(shows),
+        shows=shows,
         id=photo.id,
     )
 
@@ -65,9 +64,9 @@ def photograph(book: Book, use: Use, photo: PhotoUse, state: RequirementState) -
 def _taken(clock: str) -> str:
     """When, by the clock of the camera (`2026-10-14 16:21:05`)."""
     try:
-        return f"{instant(datetime.fromisoformat(clock))} by the camera's clock"
+        return say("{when} by the camera's clock", when=instant(datetime.fromisoformat(clock)))
     except ValueError:
-        return "at a time that is not in the file"
+        return say("at a time that is not in the file")
 
 
 def _page_of(book: Book, photo: PhotoUse) -> str:

@@ -5,20 +5,32 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, Pairs, Table, Text
+from witnessmark.language import Words, declared, say
 from witnessmark.problems import Problem
 from witnessmark.records.acts import Record
 
 from .book import FILES, INSTRUMENTS, REPORTS, Book, Chapter, Page, Use, View, record_page
 from .history import why_not
-from .results import as_text, leading, side, who_and_when
-from .words import FINDING, VERDICT, capital, joined, plain_name, sentence, state_word
+from .results import as_text, circumstances, leading, who_and_when
+from .words import FINDING, VERDICT, capital, joined, plain_name, sentence, state_word, woven
 
 __all__ = ["VIEW"]
+
+_TITLES = Words(
+    {
+        "used": declared("Every place that uses it"),
+        "readings": declared("What was read, as it was written down"),
+        "about": declared("Who, when and with what"),
+        "files": declared("Files that it rests on"),
+        "data": declared("To take away"),
+    }
+)
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
     return tuple(
-        Chapter(record_page(code), f"Record {code}", subject=(code,), printed=False) for code in sorted(book.uses)
+        Chapter(record_page(code), say("Record {code}", code=code), subject=(code,), printed=False)
+        for code in sorted(book.uses)
     )
 
 
@@ -27,8 +39,8 @@ def page(book: Book, chapter: Chapter) -> Page:
     uses = book.uses[code]
     record = uses[0].result.record
     method = book.method(record.method)
-    what = method.title if method else "Looked at, without a method" if not record.method else record.method
-    item = f"design {record.design}" if record.design else book.part_title(record.part)
+    what = say(method.title) if method else record.method or say("Looked at, without a method")
+    item = say("design {design}", design=record.design) if record.design else book.part_title(record.part)
     made: dict[str, Block] = {
         "lead": Note(f"{what}; {item}; {who_and_when(book, record)}", style="lead"),
         "used": _used(book, uses),
@@ -39,15 +51,8 @@ def page(book: Book, chapter: Chapter) -> Page:
     files = _files(book, uses)
     if files is not None:
         made["files"] = files
-    made["data"] = Note(_data(book, code, record), label="As data", id="b.data")
-    titles = {
-        "used": "Every place that uses it",
-        "readings": "What was read, as it was written down",
-        "about": "Who, when and with what",
-        "files": "Files that it rests on",
-        "data": "To take away",
-    }
-    sections = [{"key": key, "title": titles[key]} for key in made if key in titles]
+    made["data"] = Note(_data(book, code, record), label=say("As data"), id="b.data")
+    sections = [{"key": key, "title": _TITLES[key]} for key in made if key in _TITLES]
     return Page({"title": chapter.title, "sections": sections}, made)
 
 
@@ -64,16 +69,16 @@ def _used(book: Book, uses: tuple[Use, ...]) -> Table:
                     f": {book.part_title(use.part.part)}, {plain_name(use.leaf.name)}",
                 ),
                 _said(use),
-                "It governs." if governs and use.result.valid else why_not(book, use.leaf, use.result),
+                say("It governs.") if governs and use.result.valid else why_not(book, use.leaf, use.result),
                 Cell(state_word(state.state), strong=state.state.is_gap, state=state.state.value),
             )
         )
     return Table(
         (
-            Column("Requirement, part and leaf", width=3),
-            Column("It says", width=1.6),
-            Column("Does it count", width=2),
-            Column("The requirement", width=1.4),
+            Column(say("Requirement, part and leaf"), width=3),
+            Column(say("It says"), width=1.6),
+            Column(say("Does it count"), width=2),
+            Column(say("The requirement"), width=1.4),
         ),
         tuple(rows),
         id="b.used",
@@ -87,7 +92,7 @@ def _said(use: Use) -> str:
         return f"{value}, {first.statement}" if first and first.statement else value
     if use.result.claim.finding:
         return FINDING.get(use.result.claim.finding, use.result.claim.finding)
-    return VERDICT[result.verdict] if result.verdict is not None else "no finding"
+    return VERDICT[result.verdict] if result.verdict is not None else say("no finding")
 
 
 def _readings(book: Book, record: Record) -> Table:
@@ -100,31 +105,42 @@ def _readings(book: Book, record: Record) -> Table:
         value = record.readings[name]
         texts = value if isinstance(value, tuple) else (value,)
         for n, text in enumerate(texts, 1):
-            title = spec.title if spec else capital(plain_name(name))
+            title = say(spec.title) if spec else capital(plain_name(name))
             rows.append((f"{title}, {n}" if len(texts) > 1 else title, name, text))
     return Table(
-        (Column("Quantity", width=2.4), Column("Its name in the file", width=1.4), Column("As read", width=1.6)),
+        (
+            Column(say("Quantity"), width=2.4),
+            Column(say("Its name in the file"), width=1.4),
+            Column(say("As read"), width=1.6),
+        ),
         tuple(rows),
         id="b.read",
     )
 
 
 def _about(book: Book, use: Use, record: Record) -> tuple[Pair, ...]:
-    pairs = [pair for pair in side(book, use.result) if pair.label != "Record"]
+    pairs = list(circumstances(book, record))
     seal = record.seal
     serials = [f"{book.part_title(part)} {serial}" for part, serial in (seal.members if seal else {}).items()]
-    pairs.append(Pair("Serials", joined(serials) or "none stated"))
-    pairs.append(Pair("Sealed", f"by {book.person(seal.by)}" if seal else "no: it counts for nothing"))
+    pairs.append(Pair(say("Serials"), joined(serials) or say("none stated")))
+    sealed = say("by {who}", who=book.person(seal.by)) if seal else say("no: it counts for nothing")
+    pairs.append(Pair(say("Sealed"), sealed))
     if record.instruments:
-        pairs.append(Pair("Calibration", (Link(INSTRUMENTS, "instruments and their calibrations"),)))
+        pairs.append(Pair(say("Calibration"), (Link(INSTRUMENTS, say("instruments and their calibrations")),)))
     if record.log is not None:
-        pairs.append(Pair("Log", f"{record.log.file}, start {record.log.start or 'at its beginning'}"))
+        start = record.log.start
+        words = (
+            say("{file}, start {start}", file=record.log.file, start=start)
+            if start
+            else say("{file}, start at its beginning", file=record.log.file)
+        )
+        pairs.append(Pair(say("Log"), words))
     if record.retest_of:
-        pairs.append(Pair("Retest of", tuple(_codes(book, record.retest_of))))
-        pairs.append(Pair("Cause", sentence(record.cause or "not said")))
-        pairs.append(Pair("Correction", sentence(record.correction or "not said")))
+        pairs.append(Pair(say("Retest of"), tuple(_codes(book, record.retest_of))))
+        pairs.append(Pair(say("Cause"), sentence(record.cause or say("not said"))))
+        pairs.append(Pair(say("Correction"), sentence(record.correction or say("not said"))))
     if record.note:
-        pairs.append(Pair("Note", sentence(record.note)))
+        pairs.append(Pair(say("Note"), sentence(record.note)))
     return tuple(pairs)
 
 
@@ -141,18 +157,18 @@ def _files(book: Book, uses: tuple[Use, ...]) -> Table | None:
     gaps = []
     for file in sorted(uses[0].result.act.files, key=lambda f: f.name):
         photo = photos.get(file.name)
-        shown: Text = (Link(FILES, "listed with its hash"),)
+        shown: Text = (Link(FILES, say("listed with its hash")),)
         if photo is not None and photo.home is not None and photo.intact:
             page_ = book.target(photo.home.requirement).partition("#")[0]
-            shown = (Link(f"{page_}#{photo.id}", f"photograph {photo.number}"),)
+            shown = (Link(f"{page_}#{photo.id}", say("photograph {number}", number=photo.number)),)
         if not file.intact:
             gaps.append(len(rows))
-        digest = file.sha256.removeprefix("sha256:") if file.intact else "missing, or changed since it was sealed"
+        digest = file.sha256.removeprefix("sha256:") if file.intact else say("missing, or changed since it was sealed")
         rows.append((file.name, shown, Cell(digest, strong=not file.intact)))
     if not rows:
         return None
     return Table(
-        (Column("File", width=1.8), Column("Shown", width=1.4), Column("SHA-256", width=3)),
+        (Column(say("File"), width=1.8), Column(say("Shown"), width=1.4), Column("SHA-256", width=3)),
         tuple(rows),
         gaps=tuple(gaps),
         id="b.files",
@@ -160,15 +176,16 @@ def _files(book: Book, uses: tuple[Use, ...]) -> Table | None:
 
 
 def _data(book: Book, code: str, record: Record) -> Text:
-    words: list[str | Link] = [Link(f"attachment:{code}.yaml", f"{code}.yaml"), ", the record itself"]
+    pieces = [woven("{file}, the record itself", file=Link(f"attachment:{code}.yaml", f"{code}.yaml"))]
     if record.readings:
-        words += ["; ", Link(f"attachment:{code}.csv", f"{code}.csv"), ", its readings"]
+        pieces.append(woven("{file}, its readings", file=Link(f"attachment:{code}.csv", f"{code}.csv")))
     figures = book.workshop.figures.get(code)
     if figures and not isinstance(figures, Problem) and isinstance(figures, Mapping):
-        words += ["; ", Link(f"attachment:{code}-figures.csv", f"{code}-figures.csv"), ", numbers taken from its log"]
+        file = Link(f"attachment:{code}-figures.csv", f"{code}-figures.csv")
+        pieces.append(woven("{file}, numbers taken from its log", file=file))
     if record.method:
-        words += ["; ", Link(f"{REPORTS}#b.report.{code}", "its test report")]
-    return (*words, ".")
+        pieces.append((Link(f"{REPORTS}#b.report.{code}", say("its test report")),))
+    return (*(piece for n, part in enumerate(pieces) for piece in (("; ", *part) if n else part)), ".")
 
 
 VIEW = View("record.rst.j2", chapters, page, numbered=False)

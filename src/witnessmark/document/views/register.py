@@ -4,28 +4,32 @@ from __future__ import annotations
 
 from witnessmark.assessment.model import Gap, JobGroup, RequirementState
 from witnessmark.document import blocks
-from witnessmark.document.blocks import Block, Entry, Figure, Group, Link, Note, Pair, Register, Text
+from witnessmark.document.blocks import Block, Entry, Figure, Group, Link, Note, Pair, Register
 from witnessmark.document.drawings import IssueBar, Issues
+from witnessmark.document.layout_words import HITS, REQUIREMENT
+from witnessmark.language import Words, declared, say, say_n
 from witnessmark.records.acts import Release
 
 from .book import CONCESSIONS, REGISTER, Book, Chapter, Page, View
 from .cover import summary
 from .information import field_gap_tables
-from .requirement import gap_words
-from .words import capital, duration, joined, plural, short_day, state_word, worst_first
+from .requirement import gap_words, permissions
+from .words import capital, duration, short_day, state_word, worst_first
 
 __all__ = ["VIEW"]
 
-_TITLES = {
-    "dead": "Now, bus dead and covers off",
-    "desk": "Now, at the desk",
-    "live": "Next, with the bus live",
-    "away": "Waits for somebody else",
-}
+_TITLES = Words(
+    {
+        "dead": declared("Now, bus dead and covers off"),
+        "desk": declared("Now, at the desk"),
+        "live": declared("Next, with the bus live"),
+        "away": declared("Waits for somebody else"),
+    }
+)
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(REGISTER, "Gap register", "Gap register", gaps=len(book.gaps)),)
+    return (Chapter(REGISTER, say("Gap register"), say("Gap register"), gaps=len(book.gaps)),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:
@@ -33,7 +37,10 @@ def page(book: Book, chapter: Chapter) -> Page:
     groups = tuple(_group(book, job) for job in book.assessment.jobs if job.entries)
     missing = _forgotten(book)
     if missing:
-        groups = (*groups, Group("Not sorted", plural(len(missing), "requirement"), missing))
+        groups = (
+            *groups,
+            Group(say("Not sorted"), say_n("{count} requirement", "{count} requirements", len(missing)), missing),
+        )
     permissions = tuple(_permission(book, state) for state in book.conceded)
     if groups or permissions:
         made["register"] = Register(groups, permissions)
@@ -54,11 +61,14 @@ def page(book: Book, chapter: Chapter) -> Page:
 def _lead(book: Book) -> str:
     if not book.gaps:
         return summary(book)
-    n = len(book.gaps)
-    verb, them = ("stands", "It is") if n == 1 else ("stand", "They are")
-    return (
-        f"{capital(plural(n, 'requirement'))} {verb} between this vehicle and its submission. {them} sorted by what can"
-        " be done now: first what needs no voltage on the bus."
+    return capital(
+        say_n(
+            "{count} requirement stands between this vehicle and its submission. It is sorted by what can be done now: "
+            "first what needs no voltage on the bus.",
+            "{count} requirements stand between this vehicle and its submission. They are sorted by what can be done "
+            "now: first what needs no voltage on the bus.",
+            len(book.gaps),
+        )
     )
 
 
@@ -68,26 +78,34 @@ def _issues(book: Book, chapter: Chapter) -> Figure | None:
     if not found:
         return None
     bars = [
-        IssueBar(f"{one.release}, {short_day(one.as_of)}", one.gaps, plural(one.gaps, "gap"))
+        IssueBar(f"{one.release}, {short_day(one.as_of)}", one.gaps, _gaps(one.gaps))
         for one in sorted(found, key=lambda r: (r.at, r.release))
     ]
     now, day_ = len(book.gaps), short_day(book.assessment.as_of)
-    bars.append(IssueBar(f"{book.issue}{', draft' if book.draft else ''}, {day_}", now, plural(now, "gap"), True))
-    said = "; ".join(f"issue {bar.label}: {bar.shown}" for bar in bars)
+    label = say("{issue}, draft, {day}", issue=book.issue, day=day_) if book.draft else f"{book.issue}, {day_}"
+    bars.append(IssueBar(label, now, _gaps(now), True))
+    said = "; ".join(say("issue {issue}: {gaps}", issue=bar.label, gaps=bar.shown) for bar in bars)
     return Figure(
         Issues(tuple(bars)),
-        "Gaps left at each issue: requirements that stood in the way on its day",
-        f"Gaps left at each issue. {capital(said)}.",
+        say("Gaps left at each issue: requirements that stood in the way on its day"),
+        say("Gaps left at each issue. {issues}.", issues=capital(said)),
         f"{chapter.number}-1",
-        "Hatched: the issue of this file.",
+        say("Hatched: the issue of this file."),
         id="b.issues",
     )
 
 
+def _gaps(n: int) -> str:
+    return say_n("{count} gap", "{count} gaps", n)
+
+
 def _group(book: Book, job: JobGroup) -> Group:
-    summary = plural(len(job.entries), "job" if job.group != "away" else "matter")
+    if job.group == "away":
+        summary = say_n("{count} matter", "{count} matters", len(job.entries))
+    else:
+        summary = say_n("{count} job", "{count} jobs", len(job.entries))
     if job.minutes:
-        summary += f", about {duration(job.minutes)}"
+        summary = say("{jobs}, about {time}", jobs=summary, time=duration(job.minutes))
     entries = tuple(_entry(book, gap, hits, f"{job.group}-{n}") for n, (gap, hits) in enumerate(job.entries, 1))
     return Group(_TITLES.get(job.group, job.title), summary, entries)
 
@@ -101,7 +119,12 @@ def _entry(book: Book, gap: Gap, hits: tuple[str, ...], ident: str) -> Entry:
     if first and gap.part is not None:
         title += f", {book.part_title(gap.part)}"
     if len(states) > 1:
-        title += f", and {plural(len(states) - 1, 'more requirement')}"
+        title = say_n(
+            "{requirement}, and {count} more requirement",
+            "{requirement}, and {count} more requirements",
+            len(states) - 1,
+            requirement=title,
+        )
     worst = worst_first(states)[0].state if states and not gap.state.is_gap else gap.state
     return Entry(
         state=worst.value,
@@ -112,28 +135,32 @@ def _entry(book: Book, gap: Gap, hits: tuple[str, ...], ident: str) -> Entry:
         do=do,
         facts=_facts(book, gap, states),
         id=f"b.gap-{ident}",
-        link=book.link(first, f"requirement {book.number(first)}", page=True) if first else None,
+        link=_link(book, first) if first else None,
     )
 
 
+def _link(book: Book, state: RequirementState) -> Link:
+    return book.link(state, say(REQUIREMENT, number=book.number(state)), page=True)
+
+
 def _facts(book: Book, gap: Gap, states: list[RequirementState]) -> tuple[Pair, ...]:
-    pairs = [Pair("With", gap.take)] if gap.take else []
+    pairs = [Pair(say("With"), gap.take)] if gap.take else []
     if gap.minutes is not None:
-        pairs.append(Pair("Time", duration(gap.minutes)))
+        pairs.append(Pair(say("Time"), duration(gap.minutes)))
     if gap.persons:
-        pairs.append(Pair("Who", plural(gap.persons, "person")))
+        pairs.append(Pair(say("Who"), say_n("{count} person", "{count} persons", gap.persons)))
     if gap.records:
         links: list[str | Link] = []
         for code in gap.records[:3]:
             links += ([", "] if links else []) + [p for p in book.record_link(code) if isinstance(p, str | Link)]
-        pairs.append(
-            Pair("Record", tuple(links) + ((f" and {len(gap.records) - 3} more",) if len(gap.records) > 3 else ()))
-        )
+        if more := max(0, len(gap.records) - 3):
+            links += [" ", say_n("and {n} more", "and {n} more", more)]
+        pairs.append(Pair(say("Record"), tuple(links)))
     if len(states) > 1:
         hits: list[str | Link] = []
         for state in states:  # Every one: a gap that the register does not name would be a hidden one.
             hits += ([", "] if hits else []) + [book.link(state)]
-        pairs.append(Pair("Hits", tuple(hits)))
+        pairs.append(Pair(say(HITS), tuple(hits)))
     return tuple(pairs)
 
 
@@ -148,7 +175,10 @@ def _forgotten(book: Book) -> tuple[Entry, ...]:
     }
     entries = []
     for n, state in enumerate((s for s in book.gaps if id(s) not in named), 1):
-        why, do = gap_words(state.gaps[0]) if state.gaps else ("No reason was recorded.", "Look into the requirement.")
+        if state.gaps:
+            why, do = gap_words(state.gaps[0])
+        else:
+            why, do = say("No reason was recorded."), say("Look into the requirement.")
         entries.append(
             Entry(
                 state.state.value,
@@ -157,7 +187,7 @@ def _forgotten(book: Book) -> tuple[Entry, ...]:
                 do,
                 book.clause(state),
                 (),
-                book.link(state, f"requirement {book.number(state)}", page=True),
+                _link(book, state),
                 f"b.gap-unsorted-{n}",
                 state_word(state.state),
             )
@@ -166,9 +196,13 @@ def _forgotten(book: Book) -> tuple[Entry, ...]:
 
 
 def _permission(book: Book, state: RequirementState) -> blocks.Concession:
-    notes = [f"{c.issuer}, {c.number}, to {c.last_day}" for c in state.concessions if not c.idle]
-    words: Text = f"{state.requirement.title} ({state_word(state.beneath)} beneath). {joined(notes)}"
-    return blocks.Concession(words, Link(CONCESSIONS, "concessions", True))
+    words = say(
+        "{requirement} ({state} beneath). {permissions}",
+        requirement=state.requirement.title,
+        state=state_word(state.beneath),
+        permissions=permissions(state),
+    )
+    return blocks.Concession(words, Link(CONCESSIONS, say("concessions"), True))
 
 
 VIEW = View("gap-register.rst.j2", chapters, page)

@@ -25,7 +25,7 @@ def page(book: Book, chapter: Chapter) -> Page:
     for n, (code, uses) in enumerate(found, 1):
         record = uses[0].result.record
         method = book.method(record.method)
-        what = method.title if method else plain_name(record.method or "")
+        what = say(method.title) if method else plain_name(record.method or "")
         made[f"{code}.head"] = _head(book, code, record, uses)
         made[f"{code}.results"] = _results(book, uses, f"{chapter.number}-{n}", code)
         made[f"{code}.end"] = Note(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -26,8 +25,10 @@ from witnessmark.document.blocks import (
     Table,
     Text,
 )
+from witnessmark.language import Words, declared, say, say_n
 from witnessmark.methods.base import FigureData
 from witnessmark.quantities import parse_unit
+from witnessmark.records import conditions
 from witnessmark.records.sets import LeafKind
 
 from . import charts, results
@@ -45,14 +46,24 @@ from .words import (
     joined,
     leaf_asks,
     plain_name,
-    plural,
     rule_words,
     sentence,
     source_words,
     state_word,
+    woven,
 )
 
-__all__ = ["Shown", "brief", "gap_words", "met_words", "requirement"]
+__all__ = ["Shown", "about_words", "brief", "gap_words", "met_words", "permissions", "requirement"]
+
+_WHERE = Words(
+    {
+        "dead": declared("Bus dead"),
+        "live": declared("Bus live"),
+        "desk": declared("At the desk"),
+        "away": declared("Waits for somebody else"),
+    }
+)
+_ABOUT = Words({"design": declared("the design"), "workshop": declared("the workshop")})
 
 
 class Shown:
@@ -100,12 +111,12 @@ def requirement(book: Book, state: RequirementState, counter: Counter) -> Shown:
         _result(book, shown, f"{key}.{part.part or ''}.{leaf.name}", part, leaf, leaf.result, counter, done)
     photos = list(photographs(book, state))
     if photos:
-        shown.group("Photographs" if measured else "")
+        shown.group(say("Photographs") if measured else "")
         for n, (use, photo) in enumerate(photos, 1):
             shown.add(f"{key}.photo-{n}", photograph(book, use, photo, state))
     history = earlier_records(book, state, counter)
     if history:
-        shown.group("Earlier records" if measured or photos else "")
+        shown.group(say("Earlier records") if measured or photos else "")
         shown.add(f"{key}.history", history)
     return shown
 
@@ -113,13 +124,14 @@ def requirement(book: Book, state: RequirementState, counter: Counter) -> Shown:
 # ---------------------------------------------------------------- head
 
 
-_KEYS = re.compile(r" \([a-z0-9_]+(?:, [a-z0-9-]+)?\)(?= with its source)")
-
-
 def gap_words(gap: Gap) -> tuple[str, str]:
     """What is wrong and what to do, as sentences. The keys that are typed into a file are for the command line only:
     on paper the titles of fact and part stand before them already."""
-    return sentence(gap.message), sentence(_KEYS.sub("", gap.remedy))
+    remedy = gap.remedy
+    if gap.key.startswith("fact:"):
+        _, part, key = gap.key.split(":", 2)
+        remedy = remedy.replace(f" ({key})", "").replace(f" ({key}, {part})", "")
+    return sentence(gap.message), sentence(remedy)
 
 
 def _head(book: Book, state: RequirementState) -> RequirementHead:
@@ -133,9 +145,10 @@ def _head(book: Book, state: RequirementState) -> RequirementHead:
         why = _placed(book, first, wrong)
         do, todo = (what, _effort(first)) if state.state.is_gap else ("", "")
         if todo and len(state.gaps) > 1:
-            todo = joined([t for t in (todo, f"{plural(len(state.gaps) - 1, 'more gap')} below") if t], "and")
+            more = say_n("{count} more gap below", "{count} more gaps below", len(state.gaps) - 1)
+            todo = joined(t for t in (todo, more) if t)
     elif state.state is State.NOT_APPLICABLE:
-        why = sentence(state.why or "Why it does not apply is not recorded")
+        why = sentence(state.why or say("Why it does not apply is not recorded"))
     return RequirementHead(
         state=state.state.value,
         word=state_word(state.state),
@@ -161,7 +174,7 @@ def _note(book: Book, state: RequirementState) -> str:
     change = book.set_changes.get((state.set_id, state.id))
     words = [sentence(note)] if note else []
     if change is not None:
-        words.append(f"This workshop's own: {change.words}")
+        words.append(say("This workshop's own: {change}", change=change.words))
     return " ".join(words)
 
 
@@ -173,39 +186,59 @@ def _placed(book: Book, gap: Gap, words: str) -> str:
 
 
 def _effort(gap: Gap) -> str:
-    where = {"dead": "Bus dead", "live": "Bus live", "desk": "At the desk", "away": "Waits for somebody else"}
-    words = [where.get(gap.group, plain_name(gap.group))]
+    words = [_WHERE.get(gap.group, plain_name(gap.group))]
     if gap.take:
         words.append(gap.take)
     if gap.minutes is not None:
         words.append(duration(gap.minutes))
     if gap.persons:
-        words.append(plural(gap.persons, "person"))
+        words.append(say_n("{count} person", "{count} persons", gap.persons))
     return "; ".join(words)
 
 
 def _beneath(state: RequirementState) -> str:
     if not state.concessions or state.state is not State.UNDER_CONCESSION:
         return ""
-    notes = [f"{c.issuer}, {c.number}, to {c.last_day}" for c in state.concessions if not c.idle]
-    return f"{state_word(state.beneath)} beneath; {joined(notes)}"
+    return say("{state} beneath; {permissions}", state=state_word(state.beneath), permissions=permissions(state))
+
+
+def permissions(state: RequirementState) -> str:
+    """The concessions that cover something: from whom, which, to which day."""
+    return joined(
+        say("{issuer}, {number}, to {last_day}", issuer=c.issuer, number=c.number, last_day=c.last_day)
+        for c in state.concessions
+        if not c.idle
+    )
+
+
+def about_words(about: str) -> str:
+    """What a requirement is about, where that is not the vehicle."""
+    return _ABOUT.get(about, about)
 
 
 def _head_side(book: Book, state: RequirementState) -> tuple[Pair, ...]:
-    pairs = [] if state.requirement.about == "vehicle" else [Pair("About", f"the {state.requirement.about}")]
+    pairs = [] if state.requirement.about == "vehicle" else [Pair(say("About"), about_words(state.requirement.about))]
     if state.requirement.each:
-        pairs.append(Pair("For each", plain_name(state.requirement.each.part)))
+        pairs.append(Pair(say("For each"), plain_name(state.requirement.each.part)))
     if state.state.is_gap or state.state is State.UNDER_CONCESSION:
-        pairs.append(Pair("Behind the word", axes_words(state.axes)))
+        pairs.append(Pair(say("Behind the word"), axes_words(state.axes)))
     if state.requirement.decision_rule:
-        pairs.append(Pair("Own rule", rule_words(state.requirement.decision_rule)))
+        pairs.append(Pair(say("Own rule"), rule_words(state.requirement.decision_rule)))
     for note in state.concessions:
-        words = (Link(CONCESSIONS, f"{note.issuer}, {note.number}", True), ", covers nothing" if note.idle else "")
-        pairs.append(Pair("Concession", words))
+        link = Link(CONCESSIONS, f"{note.issuer}, {note.number}", True)
+        pairs.append(
+            Pair(say("Concession"), woven("{permission}, covers nothing", permission=link) if note.idle else (link,))
+        )
     if (answer := state.authority) is not None:
-        said = f", {ANSWER[answer.answer]} ({answer.number}, {day(answer.dated)}, issue {answer.issue})"
-        words = (Link(AUTHORITY, answer.authority, True), f"{said}{f': {answer.words}' if answer.words else ''}")
-        pairs.append(Pair("Authority", words))
+        said = woven(
+            "{authority}, {answer} ({number}, {day}, issue {issue})",
+            authority=Link(AUTHORITY, answer.authority, True),
+            answer=ANSWER[answer.answer],
+            number=answer.number,
+            day=day(answer.dated),
+            issue=answer.issue,
+        )
+        pairs.append(Pair(say("Authority"), (*said, f": {answer.words}") if answer.words else said))
     return tuple(pairs)
 
 
@@ -228,16 +261,30 @@ def brief(state: RequirementState) -> str:
 def met_words(state: RequirementState) -> str:
     """How much of it is met: by parts where there are several, by leaves where every one is needed."""
     if len(state.parts) > 1:
-        return f"{sum(1 for p in state.parts if p.state is State.CONFORMS)} of {len(state.parts)} parts"
+        met = sum(1 for p in state.parts if p.state is State.CONFORMS)
+        return say_n("{n} of {all} parts", "{n} of {all} parts", met, all=len(state.parts))
     leaves = [leaf for part in state.parts for leaf in part.leaves]
     met = sum(1 for leaf in leaves if leaf.state is State.CONFORMS)
     if not leaves:
         return ""
     if state.state is State.CONFORMS:
-        return "meets"
+        return say("meets")
     if len(leaves) == 1:
         return state_word(leaves[0].state)
-    return "" if " or " in str(state.requirement.shown) else f"{met} of {len(leaves)} met"
+    if _choice(state.requirement.shown):
+        return ""
+    return say_n("{n} of {all} met", "{n} of {all} met", met, all=len(leaves))
+
+
+def _choice(shown: conditions.Shown) -> bool:
+    """Whether one leaf can stand for another."""
+    match shown:
+        case conditions.NeedAny(parts=parts):
+            return len(parts) > 1 or any(map(_choice, parts))
+        case conditions.NeedAll(parts=parts):
+            return any(map(_choice, parts))
+        case _:
+            return False
 
 
 def _more_gaps(book: Book, state: RequirementState, counter: Counter) -> Table | None:
@@ -257,16 +304,16 @@ def _more_gaps(book: Book, state: RequirementState, counter: Counter) -> Table |
         )
     return Table(
         columns=(
-            Column("State", width=1.1),
-            Column("Part", width=1.1),
-            Column("What is wrong", width=2.6),
-            Column("Do this", width=2.4),
-            Column("How", width=1.2),
+            Column(say("State"), width=1.1),
+            Column(say("Part"), width=1.1),
+            Column(say("What is wrong"), width=2.6),
+            Column(say("Do this"), width=2.4),
+            Column(say("How"), width=1.2),
         ),
         rows=tuple(rows),
-        caption=f"All gaps of this requirement, {len(rows)}",
+        caption=say("All gaps of this requirement, {n}", n=len(rows)),
         number=counter.table(),
-        note=("The same in the order of work: ", Link(REGISTER, "gap register", True), "."),
+        note=woven("The same in the order of work: {register}.", register=Link(REGISTER, say("gap register"), True)),
         gaps=tuple(range(len(rows))) if state.state.is_gap else (),
         id=f"b.gaps.{state.id}",
     )
@@ -281,7 +328,7 @@ def _leaves(book: Book, state: RequirementState, counter: Counter) -> Leaves | N
         return None
     rule = ""
     if len(state.requirement.leaves) > 1:
-        rule = f"Shown by: {_named(str(state.requirement.shown))}. "
+        rule = say("Shown by: {leaves}.", leaves=_named(state.requirement.shown)) + " "
     if _by_name(state):
         asks = [f"{capital(plain_name(n))}: {leaf_asks(leaf)}" for n, leaf in state.requirement.leaves.items()]
         rule += " ".join(sentence(text) for text in asks)
@@ -303,7 +350,7 @@ def _of_part(book: Book, state: RequirementState, part: PartState) -> Iterator[L
 def part_name(book: Book, state: RequirementState, part: PartState) -> str:
     """The part, or what the requirement is about where it has none."""
     if part.part is None and state.requirement.about != "vehicle":
-        return f"the {state.requirement.about}"
+        return about_words(state.requirement.about)
     return book.part_title(part.part)
 
 
@@ -312,10 +359,14 @@ def _by_name(state: RequirementState) -> bool:
     return len(state.parts) > 1 or len(state.requirement.leaves) > 4
 
 
-def _named(shown: str) -> str:
+def _named(shown: conditions.Shown, *, within: bool = False) -> str:
     """The combination without the brackets round the whole, its leaves as words."""
-    whole = shown[1:-1] if shown.startswith("(") and shown.endswith(")") else shown
-    return whole.replace("/", " ").replace("-", " ")
+    if isinstance(shown, conditions.Need):
+        return str(shown).replace("/", " ").replace("-", " ")
+    names = [_named(part, within=True) for part in shown.parts]
+    word = say("and") if isinstance(shown, conditions.NeedAll) else say("or")
+    whole = f" {word} ".join(names)
+    return f"({whole})" if within else whole
 
 
 def _leaf(book: Book, state: RequirementState, part: PartState, leaf: LeafState) -> LeafRow:
@@ -325,11 +376,11 @@ def _leaf(book: Book, state: RequirementState, part: PartState, leaf: LeafState)
     conceded = stands_in_the_way and state.state is State.UNDER_CONCESSION
     word = _leaf_word(leaf, result)
     if conceded:
-        word = f"{word}; under concession"
+        word = say("{state}; under concession", state=word)
     return LeafRow(
         leaf=capital(plain_name(leaf.name)) if _by_name(state) else capital(leaf_asks(leaf.leaf)),
         part=capital(part_name(book, state, part)),
-        word=f"not needed, another route shows it ({word})" if spare else word,
+        word=say("not needed, another route shows it ({state})", state=word) if spare else word,
         state=None if spare or conceded else leaf.state.value,
         records=_codes(book, leaf),
         detail=_detail(book, leaf, result),
@@ -347,7 +398,7 @@ def _leaf_word(leaf: LeafState, result: RecordResult | None) -> str:
         value = results.as_text(result)
         said = ", ".join(w for w in (value, first.statement if first else "") if w) if value else ""
     else:
-        said = FINDING.get(result.claim.finding or "", "nobody has stated a finding")
+        said = FINDING.get(result.claim.finding or "", say("nobody has stated a finding"))
     if said and leaf.state is State.CONFORMS:
         return said
     return f"{word}: {said}" if said else word
@@ -355,7 +406,7 @@ def _leaf_word(leaf: LeafState, result: RecordResult | None) -> str:
 
 def _codes(book: Book, leaf: LeafState) -> Text:
     if not leaf.governs:
-        return "none"
+        return say("none")
     pieces: list[str | Link] = []
     for code in leaf.governs:
         pieces += ([", "] if pieces else []) + [
@@ -363,7 +414,7 @@ def _codes(book: Book, leaf: LeafState) -> Text:
         ]
     earlier = len(leaf.records) - len(leaf.governs)
     if earlier > 0:
-        pieces.append(f"; {earlier} earlier")
+        pieces.append("; " + say_n("{n} earlier", "{n} earlier", earlier))
     return tuple(pieces)
 
 
@@ -376,11 +427,13 @@ def _detail(book: Book, leaf: LeafState, result: RecordResult | None) -> Text:
             words.append(sentence(claim.seen) + " ")
         if claim.number or claim.file:
             pages = f", {claim.pages}" if claim.pages else ""
-            words.append(f"{claim.number or 'Paper without a number'}{pages}: {claim.file or 'no file'}. ")
+            paper = claim.number or say("Paper without a number")
+            words.append(f"{paper}{pages}: {claim.file or say('no file')}. ")
         if claim.exemption:
-            words.append(f"Exemption: {leaf.leaf.exemptions.get(claim.exemption, claim.exemption)}. ")
+            exemption = leaf.leaf.exemptions.get(claim.exemption, claim.exemption)
+            words.append(say("Exemption: {exemption}.", exemption=exemption) + " ")
         if claim.shared:
-            words.append(f"Shared with another part: {sentence(claim.shared)} ")
+            words.append(say("Shared with another part: {why}", why=sentence(claim.shared)) + " ")
         words.append(f"{who}, {instant(record.performed)}. ")
         against = results.does_not_count(result)
         if against:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from witnessmark.document.views.words import leaf_asks, plain_name
+from witnessmark.language import say
 from witnessmark.records.conditions import in_words
 from witnessmark.records.sets import FactDefinition, Requirement, RequirementSet
 
@@ -32,15 +33,19 @@ def applies_when(requirement: Requirement, facts: Mapping[str, FactDefinition]) 
 
     each = requirement.each
     if each is not None:
-        of = "the design of each" if requirement.about == "design" else "each"
-        words = f"{of} {plain_name(each.part)}"
+        part = plain_name(each.part)
+        words = (
+            say("the design of each {part}", part=part)
+            if requirement.about == "design"
+            else say("each {part}", part=part)
+        )
         if each.where is not None:
-            words += f" where the {in_words(each.where, named)}"
+            words = say("{part} where the {condition}", part=words, condition=in_words(each.where, named))
     else:
-        words = "the workshop" if requirement.about == "workshop" else "the vehicle"
-    if requirement.applies is not None:
-        words += f"; only if the {in_words(requirement.applies, named)}"
-    return words
+        words = say("the workshop") if requirement.about == "workshop" else say("the vehicle")
+    if requirement.applies is None:
+        return words
+    return say("{what}; only if the {condition}", what=words, condition=in_words(requirement.applies, named))
 
 
 def listed(one: RequirementSet, facts: Mapping[str, FactDefinition]) -> tuple[Listed, ...]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 from decimal import ROUND_CEILING, ROUND_FLOOR, Context, Decimal
 from fractions import Fraction
 
@@ -22,22 +21,22 @@ from witnessmark.document.blocks import (
     Text,
     Worked,
 )
-from witnessmark.language import decimal_mark, marked
+from witnessmark.language import Words, decimal_mark, declared, say, say_in
 from witnessmark.methods.base import BudgetRow as Contribution
 from witnessmark.methods.base import InputSpec, Method, Output
 from witnessmark.quantities import Quantity, QuantityError, Unit, parse_quantity, parse_unit
 from witnessmark.quantities.decision import Decision, Statement, probability_words
-from witnessmark.quantities.format import Shown, best_unit, show
-from witnessmark.quantities.format import number as plain_number
+from witnessmark.quantities.format import Shown, best_unit, number, show
 from witnessmark.quantities.propagation import SHAPES
 from witnessmark.records.acts import Record
 
 from .book import RULE, Book
-from .words import capital, instant, plain_name, sentence, short_day
+from .words import capital, instant, plain_name, sentence, short_day, woven
 
 __all__ = [
     "as_text",
     "budget",
+    "circumstances",
     "display_unit",
     "does_not_count",
     "in_unit",
@@ -53,6 +52,7 @@ __all__ = [
 ]
 
 _DIGITS = Context(prec=15)
+_ROLES = Words({"tester": declared("By"), "witness": declared("Witness"), "judge": declared("Judge")})
 
 
 def leading(result: RecordResult) -> CriterionResult | None:
@@ -72,17 +72,8 @@ def shown(result: RecordResult, unit: Unit | None = None) -> Shown | None:
         return None
     chosen = unit or display_unit(result)
     if chosen is None:
-        return _marked(show(output.value, output.U, output.unit, bound=output.bound))
-    return _marked(show(output.value, output.U, chosen, bound=output.bound, choose_prefix=False))
-
-
-def _marked(one: Shown) -> Shown:
-    return replace(one, value=marked(one.value), U=marked(one.U))
-
-
-def number(value: Decimal) -> str:
-    """A number of ours as text, with the decimal mark of the language."""
-    return marked(plain_number(value))
+        return show(output.value, output.U, output.unit, bound=output.bound)
+    return show(output.value, output.U, chosen, bound=output.bound, choose_prefix=False)
 
 
 def display_unit(result: RecordResult) -> Unit | None:
@@ -115,7 +106,9 @@ def nearest(found: Sequence[RecordResult]) -> str:
     lower = next(iter(sides))[1]
     pick = min if lower else max
     worst = pick(found, key=lambda r: r.output.value if r.output else 0.0)
-    return f"{'lowest' if lower else 'highest'} of {len(found)}: {as_text(worst)}"
+    if lower:
+        return say("lowest of {n}: {result}", n=len(found), result=as_text(worst))
+    return say("highest of {n}: {result}", n=len(found), result=as_text(worst))
 
 
 def in_unit(si: float, unit: Unit) -> float:
@@ -139,35 +132,43 @@ def passes_from(decision: Decision, like: Shown) -> str:
 def does_not_count(result: RecordResult) -> str:
     """Why a record shows nothing now, in its own words; "" when it counts."""
     if result.withdrawn:
-        return "It was withdrawn."
+        return say("It was withdrawn.")
     if result.valid:
         return ""
-    return " ".join(sentence(cause.message) for cause in result.causes) or "It is not valid."
+    return " ".join(sentence(cause.message) for cause in result.causes) or say("It is not valid.")
 
 
 def _said(criterion: CriterionResult, like: Shown, several: bool) -> str:
     decision = criterion.decision
     if decision is None:
-        return f"{capital(criterion.asked)} is asked."
-    begin = passes_from(decision, like)
-    words = f"{capital(str(decision.limit))} is asked"
-    if begin and decision.rule.kind == "guarded" and like.U and not like.bound:
-        words += f"; with this uncertainty {begin} and {'more' if decision.limit.lower else 'less'} passes"
-    if several:
-        return f"{capital(plain_name(criterion.criterion))}: {criterion.statement}. {words}."
-    return f"{words}."
+        return say("{limit} is asked.", limit=capital(criterion.asked))
+    begin, limit = passes_from(decision, like), capital(str(decision.limit))
+    if not (begin and decision.rule.kind == "guarded" and like.U and not like.bound):
+        words = say("{limit} is asked.", limit=limit)
+    elif decision.limit.lower:
+        words = say("{limit} is asked; with this uncertainty {begin} and more passes.", limit=limit, begin=begin)
+    else:
+        words = say("{limit} is asked; with this uncertainty {begin} and less passes.", limit=limit, begin=begin)
+    return f"{capital(plain_name(criterion.criterion))}: {criterion.statement}. {words}" if several else words
 
 
 def _rule(output: Output, decision: Decision | None) -> Text:
-    pieces: list[str] = []
     if output.k is not None and output.U is not None:
-        pieces.append(f"k = {number(_DIGITS.create_decimal(repr(round(output.k, 2))))}, about 95 %.")
+        known = say("k = {k}, about 95 %.", k=number(_DIGITS.create_decimal(repr(round(output.k, 2)))))
     else:
-        pieces.append("No uncertainty is known.")
+        known = say("No uncertainty is known.")
     if decision is None:
-        return " ".join(pieces)
-    after = "." if decision.probability is None else f"; {probability_words(decision)}."
-    return (" ".join([*pieces, f"Rule: {decision.rule}, "]), Link(RULE, "decision rule", True), after)
+        return known
+    link, rule = Link(RULE, say("decision rule"), True), str(decision.rule)
+    if decision.probability is None:
+        return woven("{known} Rule: {rule}, {link}.", known=known, rule=rule, link=link)
+    return woven(
+        "{known} Rule: {rule}, {link}; {probability}.",
+        known=known,
+        rule=rule,
+        link=link,
+        probability=probability_words(decision),
+    )
 
 
 def result_block(
@@ -188,14 +189,15 @@ def result_block(
         sentences.append(sentence(output.where))
     if result.result is not None:
         sentences += [sentence(f"{alarm.message}: {alarm.remedy}") for alarm in result.result.alarms]
-    word = capital(first.statement) if first else "No statement"
+    read = first.statement if first else say("no statement")
+    word = capital(read)
     if first and first.decision and first.decision.statement is not Statement.PASS:
         sentences.append(sentence(first.decision.reason))
     against = does_not_count(result)
     if against:
-        sentences = [against, f"When read: {word.lower()}.", *sentences]
+        sentences = [against, say("When read: {statement}.", statement=read), *sentences]
         lapsed = any(cause.state is State.LAPSED for cause in result.causes)
-        word = "Withdrawn" if result.withdrawn else "Lapsed" if lapsed else "Does not count"
+        word = say("Withdrawn") if result.withdrawn else say("Lapsed") if lapsed else say("Does not count")
     return ResultBlock(
         value=like.value,
         unit="" if like.unit == "1" else like.unit,
@@ -211,29 +213,34 @@ def result_block(
 
 def side(book: Book, result: RecordResult) -> tuple[Pair, ...]:
     """Record, when, who, with what, in which state: the side column of a result."""
-    record, act = result.record, result.act
-    seal = record.seal
-    pairs = [Pair("Record", (*_pieces(book.record_link(act.code)), ", sealed" if seal else ", not sealed"))]
-    pairs.append(Pair("Read", instant(record.performed)))
-    pairs.append(Pair("By", book.person(record.by.get("tester"))))
-    pairs += [Pair(role.capitalize(), book.person(who)) for role, who in record.by.items() if role != "tester"]
+    code = book.record_link(result.act.code)
+    sealed = (
+        woven("{record}, sealed", record=code) if result.record.seal else woven("{record}, not sealed", record=code)
+    )
+    return (Pair(say("Record"), sealed), *circumstances(book, result.record))
+
+
+def circumstances(book: Book, record: Record) -> tuple[Pair, ...]:
+    """When a record was read, by whom, with what and in which state."""
+    pairs = [Pair(say("Read"), instant(record.performed))]
+    pairs.append(Pair(_ROLES["tester"], book.person(record.by.get("tester"))))
+    pairs += [Pair(_ROLES[role], book.person(who)) for role, who in record.by.items() if role != "tester"]
     method = book.method(record.method)
     if record.method:
-        pairs.append(Pair("Method", record.method))
+        pairs.append(Pair(say("Method"), record.method))
     for role, instrument in record.instruments.items():
         spec = next((r for r in method.roles if r.name == role), None) if method else None
         found = book.calibration(instrument, record.performed.date())
-        due = f", due {short_day(found.due)}" if found else ", no calibration"
-        pairs.append(Pair(capital(spec.title if spec else plain_name(role)), instrument + due))
+        if found:
+            words = say("{instrument}, due {day}", instrument=instrument, day=short_day(found.due))
+        else:
+            words = say("{instrument}, no calibration", instrument=instrument)
+        pairs.append(Pair(capital(say(spec.title) if spec else plain_name(role)), words))
     pairs += [Pair(capital(plain_name(name)), value) for name, value in record.conditions.items()]
     if record.place:
-        pairs.append(Pair("Place", record.place))
-    pairs.append(Pair("Deviates", record.deviations or "none"))
+        pairs.append(Pair(say("Place"), record.place))
+    pairs.append(Pair(say("Deviates"), record.deviations or say("none")))
     return tuple(pairs)
-
-
-def _pieces(text: Text) -> tuple[str | Link, ...]:
-    return (text,) if isinstance(text, str) else text  # type: ignore[return-value]  # links and words only
 
 
 def _parsed(text: str, spec: InputSpec | None) -> Quantity | None:
@@ -261,7 +268,7 @@ def readings(book: Book, result: RecordResult, number_: str, ident: str) -> Read
         texts = value if isinstance(value, tuple) else (value,)
         for n, text in enumerate(texts, 1):
             found = _parsed(text, spec)
-            title = spec.title if spec else plain_name(name)
+            title = say(spec.title) if spec else plain_name(name)
             budget_row = (
                 used.get(name) or used.get(f"{name}-{n}") or used.get(f"{name}_{n}") or used.get(f"{name}[{n}]")
             )
@@ -292,20 +299,24 @@ def _meter(quantity: Quantity, u: float, shape: str) -> str:
 
 def _used(spec: InputSpec | None, counted: bool) -> str:
     if counted:
-        return "formula"
-    return "where" if spec and spec.choices else "check"
+        return say_in("what a reading is used for", "formula")
+    if spec and spec.choices:
+        return say_in("what a reading is used for", "where")
+    return say_in("what a reading is used for", "check")
 
 
 def _note(book: Book, result: RecordResult) -> Text:
     code = result.act.code
     own = {id(use.requirement) for use in book.uses.get(code, ()) if use.result is result}
     others = [use for use in book.uses.get(code, ()) if id(use.requirement) not in own]
-    note: list[str | Link] = ["As CSV: attachment ", Link(f"attachment:{code}.csv", f"{code}.csv"), "."]
+    file = Link(f"attachment:{code}.csv", f"{code}.csv")
     targets = {book.target(use.requirement): use.requirement for use in others}
-    links = [book.link(state) for state in targets.values()]
-    for n, link in enumerate(links):
-        note += [" Used again by " if n == 0 else ", ", link]
-    return tuple([*note, "."] if links else note)
+    if not targets:
+        return woven("As CSV: attachment {file}.", file=file)
+    places: list[str | Link] = []
+    for state in targets.values():
+        places += ([", "] if places else []) + [book.link(state)]
+    return woven("As CSV: attachment {file}. Used again by {places}.", file=file, places=tuple(places))
 
 
 def worked(result: RecordResult, ident: str) -> Worked | None:
@@ -330,7 +341,7 @@ def budget(book: Book, result: RecordResult, number_: str, ident: str) -> Budget
         factor = float(own.scale / unit.scale)
         out.append(
             BudgetRow(
-                title=spec.title if spec else plain_name(row.name),
+                title=say(spec.title) if spec else plain_name(row.name),
                 u=_significant(row.u / float(own.scale), 3),
                 unit="" if own.symbol == "1" else own.difference.symbol,
                 shape=SHAPES.get(row.shape, row.shape),
@@ -345,7 +356,7 @@ def budget(book: Book, result: RecordResult, number_: str, ident: str) -> Budget
     k = number(_DIGITS.create_decimal(repr(round(output.k or 2.0, 2))))
     return Budget(
         rows=tuple(out),
-        of=named.title if named else plain_name(output.measurand),
+        of=say(named.title) if named else plain_name(output.measurand),
         of_symbol=named.symbol if named else "",
         share_unit=unit.difference.symbol,
         combined=_significant(output.u / float(unit.scale), 4),
@@ -377,9 +388,11 @@ def _lesson(rows: list[Contribution], method: Method | None) -> str:
     if not rows or rows[0].share < 0.5:
         return ""
     spec = _spec(method, rows[0].name)
-    title = spec.title if spec else plain_name(rows[0].name)
-    return (
-        f"“{capital(title)}” makes {rows[0].share * 100:.0f} % of the variance: a better reading there is worth most."
+    title = say(spec.title) if spec else plain_name(rows[0].name)
+    return say(
+        "“{reading}” makes {share} % of the variance: a better reading there is worth most.",
+        reading=capital(title),
+        share=f"{rows[0].share * 100:.0f}",
     )
 
 
@@ -398,7 +411,7 @@ def _ratio(out: Unit, own: Unit) -> str:
 
 def _significant(x: float, digits: int) -> str:
     if not math.isfinite(x):
-        return "not finite"
+        return say("not finite")
     value = _DIGITS.create_decimal(repr(x))
     if value == 0:
         return "0"

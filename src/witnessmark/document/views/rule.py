@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from witnessmark.document.blocks import Block, Cell, Column, Note, Table, Text
+from witnessmark.language import say
 
 from .book import RULE, Book, Chapter, Page, View
 from .stated import policies
-from .words import plain_name, rule_words, short_day
+from .words import plain_name, rule_words, short_day, woven
 
 __all__ = ["VIEW"]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(RULE, "How results are decided", "Decision rule", flows=True),)
+    return (Chapter(RULE, say("How results are decided"), say("Decision rule"), flows=True),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:
@@ -29,22 +30,27 @@ def page(book: Book, chapter: Chapter) -> Page:
     ]
     if rows:
         made["policy"] = Table(
-            (Column("In force from"), Column("Rule", width=2), Column("By", width=1.4), Column("Act", width=0.8)),
+            (
+                Column(say("In force from")),
+                Column(say("Rule"), width=2),
+                Column(say("By"), width=1.4),
+                Column(say("Act"), width=0.8),
+            ),
             tuple(rows),
-            "Policy of this workshop; the entry in force when a reading was taken decides on it",
+            say("Policy of this workshop; the entry in force when a reading was taken decides on it"),
             f"{chapter.number}-1",
             id="b.policy",
         )
     else:
         made["policy"] = Note(
-            "No policy entry was found. Without one the guarded rule holds, w = U, 95 %.", id="b.policy"
+            say("No policy entry was found. Without one the guarded rule holds, w = U, 95 %."), id="b.policy"
         )
     own = _own(book)
     if own:
         made["own"] = Table(
-            (Column("Where", width=2.4), Column("Rule", width=2)),
+            (Column(say("Where"), width=2.4), Column(say("Rule"), width=2)),
             tuple(own),
-            "Rules of a set, a requirement or a leaf",
+            say("Rules of a set, a requirement or a leaf"),
             f"{chapter.number}-2",
             id="b.own",
         )
@@ -56,7 +62,7 @@ def _own(book: Book) -> list[tuple[Text | Cell, ...]]:
     for set_id in dict.fromkeys(s for s, _ in book.areas()):
         found = book.set_of(set_id)
         if found and found.file.decision_rule:
-            rows.append((f"{found.file.title}, all of it", rule_words(found.file.decision_rule)))
+            rows.append((say("{set}, all of it", set=found.file.title), rule_words(found.file.decision_rule)))
     for state in book.assessment.requirements:
         if state.requirement.decision_rule:
             rows.append(
@@ -64,7 +70,11 @@ def _own(book: Book) -> list[tuple[Text | Cell, ...]]:
             )
         for name, leaf in state.requirement.leaves.items():
             if leaf.decision_rule:
-                where = (book.link(state, state.requirement.title, page=True), f", leaf {plain_name(name)}")
+                where = woven(
+                    "{requirement}, leaf {leaf}",
+                    requirement=book.link(state, state.requirement.title, page=True),
+                    leaf=plain_name(name),
+                )
                 rows.append((where, rule_words(leaf.decision_rule)))
     return rows
 

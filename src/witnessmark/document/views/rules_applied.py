@@ -6,10 +6,11 @@ from witnessmark.assessment.editions import governing_edition
 from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import RequirementState, Reviewed, State
 from witnessmark.document.blocks import Block, Cell, Column, Note, Table, Text
+from witnessmark.language import say, say_n
 
 from .book import RULES_APPLIED, Book, Chapter, Page, View
 from .set_changes import SetChange
-from .words import plural, sentence
+from .words import sentence
 
 __all__ = ["VIEW"]
 
@@ -17,7 +18,7 @@ _Row = tuple[Text | Cell, ...]
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(RULES_APPLIED, "Rules applied", flows=True),)
+    return (Chapter(RULES_APPLIED, say("Rules applied"), flows=True),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:
@@ -26,14 +27,14 @@ def page(book: Book, chapter: Chapter) -> Page:
     made: dict[str, Block] = {
         "sets": Table(
             (
-                Column("Set", width=2.6),
-                Column("Series", width=0.7),
-                Column("Edition", width=0.7),
-                Column("Asked here", width=0.8),
-                Column("How sure its figures are", width=3),
+                Column(say("Set"), width=2.6),
+                Column(say("Series"), width=0.7),
+                Column(say("Edition"), width=0.7),
+                Column(say("Asked here"), width=0.8),
+                Column(say("How sure its figures are"), width=3),
             ),
             tuple(_set_row(book, ledger, name) for name in names),
-            "Requirement sets that this vehicle was assessed against",
+            say("Requirement sets that this vehicle was assessed against"),
             f"{chapter.number}-1",
             id="b.sets",
         )
@@ -42,18 +43,20 @@ def page(book: Book, chapter: Chapter) -> Page:
     made["changes"] = (
         Table(
             (
-                Column("Requirement", width=1.6),
-                Column("Edition", width=0.7),
-                Column("What and why", width=3.4),
-                Column("By", width=1),
+                Column(say("Requirement"), width=1.6),
+                Column(say("Edition"), width=0.7),
+                Column(say("What and why"), width=3.4),
+                Column(say("By"), width=1),
             ),
             tuple(changes),
-            "Changes of this workshop to its requirement sets",
+            say("Changes of this workshop to its requirement sets"),
             f"{chapter.number}-2",
             id="b.set-changes",
         )
         if changes
-        else Note("No requirement of these sets differs from the edition that came with the tool.", id="b.set-changes")
+        else Note(
+            say("No requirement of these sets differs from the edition that came with the tool."), id="b.set-changes"
+        )
     )
     return Page({"title": chapter.heading, "keys": list(made)}, made)
 
@@ -62,10 +65,10 @@ def _set_row(book: Book, ledger: Ledger, name: str) -> _Row:
     found = book.set_of(name)
     states = [s for s in book.assessment.requirements if s.set_id == name]
     file = found.file if found else None
-    series = (
-        f"{file.series or 'none'}{f', supplement {file.supplement}' if file.supplement else ''}" if file else "none"
-    )
-    edition = governing_edition(ledger, name).edition or "none"
+    series = (file.series if file else None) or say("none")
+    if file and file.supplement:
+        series = say("{series}, supplement {number}", series=series, number=file.supplement)
+    edition = governing_edition(ledger, name).edition or say("none")
     return (file.title if file else name, series, edition, str(len(states)), sentence(_sure(states)))
 
 
@@ -73,29 +76,55 @@ def _sure(states: list[RequirementState]) -> str:
     """What was done about those that apply, in a phrase."""
     asked = [s for s in states if s.state is not State.NOT_APPLICABLE]
     if not asked:
-        return "none of it applies"
-    done: list[str] = []
-    for what, words in (
-        (Reviewed.COMPARED, "compared with the official text"),
-        (Reviewed.DIFFERS, "found to differ from the official text"),
-        (Reviewed.ADOPTED, "adopted by name, with no official text behind it"),
-    ):
-        if number := sum(1 for s in asked if s.review.what is what):
-            done.append(f"{number} {words}")
+        return say("none of it applies")
     nobody = [s for s in asked if s.review.what is Reviewed.NOBODY]
     own = sum(1 for s in nobody if s.requirement.source.without_official_text)
-    if len(nobody) > own:
-        done.append(f"{len(nobody) - own} compared with the official text by nobody")
+    done = [
+        _done(what, number)
+        for what in (Reviewed.COMPARED, Reviewed.DIFFERS, Reviewed.ADOPTED)
+        if (number := sum(1 for s in asked if s.review.what is what))
+    ]
+    if left := len(nobody) - own:
+        done.append(
+            say_n(
+                "{n} compared with the official text by nobody", "{n} compared with the official text by nobody", left
+            )
+        )
     if own:
-        done.append(f"{own} common practice without any source, adopted by nobody")
-    return f"of {plural(len(asked), 'requirement')} that may apply: {'; '.join(done)}"
+        done.append(
+            say_n(
+                "{n} common practice without any source, adopted by nobody",
+                "{n} common practice without any source, adopted by nobody",
+                own,
+            )
+        )
+    return say_n(
+        "of {count} requirement that may apply: {done}",
+        "of {count} requirements that may apply: {done}",
+        len(asked),
+        done="; ".join(done),
+    )
+
+
+def _done(what: Reviewed, n: int) -> str:
+    match what:
+        case Reviewed.COMPARED:
+            return say_n("{n} compared with the official text", "{n} compared with the official text", n)
+        case Reviewed.DIFFERS:
+            return say_n("{n} found to differ from the official text", "{n} found to differ from the official text", n)
+        case _:
+            return say_n(
+                "{n} adopted by name, with no official text behind it",
+                "{n} adopted by name, with no official text behind it",
+                n,
+            )
 
 
 def _change(book: Book, ident: str, change: SetChange) -> _Row:
     named = book.requirements_called(ident)
     title: Text = (book.link(named[0], named[0].requirement.title, page=True),) if named else ident.partition(":")[2]
-    by = book.person(change.by) if change.by else "nobody"
-    return (title, change.edition or "none", change.words, by)
+    by = book.person(change.by) if change.by else say("nobody")
+    return (title, change.edition or say("none"), change.words, by)
 
 
 VIEW = View("rules-applied.rst.j2", chapters, page)

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Literal
 
 from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.reviews import changes_of
+from witnessmark.language import Words, declared, say
 from witnessmark.reading.set_differences import differences_of
 from witnessmark.records.world import Workshop
 
@@ -14,12 +16,14 @@ from .words import joined, sentence
 
 __all__ = ["SetChange", "set_changes"]
 
+_WHAT = Words({"added": declared("Added."), "changed": declared("Changed."), "taken-out": declared("Taken out.")})
+
 
 @dataclass(frozen=True, slots=True)
 class SetChange:
     """One requirement that is changed, added or taken out. `edition` is "" where no edition says why."""
 
-    what: str
+    what: Literal["changed", "added", "taken-out"]
     edition: str
     by: str
     why: str
@@ -28,9 +32,10 @@ class SetChange:
     @property
     def words(self) -> str:
         """What, why, and what is asked less."""
-        why = sentence(self.why) if self.why else "NO REASON WAS GIVEN."
-        less = f" LOOSENED: {joined(self.loosened)}." if self.loosened else ""
-        return f"{self.what.capitalize()}. {why}{less}"
+        words = [_WHAT[self.what], sentence(self.why) if self.why else say("NO REASON WAS GIVEN.")]
+        if self.loosened:
+            words.append(say("LOOSENED: {how}.", how=joined(self.loosened)))
+        return " ".join(words)
 
 
 def set_changes(workshop: Workshop, sets: tuple[str, ...]) -> Mapping[tuple[str, str], SetChange]:
@@ -46,16 +51,17 @@ def set_changes(workshop: Workshop, sets: tuple[str, ...]) -> Mapping[tuple[str,
             for ident, (body, why) in reasons.items():
                 found[name, ident] = SetChange("changed", body.edition, body.by, why)
             continue
-        for word, idents in (
+        differs: tuple[tuple[Literal["changed", "added", "taken-out"], tuple[str, ...]], ...] = (
             ("changed", difference.changed),
             ("added", difference.added),
-            ("taken out", difference.taken_out),
-        ):
+            ("taken-out", difference.taken_out),
+        )
+        for what, idents in differs:
             for ident in idents:
                 edition, by, why = "", "", ""
                 if ident in reasons:
                     body, why = reasons[ident]
                     edition, by = body.edition, body.by
-                less = (difference.loosened or {}).get(ident, ()) if word == "changed" else ()
-                found[name, ident] = SetChange(word, edition, by, why, tuple(less))
+                less = (difference.loosened or {}).get(ident, ()) if what == "changed" else ()
+                found[name, ident] = SetChange(what, edition, by, why, tuple(less))
     return found

@@ -9,6 +9,7 @@ from datetime import datetime
 from witnessmark.assessment.judging import World
 from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import Assessment
+from witnessmark.language import Words, declared, say
 from witnessmark.methods.registry import method
 from witnessmark.records.acts import DesignRevision, Event, Policy, Statement, Withdrawal
 from witnessmark.records.world import Act, Workshop
@@ -18,7 +19,17 @@ from .words import plain_name
 __all__ = ["IN_FORCE", "PartLine", "StatedFact", "facts", "parts", "policies", "withdrawn_codes", "world_of"]
 
 
-IN_FORCE = "in force"
+IN_FORCE = declared("in force")
+_HAPPENED = Words(
+    {
+        "fitted": declared("fitted"),
+        "removed": declared("removed"),
+        "replaced": declared("replaced"),
+        "opened": declared("opened"),
+        "changed": declared("changed"),
+        "software": declared("software"),
+    }
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +81,7 @@ def _of_vehicle(workshop: Workshop, assessment: Assessment) -> Iterator[Act]:
 
 
 def _text(value: str | tuple[str, ...]) -> str:
-    return value if isinstance(value, str) else ", ".join(value) or "none"
+    return value if isinstance(value, str) else ", ".join(value) or say("none")
 
 
 def world_of(workshop: Workshop, assessment: Assessment) -> World:
@@ -96,11 +107,15 @@ def facts(workshop: Workshop, assessment: Assessment, world: World) -> tuple[Sta
                 standing = IN_FORCE
             elif act.code in taken_back:
                 other = taken_back[act.code]
-                standing = f"{'withdrawn' if isinstance(other.body, Withdrawal) else 'corrected'} by {other.code}"
+                standing = (
+                    say("withdrawn by {act}", act=other.code)
+                    if isinstance(other.body, Withdrawal)
+                    else say("corrected by {act}", act=other.code)
+                )
             elif governs.value is None:
-                standing = "not in force: " + " ".join(cause.message for cause in governs.causes)
+                standing = say("not in force: {why}", why=" ".join(cause.message for cause in governs.causes))
             else:
-                standing = "replaced by a later one"
+                standing = say("replaced by a later one")
             lines.append(StatedFact(key, part, _text(fact.value), fact.source, at, by, act.code, standing))
     return tuple(sorted(lines, key=lambda f: (f.part or "", f.key, f.at, f.code)))
 
@@ -156,7 +171,7 @@ def _from_designs(workshop: Workshop, hosts: list[PartLine]) -> tuple[PartLine, 
                         entry.design or "",
                         host.id,
                         (),
-                        f"design {host.design}",
+                        say("design {design}", design=host.design),
                         act.code,
                     )
                 )
@@ -193,7 +208,7 @@ def _happened(lines: dict[str, PartLine], act: Act, event: Event) -> None:
             new.design or (old.design if old else ""),
             new.within or (old.within if old else None),
             new.members or (old.members if old else ()),
-            event.why or event.event,
+            event.why or _HAPPENED[event.event],
             act.code,
         )
 

@@ -4,23 +4,31 @@ from __future__ import annotations
 
 from witnessmark.assessment.model import RequirementState, State
 from witnessmark.document.blocks import Block, Link, ListedRow, Listing, Note
+from witnessmark.language import Words, declared, in_words, say, say_n
 
 from .book import REGISTER, Book, Chapter, Page, View, among, area_page, listed, state_page
 from .requirement import brief, gap_words
-from .words import capital, count, plural, sentence, state_word
+from .words import capital, sentence, state_word, woven
 
 __all__ = ["MEANS", "VIEW", "occurring"]
 
-MEANS = {
-    State.NONCONFORMING: "A result or finding is against it. It stays so until a later sound record that names it "
-    "passes.",
-    State.LAPSED: "It was shown once; then something that the showing rested on was changed, opened or ran out.",
-    State.NOT_SHOWN: "Nothing that counts shows it yet.",
-    State.UNDECIDED: "The limit lies inside the interval of the result, so that it is neither a pass nor a fail.",
-    State.UNDER_CONCESSION: "It stands by permission of somebody outside the workshop, not by proof.",
-    State.CONFORMS: "Sound and current records show it, in the word of this workshop.",
-    State.NOT_APPLICABLE: "A stated fact says, with its source, that it does not apply to this vehicle.",
-}
+MEANS = Words(
+    {
+        State.NONCONFORMING: declared(
+            "A result or finding is against it. It stays so until a later sound record that names it passes."
+        ),
+        State.LAPSED: declared(
+            "It was shown once; then something that the showing rested on was changed, opened or ran out."
+        ),
+        State.NOT_SHOWN: declared("Nothing that counts shows it yet."),
+        State.UNDECIDED: declared(
+            "The limit lies inside the interval of the result, so that it is neither a pass nor a fail."
+        ),
+        State.UNDER_CONCESSION: declared("It stands by permission of somebody outside the workshop, not by proof."),
+        State.CONFORMS: declared("Sound and current records show it, in the word of this workshop."),
+        State.NOT_APPLICABLE: declared("A stated fact says, with its source, that it does not apply to this vehicle."),
+    }
+)
 
 
 def occurring(book: Book) -> tuple[State, ...]:
@@ -37,11 +45,13 @@ def chapters(book: Book) -> tuple[Chapter, ...]:
 
 def page(book: Book, chapter: Chapter) -> Page:
     state = State(chapter.subject[0])
-    total = book.assessment.summary[state]
-    lead = f"{capital(count(total))} of {plural(len(book.assessment.requirements), 'requirement')}. {MEANS[state]}"
-    made: dict[str, Block] = {"lead": Note(lead, style="lead")}
+    total, some = len(book.assessment.requirements), in_words(book.assessment.summary[state])
+    counted = say_n("{some} of {count} requirement.", "{some} of {count} requirements.", total, some=some)
+    made: dict[str, Block] = {"lead": Note(f"{capital(counted)} {MEANS[state]}", style="lead")}
     if state.is_gap:
-        made["order"] = Note(("In the order of work: ", Link(REGISTER, "gap register"), "."), style="quiet")
+        made["order"] = Note(
+            woven("In the order of work: {register}.", register=Link(REGISTER, say("gap register"))), style="quiet"
+        )
     sections = []
     for set_id, area in book.areas():
         all_ = book.area(set_id, area)
@@ -51,7 +61,8 @@ def page(book: Book, chapter: Chapter) -> Page:
         name = area_page(set_id, area)
         home = next(c for c in book.chapters if c.name == name)
         made[name] = Listing(tuple(_row(book, r) for r in found), id=among(name))
-        sections.append({"title": home.heading, "key": name, "page": name, "of": f"{len(found)} of {len(all_)} here"})
+        of = say_n("{n} of {all} here", "{n} of {all} here", len(found), all=len(all_))
+        sections.append({"title": home.heading, "key": name, "page": name, "of": of})
     return Page({"title": chapter.title, "keys": [k for k in ("lead", "order") if k in made], "areas": sections}, made)
 
 
@@ -61,11 +72,11 @@ def _row(book: Book, state: RequirementState) -> ListedRow:
     if state.state.is_gap and first is not None:
         why, do = gap_words(first)
         if len(state.gaps) > 1:
-            why += f" {capital(plural(len(state.gaps) - 1, 'more gap'))}."
+            why += f" {capital(say_n('{count} more gap.', '{count} more gaps.', len(state.gaps) - 1))}"
     elif state.state is State.NOT_APPLICABLE:
-        why = sentence(state.why or "Why it does not apply is not recorded")
+        why = sentence(state.why or say("Why it does not apply is not recorded"))
     elif state.state is State.UNDER_CONCESSION:
-        why = f"{capital(state_word(state.beneath))} beneath."
+        why = say("{state} beneath.", state=capital(state_word(state.beneath)))
     short = "" if state.state is State.NOT_APPLICABLE else brief(state)
     return ListedRow(
         state=state.state.value,

@@ -5,10 +5,11 @@ from __future__ import annotations
 from witnessmark.assessment.model import State
 from witnessmark.document.blocks import Bus, Figure, OnBus, OneLine
 from witnessmark.document.pieces import State as Word
+from witnessmark.language import say, say_n
 
 from .book import Book
 from .stated import PartLine
-from .words import capital, plain_name, plural, state_word
+from .words import capital, plain_name, state_word
 
 __all__ = ["one_line", "state_of_part"]
 
@@ -53,14 +54,16 @@ def one_line(book: Book, number: str) -> Figure | None:
         packs=tuple(_box(book, pack, tuple(capital(i.title) for i in here if i.within == pack.id)) for pack in packs),
         buses=tuple(made),
         apart=tuple(_box(book, line) for line in apart),
-        apart_words="On no bus that the parts list states",
+        apart_words=say("On no bus that the parts list states"),
     )
     return Figure(
         data=chart,
         number=number,
-        caption="High-voltage system, one line",
-        key="Drawn from the parts list: what is not stated there (fuses, contactors, how two buses are joined) is not "
-        "drawn. Each part carries the worst mark of its requirements; the table below gives the word.",
+        caption=say("High-voltage system, one line"),
+        key=say(
+            "Drawn from the parts list: what is not stated there (fuses, contactors, how two buses are joined) is not "
+            "drawn. Each part carries the worst mark of its requirements; the table below gives the word."
+        ),
         spoken=_spoken(chart),
         id="b.one-line",
     )
@@ -78,10 +81,17 @@ def _box(book: Book, line: PartLine, inside: tuple[str, ...] = ()) -> OnBus:
 
 
 def _spoken(chart: OneLine) -> str:
-    words = [f"{p.title} {p.serial}".strip() for p in chart.packs] or ["no traction pack stated"]
+    words = [f"{p.title} {p.serial}".strip() for p in chart.packs] or [say("no traction pack stated")]
     for bus in chart.buses:
-        on_it = ", ".join(f"{p.title} {p.serial}".strip() for p in bus.parts) or "nothing that is stated"
+        on_it = ", ".join(f"{p.title} {p.serial}".strip() for p in bus.parts) or say("nothing that is stated")
         words.append(f"{bus.title}: {on_it}")
     if chart.apart:
-        words.append(f"{plural(len(chart.apart), 'part')} on no stated bus: {', '.join(p.title for p in chart.apart)}")
+        words.append(
+            say_n(
+                "{count} part on no stated bus: {names}",
+                "{count} parts on no stated bus: {names}",
+                len(chart.apart),
+                names=", ".join(p.title for p in chart.apart),
+            )
+        )
     return "; ".join(words) + "."

@@ -3,20 +3,31 @@
 from __future__ import annotations
 
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, Pairs, Table, Text
+from witnessmark.language import Words, declared, say, say_in, say_n
 
 from .book import VEHICLE, Book, Chapter, Page, View
 from .stated import PartLine, StatedFact
 from .system import one_line, state_of_part
-from .words import capital, day, instant, joined, plain_name, plural, short_day, state_word
+from .words import capital, day, instant, joined, plain_name, short_day, state_word
 
 __all__ = ["VIEW"]
 
+_EVENTS = Words(
+    {
+        "changed": declared("changed"),
+        "fitted": declared("fitted"),
+        "opened": declared("opened"),
+        "removed": declared("removed"),
+        "replaced": declared("replaced"),
+        "software": declared("software"),
+    }
+)
 INDENT = "\u00a0" * 4
 """One step of the tree of parts; no-break spaces stay where ordinary ones are folded."""
 
 
 def chapters(book: Book) -> tuple[Chapter, ...]:
-    return (Chapter(VEHICLE, "Vehicle as built", "Vehicle"),)
+    return (Chapter(VEHICLE, say("Vehicle as built"), say("Vehicle")),)
 
 
 def page(book: Book, chapter: Chapter) -> Page:
@@ -28,7 +39,7 @@ def page(book: Book, chapter: Chapter) -> Page:
         made["one-line"] = system
     made["parts"] = _parts(book, lines, f"{chapter.number}-{next(number)}")
     if empty:
-        made["none"] = Note(f"Stated as not there: {joined(empty)}.", style="quiet")
+        made["none"] = Note(say("Stated as not there: {kinds}.", kinds=joined(empty)), style="quiet")
     made["facts"] = _facts(book, stated, f"{chapter.number}-{next(number)}")
     unstated = _unstated(book)
     if unstated:
@@ -48,47 +59,50 @@ def page(book: Book, chapter: Chapter) -> Page:
 
 def _identity(book: Book) -> Pairs:
     vehicle, facts_ = book.vehicle, book.fact_words
-    pairs = [Pair("Vehicle", vehicle.title), Pair("VIN", facts_("vin") or "not stated")]
-    pairs += [Pair("File", f"{vehicle.file_number}, issue {vehicle.issue}"), Pair("As of", day(book.assessment.as_of))]
-    pairs.append(Pair("Workshop", f"{book.workshop.file.name}, {book.workshop.file.where}"))
-    pairs.append(Pair("Owner", vehicle.owner or "not named"))
-    pairs.append(Pair("Goes to", vehicle.service or "not named"))
+    pairs = [Pair(say("Vehicle"), vehicle.title), Pair(say("VIN"), facts_("vin") or say("not stated"))]
+    pairs += [
+        Pair(say("File"), say("{file}, issue {issue}", file=vehicle.file_number, issue=vehicle.issue)),
+        Pair(say("As of"), day(book.assessment.as_of)),
+    ]
+    pairs.append(Pair(say("Workshop"), f"{book.workshop.file.name}, {book.workshop.file.where}"))
+    pairs.append(Pair(say("Owner"), vehicle.owner or say("not named")))
+    pairs.append(Pair(say("Goes to"), vehicle.service or say("not named")))
     pairs += [Pair(capital(plain_name(key)), value) for key, value in vehicle.contacts.items()]
     if book.workshop.file.demonstration:
-        pairs.append(Pair("Demonstration", book.workshop.file.demonstration.notice))
-    pairs.append(Pair("Sets", facts_("requirement_sets") or "none stated"))
+        pairs.append(Pair(say("Demonstration"), book.workshop.file.demonstration.notice))
+    pairs.append(Pair(say("Sets"), facts_("requirement_sets") or say("none stated")))
     return Pairs(tuple(pairs), columns=2, id="b.identity")
 
 
 def _parts(book: Book, lines: tuple[PartLine, ...], number: str) -> Block:
     if not lines:
-        return Note("No list of parts has been stated.", style="strong", gap=True, id="b.parts")
-    rows = []
+        return Note(say("No list of parts has been stated."), style="strong", gap=True, id="b.parts")
+    rows, none = [], say("none")
     for depth, line in _tree(lines):
-        out = " (removed)" if line.out else ""
+        title = say("{part} (removed)", part=line.title) if line.out else line.title
         rows.append(
             (
-                Cell(f"{INDENT * depth}{line.title}{out}", quiet=bool(line.out)),
-                plain_name(line.kind) or "not said",
-                line.serial or "none",
-                line.design or "none",
-                joined(book.part_title(m) for m in line.members) or "none",
+                Cell(f"{INDENT * depth}{title}", quiet=bool(line.out)),
+                plain_name(line.kind) or say("not said"),
+                line.serial or none,
+                line.design or none,
+                joined(book.part_title(m) for m in line.members) or none,
                 _state(book, line.id),
                 (*_one(book.record_link(line.since)), f": {line.source}"),
             )
         )
     return Table(
         columns=(
-            Column("Part", width=2),
-            Column("Kind", width=1.1),
-            Column("Serial", width=1),
-            Column("Design", width=1),
-            Column("Joined to", width=1.2),
-            Column("Worst of its requirements", width=1.1),
-            Column("From", width=2),
+            Column(say("Part"), width=2),
+            Column(say("Kind"), width=1.1),
+            Column(say("Serial"), width=1),
+            Column(say("Design"), width=1),
+            Column(say("Joined to"), width=1.2),
+            Column(say("Worst of its requirements"), width=1.1),
+            Column(say_in("source of a value", "From"), width=2),
         ),
         rows=tuple(rows),
-        caption=f"Parts and serials, {plural(len(lines), 'part')}",
+        caption=say_n("Parts and serials, {count} part", "Parts and serials, {count} parts", len(lines)),
         number=number,
         wide=True,
         id="b.parts",
@@ -100,7 +114,7 @@ def _state(book: Book, part: str) -> Cell:
     return (
         Cell(state_word(state), strong=state.is_gap, state=state.value)
         if state is not None
-        else Cell("none asked", quiet=True)
+        else Cell(say("none asked"), quiet=True)
     )
 
 
@@ -134,7 +148,7 @@ def _tree(lines: tuple[PartLine, ...]) -> list[tuple[int, PartLine]]:
 
 def _facts(book: Book, stated: tuple[StatedFact, ...], number: str) -> Block:
     if not stated:
-        return Note("No fact has been stated.", style="strong", gap=True, id="b.facts")
+        return Note(say("No fact has been stated."), style="strong", gap=True, id="b.facts")
     rows = []
     for fact in stated:
         rows.append(
@@ -149,15 +163,15 @@ def _facts(book: Book, stated: tuple[StatedFact, ...], number: str) -> Block:
         )
     return Table(
         columns=(
-            Column("Fact", width=1.7),
-            Column("Value", width=1.4),
-            Column("Source", width=2),
-            Column("Stated", width=1.4),
-            Column("Act", width=0.7),
-            Column("Standing", width=1.2),
+            Column(say("Fact"), width=1.7),
+            Column(say("Value"), width=1.4),
+            Column(say("Source"), width=2),
+            Column(say("Stated"), width=1.4),
+            Column(say("Act"), width=0.7),
+            Column(say("Standing"), width=1.2),
         ),
         rows=tuple(rows),
-        caption="Facts as stated; a later one replaces an earlier one, which stays here",
+        caption=say("Facts as stated; a later one replaces an earlier one, which stays here"),
         number=number,
         wide=True,
         id="b.facts",
@@ -173,30 +187,30 @@ def _unstated(book: Book) -> Note | None:
     keys = {gap.message for state in book.assessment.requirements for gap in state.gaps if gap.code.startswith("fact")}
     if not keys:
         return None
-    return Note(" ".join(sorted(keys)), label="Not stated", style="strong", gap=True, id="b.unstated")
+    return Note(" ".join(sorted(keys)), label=say("Not stated"), style="strong", gap=True, id="b.unstated")
 
 
 def _events(book: Book, number: str) -> Table | None:
     rows = []
     for act, event in book.events():
-        what = [f"out: serial {event.removed.serial}"] if event.removed and event.removed.serial else []
+        what = []
+        if event.removed and event.removed.serial:
+            what.append(say("out: serial {serial}", serial=event.removed.serial))
         if event.fitted:
             new = event.fitted
-            what.append(
-                "in: "
-                + joined(
-                    w
-                    for w in (new.title, new.serial and f"serial {new.serial}", new.design and f"design {new.design}")
-                    if w
-                )
-            )
+            said = [
+                new.title,
+                say("serial {serial}", serial=new.serial) if new.serial else "",
+                say("design {design}", design=new.design) if new.design else "",
+            ]
+            what.append(say("in: {part}", part=joined(w for w in said if w)))
         rows.append(
             (
                 instant(event.event_at),
                 capital(book.part_title(event.part)),
-                event.event,
-                "; ".join(what) or "none",
-                event.why or "not said",
+                _EVENTS[event.event],
+                "; ".join(what) or say("none"),
+                event.why or say("not said"),
                 book.person(event.by),
                 book.record_link(act.code),
             )
@@ -205,16 +219,16 @@ def _events(book: Book, number: str) -> Table | None:
         return None
     return Table(
         columns=(
-            Column("When", width=1.4),
-            Column("Part", width=1.4),
-            Column("What", width=0.9),
-            Column("Out and in", width=1.8),
-            Column("Why", width=1.8),
-            Column("By", width=1),
-            Column("Act", width=0.7),
+            Column(say("When"), width=1.4),
+            Column(say("Part"), width=1.4),
+            Column(say("What"), width=0.9),
+            Column(say("Out and in"), width=1.8),
+            Column(say("Why"), width=1.8),
+            Column(say("By"), width=1),
+            Column(say("Act"), width=0.7),
         ),
         rows=tuple(rows),
-        caption="What happened to the parts",
+        caption=say("What happened to the parts"),
         number=number,
         wide=True,
         id="b.events",

@@ -12,6 +12,7 @@ from typing import Any
 from witnessmark.assessment.instruments import calibration_in_force
 from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import LeafState, PartState, RequirementState, Verdict
+from witnessmark.language import say
 from witnessmark.methods.base import InputSpec, Method
 from witnessmark.methods.registry import method as registered
 from witnessmark.methods.registry import newest_ids
@@ -224,9 +225,9 @@ class Evidence:
             good = [i for i in able if self._calibrated(i, day).startswith("calibrated")]
             yield Question(
                 f"instrument.{role.name}",
-                f"Which instrument was the {role.title}",
+                f"Which instrument was the {say(role.title)}",
                 "choice",
-                role.demands
+                say(role.demands)
                 if choices
                 else f"No instrument here measures {role.function}: witnessmark record instrument",
                 choices=choices,
@@ -254,7 +255,7 @@ class Evidence:
                 if condition not in words:
                     asked[condition] = (condition.replace("_", " "), must, True)
         for spec in method.conditions if method else ():
-            asked.setdefault(spec.name, (spec.title, spec.must, spec.required))
+            asked.setdefault(spec.name, (say(spec.title), spec.must, spec.required))
         for condition, (title, must, required) in asked.items():
             ask = f"{title[:1].upper()}{title[1:]}" + (f": it has to be “{must}”; was it" if must else "")
             why = "yes, or what it was instead. It is part of what is sealed." if must else ""
@@ -265,7 +266,7 @@ class Evidence:
         for channel in method.channels:
             yield Question(
                 f"log.channel.{channel.name}",
-                f"Which column is {channel.title}" + (f", in {channel.unit}" if channel.unit else ""),
+                f"Which column is {say(channel.title)}" + (f", in {channel.unit}" if channel.unit else ""),
                 why="Several columns by a pattern such as cell_*." if channel.many else "",
                 several=channel.many,
                 required=channel.required,
@@ -274,7 +275,7 @@ class Evidence:
         for option in method.options:
             if not option.bench_only:
                 default = "" if option.default is None else f" (else {option.default:g} {option.unit})"
-                yield Question(f"log.option.{option.name}", f"{option.title}{default}", required=False, quiet=True)
+                yield Question(f"log.option.{option.name}", f"{say(option.title)}{default}", required=False, quiet=True)
         for key, choices in (
             ("delimiter", (",", ";", "tab")),
             ("decimal", (".", ",")),
@@ -290,16 +291,17 @@ class Evidence:
             if spec.choices:
                 yield Question(
                     f"reading.{spec.name}",
-                    spec.title,
+                    say(spec.title),
                     "choice",
                     choices=dict.fromkeys(spec.choices, ""),
                     required=spec.required,
                     each=True,
                 )
                 continue
+            title = say(spec.title)
             yield Question(
                 f"reading.{spec.name}",
-                f"{spec.title[:1].upper()}{spec.title[1:]} ({spec.name})",
+                f"{title[:1].upper()}{title[1:]} ({spec.name})",
                 "quantity",
                 unit=spec.unit or "1",
                 several=spec.repeats,
@@ -334,6 +336,7 @@ class Evidence:
             yield Question(
                 f"{name}.number", "Number and revision printed on it", each=True, required=leaf.kind is LeafKind.REPORT
             )
+            yield Question(f"{name}.dated", "Date printed on it", "day", required=False, each=True)
             yield Question(f"{name}.pages", "On which pages", required=False, each=True)
         else:
             yield Question(
@@ -408,7 +411,7 @@ class Evidence:
             path = brought(given, f"{name}.{key}", folder, files)
             if path:
                 claim[key] = path
-        for key in ("number", "pages", "seen", "exemption", "finding", "shared"):
+        for key in ("number", "dated", "pages", "seen", "exemption", "finding", "shared"):
             claim[key] = one(given, f"{name}.{key}")
         judge = one(given, f"{name}.judge")
         claim["by"] = judge if judge != one(given, "tester") else ""
@@ -433,7 +436,7 @@ class Evidence:
 
     def cautions(self, given: Given) -> tuple[str, ...]:
         method = self.method(given)
-        of_method = tuple(caution.text for caution in method.cautions) if method is not None else ()
+        of_method = tuple(say(caution.text) for caution in method.cautions) if method is not None else ()
         return tuple(dict.fromkeys((*self.requirement.requirement.cautions, *of_method)))
 
     def sentence(self, given: Given) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from witnessmark.language import say
 from witnessmark.methods.base import RoleSpec
 from witnessmark.methods.registry import method as registered
 from witnessmark.methods.registry import method_ids
@@ -95,7 +96,7 @@ class Instrument(Harmless):
     def questions(self, given: Given) -> tuple[Question, ...]:
         functions: dict[str, str] = {}
         for role in _all_roles():
-            functions.setdefault(role.function, role.title)
+            functions.setdefault(role.function, say(role.title))
         return (
             Question("title", "What is it", why="Such as Insulation tester."),
             Question("id", "Short id for files", "id", "Such as it-01.", preset=_initials(one(given, "title")) + "-01"),
@@ -239,7 +240,7 @@ class Authorisation(Harmless):
 
     def questions(self, given: Given) -> tuple[Question, ...]:
         work = {"all": "everything"} | {kind.value: f"to {kind.value}" for kind in LeafKind}
-        work |= {m.name: m.title for m in map(registered, method_ids()) if m is not None}
+        work |= {m.name: say(m.title) for m in map(registered, method_ids()) if m is not None}
         asked = [] if self.person else [person_question(self.desk, "person", "Who is authorised")]
         return (
             *asked,
