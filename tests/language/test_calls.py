@@ -41,7 +41,7 @@ SHAPES: Mapping[str, frozenset[str]] = {
                 "s.demands",
             },
             "cli/list_.py": {"m.title"},
-            "cli/meters.py": {"r.title"},
+            "cli/meters.py": {"r.title", "unfilled.title"},
             "document/sheets/guard.py": {"spec.title", "r.title"},
             "document/sheets/page.py": {"method.title", "c.text", "spec.title", "role.title"},
             "document/views/areas.py": {"c.text"},
@@ -61,6 +61,19 @@ SHAPES: Mapping[str, frozenset[str]] = {
                 "s.title",
                 "spec.title",
             },
+            # Texts of a small table of the module, by what a record rests on, or what sort of act it is.
+            "assessment/judging.py": {"rest.none", "rest.remedy"},
+            "assessment/ledger.py": {
+                "what",
+                "remedy",
+                "texts.no_reason",
+                "texts.give_reason",
+                "texts.alone",
+                "texts.with_second",
+            },
+            "assessment/unused.py": {"text"},
+            "quantities/decision.py": {"self.value"},
+            "release/verify.py": {"COMPLETE"},
             # Texts of templates, gathered from them.
             "document/templates.py": {"' '.join(str(text).split())"},
             "document/views/words.py": {"text"},

@@ -164,16 +164,23 @@ def answer(planned: Plan, *, good: bool = True) -> tuple[str, ...]:
         edge = _edge(passing.output.value, passing.output.unit, up=planned.limit.lower)
         side = HOW["at_least" if planned.limit.lower else "at_most"]
         if passing.several:
-            text = declared("A pass needs {edge} ({limit} is asked), with repeats of {name} that scatter like these.")
-        elif more:
-            text = declared(
-                "A pass needs {edge} ({limit} is asked): {name} at {reading} or more, with the other readings as given."
+            told = say(
+                "A pass needs {edge} ({limit} is asked), with repeats of {name} that scatter like these.",
+                edge=f"{side} {edge}",
+                limit=planned.limit,
+                name=passing.name,
             )
         else:
             text = declared(
                 "A pass needs {edge} ({limit} is asked): {name} at {reading} or less, with the other readings as given."
             )
-        lines.append(say(text, edge=f"{side} {edge}", limit=planned.limit, name=passing.name, reading=reading))
+            if more:
+                text = declared(
+                    "A pass needs {edge} ({limit} is asked): {name} at {reading} or more, "
+                    "with the other readings as given."
+                )
+            told = say(text, edge=f"{side} {edge}", limit=planned.limit, name=passing.name, reading=reading)
+        lines.append(told)
     if failing is not None:
         edge = _edge(failing.output.value, failing.output.unit, up=not planned.limit.lower)
         lines.append(say("A fail begins at {edge}; in between nothing is decided.", edge=edge))
