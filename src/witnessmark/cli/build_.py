@@ -32,6 +32,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="the folder to hand over on this route, into builds/VEHICLE/submission: un-r100, individual, inspector",
     )
     parser.add_argument(
+        "--issue",
+        metavar="LETTER",
+        help="with --for: hand over this frozen issue, as it was frozen, in place of a draft",
+    )
+    parser.add_argument(
         "--watch",
         action="store_true",
         help="HTML only, into builds/VEHICLE/watch, and again after every change in the folder, until Ctrl-C",
@@ -44,6 +49,8 @@ def call(options: argparse.Namespace) -> int:
     from witnessmark.assessment.assess import assess
     from witnessmark.document.build import build
 
+    if options.issue and not options.route:
+        raise Misuse(Problem("build.issue", "--issue goes with --for", "name the route as well: --for ROUTE"))
     if options.watch:
         return _watch(options)
     root, workshop = read(options)
@@ -140,9 +147,22 @@ def _submission(options: argparse.Namespace, root: Path, workshop: Workshop, ass
         known = ", ".join(r.id for r in routes())
         raise Misuse(Problem("submission.route", f"there is no route {options.route!r}", f"name one of {known}"))
     out = options.output or root / "builds" / assessment.vehicle / "submission"
-    progress(say("Building what is handed over for {vehicle} …", vehicle=assessment.vehicle))
-    report = submit(root, workshop, assessment, found, out)
-    show_problems((*workshop.problems, *assessment.problems, *report.problems), root)
+    if options.issue:
+        from witnessmark.release.handing import hand_over
+
+        progress(
+            say(
+                "Building what is handed over for {vehicle}, issue {issue} …",
+                vehicle=assessment.vehicle,
+                issue=options.issue,
+            )
+        )
+        report = hand_over(root, workshop, assessment.vehicle, options.issue, found, out)
+        show_problems(report.problems, root)
+    else:
+        progress(say("Building what is handed over for {vehicle} …", vehicle=assessment.vehicle))
+        report = submit(root, workshop, assessment, found, out)
+        show_problems((*workshop.problems, *assessment.problems, *report.problems), root)
     if not report.written:
         progress(say("Nothing was written."))
         return Exit.BAD_INPUT
@@ -162,13 +182,15 @@ def _submission(options: argparse.Namespace, root: Path, workshop: Workshop, ass
         put("  " + say("to be added by the applicant: {item}", item=f"{item.no} {item.title}"))
     for name, why in report.kept_back:
         put("  " + say("not handed over: {file}: {why}", file=harmless(name), why=why))
-    if assessment.gap_count:
+    if report.gaps:
         put(
             say_n(
                 "Not ready to submit: {n} requirement in the way.",
                 "Not ready to submit: {n} requirements in the way.",
-                assessment.gap_count,
+                report.gaps,
             )
         )
+    if not options.issue:
+        put(say("This is a draft. An issue that was frozen is handed over with {option}.", option="--issue LETTER"))
     put(say("How well this route is known: {how}. Ask the office before anything is sent.", how=found.confidence))
     return Exit.DONE
