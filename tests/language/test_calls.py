@@ -56,7 +56,7 @@ SHAPES: Mapping[str, frozenset[str]] = {
                 "s.demands",
             },
             "cli/list_.py": {"m.title"},
-            "cli/meters.py": {"r.title"},
+            "cli/meters.py": {"r.title", "unfilled.title"},
             # Recipes of routes: gathered from them. What became of a file: one of four declared words.
             "document/handed.py": {"change"},
             "document/handing.py": {"handing.route.title", "handing.route.to", "handing.route.confidence"},
@@ -79,6 +79,7 @@ SHAPES: Mapping[str, frozenset[str]] = {
                 "s.title",
                 "spec.title",
             },
+            "release/verify.py": {"COMPLETE"},
             # Texts of templates, gathered from them.
             "document/templates.py": {"' '.join(str(text).split())"},
             "document/views/words.py": {"text"},

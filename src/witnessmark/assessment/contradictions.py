@@ -159,13 +159,13 @@ def _pack_class(world: World) -> Iterator[Contradiction]:
             too_high = stated.value == "low" and voltage > HIGH_VOLTAGE * (1 + ROUNDING)
             too_low = stated.value == "high" and voltage <= HIGH_VOLTAGE and fact.key != "nominal_voltage"
             if too_high or too_low:
-                text = declared("{one}, but {other}, above {limit} V")
+                beside = declared("{one}, but {other}, above {limit} V")
                 if too_low:
-                    text = declared("{one}, but {other}, not above {limit} V")
+                    beside = declared("{one}, but {other}, not above {limit} V")
                 yield Contradiction(
                     "fact.pack-voltage",
                     stated,
-                    say(text, one=_is(world, stated), other=words, limit=f"{HIGH_VOLTAGE:g}"),
+                    say(beside, one=_is(world, stated), other=words, limit=f"{HIGH_VOLTAGE:g}"),
                     fact,
                 )
 

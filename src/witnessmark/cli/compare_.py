@@ -7,19 +7,23 @@ import json
 from itertools import groupby
 from pathlib import Path
 
+from witnessmark.language import Words, declared, say, say_n
+
 from .exits import Exit
 from .folder import day
-from .show import counted, harmless, progress, put, show_problems, wrapped
+from .show import harmless, progress, put, show_problems, wrapped
 
 __all__ = ["arguments", "call"]
 
-_TITLES = {
-    "state": "States of requirements",
-    "result": "Results that govern",
-    "part": "Parts",
-    "fact": "Facts",
-    "set": "Requirement sets",
-}
+_TITLES = Words(
+    {
+        "fact": declared("Facts"),
+        "part": declared("Parts"),
+        "result": declared("Results that govern"),
+        "set": declared("Requirement sets"),
+        "state": declared("States of requirements"),
+    }
+)
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -48,7 +52,7 @@ def call(options: argparse.Namespace) -> int:
         before, after, found = compared(options.before, options.after, as_of=options.as_of)
     except Misuse as misuse:
         show_problems(misuse.problems, None)
-        progress("Nothing was compared.")
+        progress(say("Nothing was compared."))
         return Exit.BAD_INPUT
     if options.format == "json":
         document = {
@@ -62,17 +66,17 @@ def call(options: argparse.Namespace) -> int:
         }
         put(json.dumps(document, ensure_ascii=False, indent=2))
         return Exit.DONE
-    put(f"Before: {harmless(before.words)}")
-    put(f"After:  {harmless(after.words)}")
+    put(say("Before: {what}", what=harmless(before.words)))
+    put(say("After:  {what}", what=harmless(after.words)))
     put()
     if not found:
-        put("No state, result, part, fact or requirement differs.")
+        put(say("No state, result, part, fact or requirement differs."))
     for kind, rows_ in groupby(found, key=lambda d: d.kind):
         differences = list(rows_)
-        put(f"{_TITLES[kind]}: {counted(len(differences), 'difference')}")
+        put(say_n("{what}: {n} difference", "{what}: {n} differences", len(differences), what=_TITLES[kind]))
         for one in differences:
             put(f"  {harmless(one.what)}")
-            for line in wrapped(f"{harmless(one.was or 'nothing')}  →  {harmless(one.now or 'nothing')}", 6):
+            for line in wrapped(f"{harmless(one.was or say('nothing'))}  →  {harmless(one.now or say('nothing'))}", 6):
                 put(line)
         put()
     return Exit.DONE
