@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 
 from witnessmark import language
-from witnessmark.assessment.model import Axes, RequirementState, Review, Reviewed, State, Verdict
+from witnessmark.assessment.model import Applies, Axes, RequirementState, Review, Reviewed, State, Verdict
 from witnessmark.document.layout_words import STATE_WORDS
 from witnessmark.document.pieces import Piece, Text
 from witnessmark.language import Words, declared, say, say_n
@@ -285,10 +285,17 @@ def rule_words(rule: DecisionRule) -> str:
     return say("simple, with U at most {cap} of the limit", cap=rule.cap)
 
 
+_APPLIES = Words({Applies.YES: declared("yes"), Applies.NO: declared("no"), Applies.NOT_STATED: declared("not stated")})
+
+
 def axes_words(axes: Axes) -> str:
     """What stands behind the word, on one line."""
-    applies, valid = axes.applies.value.replace("-", " "), "yes" if axes.valid else "no"
-    return f"applies: {applies}; valid: {valid}; result: {axes.result.words}"
+    return say(
+        "applies: {applies}; valid: {valid}; result: {result}",
+        applies=_APPLIES[axes.applies],
+        valid=say("yes") if axes.valid else say("no"),
+        result=STATE_WORDS[axes.result.value],
+    )
 
 
 def worst_first(states: Iterable[RequirementState]) -> list[RequirementState]:
