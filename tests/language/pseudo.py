@@ -93,6 +93,19 @@ def corpus(root: Path) -> str:
     return f" {plain(' '.join(out))} "
 
 
+@functools.cache
+def values(root: Path) -> frozenset[str]:
+    """Each entry that a person wrote, whole: titles, ids, words of facts; small letters and digits alone."""
+    found: set[str] = set()
+    for folder in ("evidence", "requirements"):
+        for path in sorted((root / folder).rglob("*.yaml")):
+            for line in path.read_text("utf-8").splitlines():
+                key, colon, value = line.partition(": ")
+                found |= {plain(key), plain(value)} if colon else {plain(line)}
+                found |= {plain(part) for part in re.findall(r"[\w-]+: ([^,{}\[\]]+)", line)}
+    return frozenset(found)
+
+
 def plain(text: str) -> str:
     """Small letters and digits alone, one space between words: ids, titles and sentences alike."""
     return " ".join(re.findall(r"[^\W_]+", text.casefold()))
@@ -113,7 +126,7 @@ def strangers(text: str, known: str) -> list[str]:
 
 
 @functools.cache
-def _months() -> frozenset[str]:
+def months() -> frozenset[str]:
     from babel.dates import get_month_names
 
     return frozenset(get_month_names("wide", locale=TAG).values())
@@ -121,7 +134,7 @@ def _months() -> frozenset[str]:
 
 def _is_known(run: str, known: str) -> bool:
     words = {word.casefold() for word in re.findall(r"[^\W\d_][\w']+", run)}
-    return words <= _KNOWN | _months() or f" {plain(run)} " in known or _put_together(run, known)
+    return words <= _KNOWN | months() or f" {plain(run)} " in known or _put_together(run, known)
 
 
 def _put_together(run: str, known: str) -> bool:

@@ -47,25 +47,29 @@ def _cells(html: str) -> Iterator[str]:
             yield text
 
 
-_HEADING = re.compile(r"^\d+\.\d+ (?=A [a-z])")
+_HEADING = re.compile(r"\b\d+\.\d+ (?=A (?!or |and |to |at |is |in )[a-z])")
 """A heading that begins with the word "A": no amperes."""
 
 
+def measured(text: str) -> Iterator[tuple[str, str]]:
+    """Each number before a unit or after a sign, with what stands around it; units of words (`min`) may be ours."""
+    text = _HEADING.sub("", text.replace(MARK, ""))
+    for pattern in (_MEASURED, _SIGNED):
+        for found in pattern.finditer(text):
+            yield found[0].strip(), f"{text[: found.start()][-60:]}{_HERE}{text[found.start() :][:70]}"
+
+
 def _numbers(html: str) -> Iterator[tuple[str, str]]:
-    """Each number that is surely one, with what stands around it; units of words (`min`, `digits`) may be ours."""
-    html = html.replace(MARK, "")
-    for said in said_in(html):
-        text = _HEADING.sub("", said)
-        for pattern in (_MEASURED, _SIGNED):
-            for found in pattern.finditer(text):
-                yield found[0].strip(), f"{text[: found.start()][-60:]}{_HERE}{text[found.start() :][:70]}"
+    """Each number that is surely one, with what stands around it."""
+    for said in said_in(html.replace(MARK, "")):
+        yield from measured(said)
     for text in _cells(html):
         yield text, text
     for text in re.findall(r"<mn>([^<]*)</mn>", html):
         yield text, text
 
 
-def _is_quoted(number: str, around: str, known: str) -> bool:
+def is_quoted(number: str, around: str, known: str) -> bool:
     """Whether a person wrote it among words: two words or more beside the number are found in what was written."""
     first, _, last = around.partition(_HERE)
     before, after = first.split()[-6:], last.strip()[len(number) :].split()[:6]
@@ -85,7 +89,7 @@ def test_no_number_of_ours_has_a_point(foreign: Path) -> None:
     for page, html in _pages(foreign).items():
         for number_, around in _numbers(html):
             seen += "," in number_
-            if "." in number_ and not _is_quoted(number_, around, known):
+            if "." in number_ and not is_quoted(number_, around, known):
                 found.setdefault(f"{page}: {around}", number_)
     assert seen > 1000
     assert not found, "\n".join(sorted(found))
@@ -95,7 +99,7 @@ def test_in_english_no_number_has_a_comma(english: Path) -> None:
     known = corpus(ROOT)
     for page, html in _pages(english).items():
         for number_, around in _numbers(html):
-            assert "," not in number_ or _is_quoted(number_, around, known), f"{page}: {around}"
+            assert "," not in number_ or is_quoted(number_, around, known), f"{page}: {around}"
 
 
 def test_every_page_has_the_same_numbers_in_both_languages(english: Path, foreign: Path) -> None:

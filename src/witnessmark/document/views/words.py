@@ -304,6 +304,9 @@ def rule_words(rule: DecisionRule) -> str:
     return say("simple, with U at most {cap} of the limit", cap=rule.cap)
 
 
+_APPLIES = Words({Applies.YES: declared("yes"), Applies.NO: declared("no"), Applies.NOT_STATED: declared("not stated")})
+
+
 def axes_words(axes: Axes) -> str:
     """What stands behind the word, on one line."""
     return say(
