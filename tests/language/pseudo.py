@@ -105,7 +105,7 @@ _FIGURE = re.compile(rf"(?<![\w.,-])[<>≥≤±−+-]?\s?\d[\d., \u202f]*\s?(?:(
 def strangers(text: str, known: str) -> list[str]:
     """Runs of words without the mark that nobody of the workshop wrote."""
     found = []
-    for run in re.split(rf"{MARK}[\w']+", text):
+    for run in re.split(rf"(?i:{MARK})[\w']+", text):
         if _is_known(run, known) or all(_is_known(p, known) for p in re.split(r"[;:]\s", _FIGURE.sub(" ; ", run))):
             continue
         found.append(run.strip())
@@ -121,7 +121,18 @@ def _months() -> frozenset[str]:
 
 def _is_known(run: str, known: str) -> bool:
     words = {word.casefold() for word in re.findall(r"[^\W\d_][\w']+", run)}
-    return words <= _KNOWN | _months() or f" {plain(run)} " in known
+    return words <= _KNOWN | _months() or f" {plain(run)} " in known or _put_together(run, known)
+
+
+def _put_together(run: str, known: str) -> bool:
+    """Whether it is pieces of the workshop's words in a row: titles with serials, names. A small word alone is none."""
+    words = re.findall(r"[^\W_]+", run)
+    while words:
+        long = next((n for n in range(len(words), 0, -1) if f" {plain(' '.join(words[:n]))} " in known), 0)
+        if not long or (long == 1 and words[0].isalpha() and words[0].islower() and words[0] not in _KNOWN):
+            return False
+        words = words[long:]
+    return True
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

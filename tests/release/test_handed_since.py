@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import shutil
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,10 @@ from witnessmark.document.build import BuildReport
 from witnessmark.document.routes import route
 from witnessmark.document.submission import submit
 from witnessmark.document.views.book import Book
+from witnessmark.problems import Misuse
 from witnessmark.reading.workshop import read_workshop
+from witnessmark.release.freeze import Frozen
+from witnessmark.release.handing import hand_over
 
 from .yard import frozen, git, record, without_document, yard
 
@@ -92,3 +96,35 @@ def test_an_issue_that_was_edited_afterwards_is_none(tmp_path: Path, monkeypatch
     release.write_text(release.read_text(encoding="utf-8").replace("by: jm", "by: ao"), encoding="utf-8")
     rows = _handed(root, tmp_path / "out", monkeypatch)
     assert {row["change"] for row in rows.values() if row["sha256"]} == {"new"}
+
+
+def test_a_frozen_issue_is_handed_over_as_it_was_frozen(released: Frozen, tmp_path: Path) -> None:
+    root = Path(shutil.copytree(released.folder.parents[2], tmp_path / "yard"))
+    folder = root / "builds" / "van-07" / "A"
+    recipe = route("individual")
+    assert recipe is not None
+    workshop = read_workshop(root, use_cache=False)
+    record(root, "later", {"performed": "2026-10-14T17:20+02:00"})
+    report = hand_over(root, workshop, "van-07", "A", recipe, tmp_path / "out")
+    assert report.written
+    handed = tmp_path / "out"
+    assert (handed / "technical-file.pdf").read_bytes() == (folder / "technical-file.pdf").read_bytes()
+    said = (handed / "README.txt").read_text(encoding="utf-8")
+    assert "issue A, released" in said
+    assert "draft" not in said
+    codes = {row.code for row in report.handed if row.code}
+    later = next(a.code for a in read_workshop(root, use_cache=False).acts if a.path.endswith("later.yaml"))
+    assert codes and later not in codes
+
+    with pytest.raises(Misuse) as caught:
+        hand_over(root, workshop, "van-07", "B", recipe, tmp_path / "none")
+    assert [p.code for p in caught.value.problems] == ["submission.issue"]
+    (folder / "bag" / "data" / "readings.csv").write_text("other readings", encoding="utf-8")
+    with pytest.raises(Misuse) as caught:
+        hand_over(root, workshop, "van-07", "A", recipe, tmp_path / "none")
+    assert [p.code for p in caught.value.problems] == ["submission.differs"]
+    shutil.rmtree(folder)
+    with pytest.raises(Misuse) as caught:
+        hand_over(root, workshop, "van-07", "A", recipe, tmp_path / "none")
+    assert [p.code for p in caught.value.problems] == ["submission.gone"]
+    assert not (tmp_path / "none").exists()

@@ -31,6 +31,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="the folder to hand over on this route, into builds/VEHICLE/submission: un-r100, individual, inspector",
     )
     parser.add_argument(
+        "--issue",
+        metavar="LETTER",
+        help="with --for: hand over this frozen issue, as it was frozen, in place of a draft",
+    )
+    parser.add_argument(
         "--watch",
         action="store_true",
         help="HTML only, into builds/VEHICLE/watch, and again after every change in the folder, until Ctrl-C",
@@ -43,6 +48,8 @@ def call(options: argparse.Namespace) -> int:
     from witnessmark.assessment.assess import assess
     from witnessmark.document.build import build
 
+    if options.issue and not options.route:
+        raise Misuse(Problem("build.issue", "--issue goes with --for", "name the route as well: --for ROUTE"))
     if options.watch:
         return _watch(options)
     root, workshop = read(options)
@@ -126,9 +133,16 @@ def _submission(options: argparse.Namespace, root: Path, workshop: Workshop, ass
         known = ", ".join(r.id for r in routes())
         raise Misuse(Problem("submission.route", f"there is no route {options.route!r}", f"name one of {known}"))
     out = options.output or root / "builds" / assessment.vehicle / "submission"
-    progress(f"Building what is handed over for {assessment.vehicle} …")
-    report = submit(root, workshop, assessment, found, out)
-    show_problems((*workshop.problems, *assessment.problems, *report.problems), root)
+    what = f", issue {options.issue}" if options.issue else ""
+    progress(f"Building what is handed over for {assessment.vehicle}{what} …")
+    if options.issue:
+        from witnessmark.release.handing import hand_over
+
+        report = hand_over(root, workshop, assessment.vehicle, options.issue, found, out)
+        show_problems(report.problems, root)
+    else:
+        report = submit(root, workshop, assessment, found, out)
+        show_problems((*workshop.problems, *assessment.problems, *report.problems), root)
     if not report.written:
         progress("Nothing was written.")
         return Exit.BAD_INPUT
@@ -139,7 +153,9 @@ def _submission(options: argparse.Namespace, root: Path, workshop: Workshop, ass
         put(f"  to be added by the applicant: {item.no} {item.title}")
     for name, why in report.kept_back:
         put(f"  not handed over: {harmless(name)}: {why}")
-    if assessment.gap_count:
-        put(f"Not ready to submit: {counted(assessment.gap_count, 'requirement')} in the way.")
+    if report.gaps:
+        put(f"Not ready to submit: {counted(report.gaps, 'requirement')} in the way.")
+    if not options.issue:
+        put("This is a draft. An issue that was frozen is handed over with --issue LETTER.")
     put(f"How well this route is known: {found.confidence}. Ask the office before anything is sent.")
     return Exit.DONE

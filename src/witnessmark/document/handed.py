@@ -65,7 +65,7 @@ def told_change(
     uses = paper.uses if paper is not None else photo.uses if photo is not None else ()
     if not row.path:
         standing = paper.standing if paper is not None else say("its record no longer counts")
-        return WITHDRAWN, standing
+        return WITHDRAWN, _when(standing, row.code, book, since, uses)
     if not row.code:
         if not since.previous:
             return NEW, ""
@@ -80,6 +80,20 @@ def told_change(
     if since.previous and corrects:
         return REVISED, say("corrects {code}", code=corrects)
     return NEW, ""
+
+
+def _when(standing: str, code: str, book: Book, since: Since, uses: Iterable[Use]) -> str:
+    """Why it is no longer handed over, and whether that is so since the issue before or was so in it."""
+    if not since.previous:
+        return standing
+    enders = {act.code for act in book.answers_to(code)}
+    enders |= {governs for use in uses for governs in use.leaf.governs if governs != code}
+    before = [since.first[one] for one in enders if one in since.first]
+    if code in since.first and not before:
+        return say("{why}; since issue {issue}", why=standing, issue=since.previous)
+    if before:
+        return say("{why}; so in issue {issue} already", why=standing, issue=min(before, key=lambda i: (len(i), i)))
+    return standing
 
 
 def _before(uses: Iterable[Use], paper: bool) -> tuple[str, ...]:

@@ -167,7 +167,7 @@ def _head(handing: Handing) -> list[list[str]]:
         [say("File number"), book.vehicle.file_number],
         [say("Issue"), f"{book.issue}, {status}"],
         [say("Date"), day(book.assessment.as_of)],
-        [say("Approval number, with extension"), facts("approval_number", "approval_to_extend") or say("none yet")],
+        [say("Approval number, with extension"), facts("approval_to_extend") or say("none yet")],
         [say("Regulation, series, supplement"), "; ".join(_rules(book)) or say("no set chosen")],
         [say("Applicant"), _applicant(book)],
         ["VIN", facts("vin") or not_stated],
@@ -264,16 +264,26 @@ def _history(handing: Handing) -> list[list[str]]:
     now = [row.no for row in rows if row.code and row.path and row.code not in handing.since.first]
     last = handing.since.previous
     what = say("since issue {issue}", issue=last) if last else say("nothing was issued before")
-    by = say("nobody yet: a draft") if book.draft else say("see the cover")
+    by = say("nobody yet: a draft")
+    if book.issued is not None:
+        by = ", ".join(book.person(who) for who in (book.issued.by, book.issued.second) if who)
+        what = "; ".join(w for w in (book.issued.why, what) if w)
+        if book.issued.with_gaps:
+            what += f"; {say('issued with gaps: {why}', why=book.issued.with_gaps)}"
     found.append([book.issue, day(book.assessment.as_of), what, spans(now) or say("none"), by])
     return found
+
+
+def _counted(number: str) -> tuple[int, int, str]:
+    """T, P, F, then data; within each by number."""
+    return "TPF".find(number[:1]) % 4, int(number[1:]) if number[1:].isdigit() else 0, number
 
 
 def spans(numbers: Iterable[str]) -> str:
     """`P1, P2, P3, P7` as `P1 to P3, P7`; data by how many there are, since their numbers are codes."""
     runs: list[list[tuple[str, int]]] = []
     data = 0
-    for number in dict.fromkeys(numbers):
+    for number in sorted(dict.fromkeys(numbers), key=_counted):
         letter, digits = number[:1], number[1:]
         if not digits.isdigit():
             data += 1

@@ -18,6 +18,7 @@ from witnessmark.document.build import BuildReport, build, own_templates, swap
 from witnessmark.document.content import Sources, sources
 from witnessmark.document.handed import Handed, changed, dated, level_of, numbered_photos, shows
 from witnessmark.document.handing import Handing, table, write_index
+from witnessmark.document.issued import Issued
 from witnessmark.document.routes import Item, Route
 from witnessmark.document.since import since
 from witnessmark.document.views.book import Book
@@ -48,24 +49,39 @@ class SubmissionReport:
     missing: tuple[Item, ...] = ()
     unsure: tuple[Item, ...] = ()
     kept_back: tuple[tuple[str, str], ...] = ()
+    gaps: int = 0
+    """Requirements that stand in the way, in what is handed over."""
 
 
-def submit(root: Path, workshop: Workshop, assessment: Assessment, route: Route, out: Path) -> SubmissionReport:
+def submit(
+    root: Path,
+    workshop: Workshop,
+    assessment: Assessment,
+    route: Route,
+    out: Path,
+    *,
+    built: BuildReport | None = None,
+    issued: Issued | None = None,
+) -> SubmissionReport:
     """Write the folder for one route into `out`. Nothing is half-written: it is made beside its place and moved there.
+
+    `built` and `issued`: the document of an issue that was frozen from `root` as it lies there; else a draft is built.
 
     Problems: as `build` gives them, `document.typeset` for the index, and what is wrong with the mark by now; any that
     is no note, and nothing is written.
     """
     out.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix=".handing-", dir=out.parent) as beside:
-        built = build(root, workshop, assessment, Path(beside) / "built")
+        if built is None:
+            built = build(root, workshop, assessment, Path(beside) / "built")
         if not built.written:
             return SubmissionReport(False, out, built.problems)
         target = Path(beside) / "out"
         target.mkdir()
-        made = sources(workshop, assessment, own=own_templates(root))
+        made = sources(workshop, assessment, draft=issued is None, issued=issued, own=own_templates(root))
+        book = replace(Book.of(workshop, assessment), draft=issued is None, issued=issued)
         with speaking(made.language):
-            report = _Assembly(root, Book.of(workshop, assessment), made, built, route, target, out).report()
+            report = _Assembly(root, book, made, built, route, target, out).report()
         if report.written:
             swap(target, out)
         return report
@@ -89,7 +105,7 @@ class _Assembly:
         self.numbers = numbered_photos(book.photos)
         self.kept_back: list[tuple[str, str]] = []
         codes = {act.code for act in book.acts_of_vehicle()} | set(book.uses) | set(book.acts)
-        self.since = since(self.root, book, sorted(codes))
+        self.since = since(self.root, book, sorted(codes), before=book.issued.letter if book.issued else "")
         rows: list[Handed] = []
         for item in self.route.items:
             rows += self._of(item)
@@ -113,7 +129,14 @@ class _Assembly:
         problems = (*self.built.problems, *faults)
         stopped = any(p.severity is Severity.PROBLEM for p in faults)
         return SubmissionReport(
-            not stopped, self.out, problems, tuple(r for r in rows if r.path), missing, unsure, tuple(self.kept_back)
+            not stopped,
+            self.out,
+            problems,
+            tuple(r for r in rows if r.path),
+            missing,
+            unsure,
+            tuple(self.kept_back),
+            len(book.gaps),
         )
 
     def _of(self, item: Item) -> list[Handed]:

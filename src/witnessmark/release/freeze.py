@@ -42,7 +42,7 @@ from .readings import all_readings
 from .readme import readme
 from .tool import lock_file, tool
 
-__all__ = ["BUNDLE", "CHECKED_OUT", "Frozen", "freeze"]
+__all__ = ["BUNDLE", "CHECKED_OUT", "Frozen", "freeze", "issued_of"]
 
 _NOT_IN_IT = ("git.untracked", "git.ignored", "git.line-ends")
 """Of files that are not committed as they lie there: those of the vehicle are refused by name, others are told."""
@@ -250,8 +250,19 @@ def _document(
     """The technical file as this issue; the notes that building it gave."""
     from witnessmark.document.build import build
 
+    issued = issued_of(release, changes)
+    # History says that nothing is uncommitted in a folder that was just taken out of it.
+    clean = replace(workshop, history=replace(workshop.history, uncommitted=0))
+    report = build(checkout, clean, assessment, out, draft=False, issued=issued)
+    if not report.written:
+        raise Misuse(*(p for p in report.problems if p.severity is Severity.PROBLEM))
+    return report.problems
+
+
+def issued_of(release: ReleaseFile, changes: tuple[Changed, ...] = ()) -> Issued:
+    """What the document says of itself as this issue."""
     previous = release.previous
-    issued = Issued(
+    return Issued(
         letter=release.issue,
         by=release.by.id,
         second=release.second.id if release.second else "",
@@ -265,12 +276,6 @@ def _document(
         why=release.why or "",
         changes=changes,
     )
-    # History says that nothing is uncommitted in a folder that was just taken out of it.
-    clean = replace(workshop, history=replace(workshop.history, uncommitted=0))
-    report = build(checkout, clean, assessment, out, draft=False, issued=issued)
-    if not report.written:
-        raise Misuse(*(p for p in report.problems if p.severity is Severity.PROBLEM))
-    return report.problems
 
 
 def _pack(

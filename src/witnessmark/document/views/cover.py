@@ -31,7 +31,7 @@ from .words import (
 __all__ = ["VIEW", "all_shown", "open_words", "summary"]
 
 _ROWS = 9
-_ROOM = 46.5
+_ROOM = 47.0
 """Lines between the head of the list of gaps and the identity at the foot of the page (A4, as printed)."""
 _GROUP = {"dead": 0, "desk": 1, "live": 2, "away": 3}
 WORD = declared("“Conforms” is the word of this workshop.")
@@ -82,9 +82,9 @@ def page(book: Book, chapter: Chapter) -> Page:
 def _that_fit(book: Book, rows: list[blocks.Gap]) -> tuple[blocks.Gap, ...]:
     """The first rows, as many as leave room for the run of all requirements and the identity; at least three."""
     tallest = max((len(book.area(*key)) for key in book.areas()), default=0)
-    room = _ROOM - 5.5 - 1.2 * tallest - 2 * len(book.conceded) - _taken_by_issue(book) - _taken_by_letterhead(book)
+    room = _ROOM - 5.5 - (1.02 if tallest > 7 else 1.2) * tallest - 2 * len(book.conceded) - _taken_by_issue(book) - _taken_by_letterhead(book)
     heights = [
-        0.8 + max(_lines(r.requirement, 38) + _lines(plain(r.wrong), 44), _lines(plain(r.todo), 50)) for r in rows
+        0.7 + max(_lines(r.requirement, 38) + _lines(plain(r.wrong), 44), _lines(plain(r.todo), 50)) for r in rows
     ]
     if len(rows) == len(book.gaps) and sum(heights) <= room + 2:  # without the line for the rest
         return tuple(rows)
@@ -237,7 +237,7 @@ def _taken_by_issue(book: Book) -> float:
 def _taken_by_letterhead(book: Book) -> float:
     """Lines that the workshop's mark, address and contact take above the line with file and issue."""
     lines = 1 + len(letterhead(book.workshop, "cover").lines)
-    return 1.3 + max(3.0 if book.workshop.mark is not None else 0.0, 0.95 * lines)
+    return 0.3 + max(3.0 if book.workshop.mark is not None else 0.0, 0.95 * lines)
 
 
 def _unconfirmed(number: int) -> str:
