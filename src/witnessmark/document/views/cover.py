@@ -82,7 +82,14 @@ def page(book: Book, chapter: Chapter) -> Page:
 def _that_fit(book: Book, rows: list[blocks.Gap]) -> tuple[blocks.Gap, ...]:
     """The first rows, as many as leave room for the run of all requirements and the identity; at least three."""
     tallest = max((len(book.area(*key)) for key in book.areas()), default=0)
-    room = _ROOM - 5.5 - (1.02 if tallest > 7 else 1.2) * tallest - 2 * len(book.conceded) - _taken_by_issue(book) - _taken_by_letterhead(book)
+    room = (
+        _ROOM
+        - 5.5
+        - (1.02 if tallest > 7 else 1.2) * tallest
+        - 2 * len(book.conceded)
+        - _taken_by_issue(book)
+        - _taken_by_letterhead(book)
+    )
     heights = [
         0.7 + max(_lines(r.requirement, 38) + _lines(plain(r.wrong), 44), _lines(plain(r.todo), 50)) for r in rows
     ]
