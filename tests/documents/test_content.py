@@ -277,10 +277,13 @@ def test_a_test_report_says_what_iso_17025_asks_of_one(made: Sources) -> None:
         labels = [pair["label"] for pair in head["pairs"]]
         for needed in ("Report", "By", "For", "Item", "Tested on", "Place", "Method", "Deviations", "Authorised by"):
             assert needed in labels
-        assert page[f"{code}.end"]["text"] == f"End of report {code}."
+        end = page[f"{code}.end"]["text"]
+        assert end.startswith(f"End of report {code}. ") and "only to the items tested" in end  # d) and l)
         table = page[f"{code}.results"]
         if table["kind"] == "table":
             assert all("±" in row[1] or "<" in row[1] or ">" in row[1] for row in table["rows"])
+            assert all(row[2] for row in table["rows"]), "7.8.3.1 c): with the coverage factor"
+            assert "decision rule" in table["caption"], "7.8.6: which rule a statement is made by"
 
 
 def test_the_responder_sheet_guesses_nothing(made: Sources) -> None:

@@ -16,7 +16,9 @@ import pikepdf
 import pytest
 from PIL import Image
 
+from tests.documents import fixture_assessment
 from tests.documents.fixture_assessment import assessment, workshop
+from tests.language.pseudo import MARK, plain, pseudo, said_in, strangers
 from witnessmark.assessment.model import Assessment
 from witnessmark.cli.main import main
 from witnessmark.document import submission
@@ -55,7 +57,10 @@ def test_requirements_that_a_recipe_asks_papers_for_are_in_a_shipped_set() -> No
 def handed(
     good: tuple[Path, BuildReport], tmp_path_factory: pytest.TempPathFactory
 ) -> tuple[SubmissionReport, dict[str, bytes]]:
-    world = workshop()
+    return _handed(workshop(), good, tmp_path_factory.mktemp("handed"))
+
+
+def _handed(world: Workshop, good: tuple[Path, BuildReport], folder: Path) -> tuple[SubmissionReport, dict[str, bytes]]:
     root, built = good
 
     def as_built(_root: Path, _workshop: Workshop, _assessment: Assessment, out: Path) -> BuildReport:
@@ -64,7 +69,7 @@ def handed(
 
     recipe = route("un-r100")
     assert recipe is not None
-    out = tmp_path_factory.mktemp("handed") / "submission"
+    out = folder / "submission"
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(submission, "build", as_built)
         report = submit(root, world, assessment(world), recipe, out)
@@ -105,6 +110,27 @@ def test_the_folder_holds_what_its_index_says_and_the_hashes_are_those_of_the_fi
     assert "comes from the authority" in read_me
     assert "TO BE ADDED" in read_me
     assert report.missing[0].no == "1"
+
+
+_BETWEEN = r"[,:;](?:\s|$)|\s×\s|(?:evidence|own-set)[:/]\S+|\b[0-9a-f]{12,64}\b"
+"""What stands between words of ours in the index: marks, paths, ids and digests."""
+
+
+def test_the_index_is_in_the_language_of_the_workshop(
+    good: tuple[Path, BuildReport], handed: Handed, tmp_path: Path
+) -> None:
+    _, files = _handed(replace(workshop(), language=pseudo()), good, tmp_path)
+    known = f" {plain(Path(fixture_assessment.__file__).read_text('utf-8'))} {plain(' '.join(files))} "
+    page = files["index.html"].decode()
+    for text in (*files["README.txt"].decode().splitlines(), *said_in(page)):
+        runs = strangers(text, known)
+        pieces = (piece for run in runs for piece in re.split(_BETWEEN, run))
+        assert [p for p in pieces if len(re.findall(r"[A-Za-z]{2,}", p)) > 1 and f" {plain(p)} " not in known] == []
+    # Keys of the tables stay as they are; what stands under them is said.
+    rows, in_english = (list(csv.DictReader(io.StringIO(f["index.csv"].decode()))) for f in (files, handed[1]))
+    assert rows[0].keys() == in_english[0].keys()
+    assert {row["brought by"] for row in rows} == {row["brought by"] for row in in_english}
+    assert all(MARK in row["title"] or row["kind"] for row in rows) and any(MARK in row["change"] for row in rows)
 
 
 def test_sha256sum_of_the_system_finds_every_file_whole(handed: Handed, tmp_path: Path) -> None:

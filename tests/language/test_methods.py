@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
@@ -11,6 +12,7 @@ import numpy as np
 import pytest
 
 from tests.language.pseudo import MARK, pseudo
+from tests.language.texts import SOURCE
 from tests.unit.methods.helpers import EXAMPLES as FIRST
 from tests.unit.methods.helpers import evaluate as evaluate_first
 from tests.unit.methods.wider_examples import EXAMPLES as WIDER
@@ -237,3 +239,93 @@ def test_faults_of_a_log_are_said_in_the_language_of_those_who_ask(id: str) -> N
         assert isinstance(done, Refused) and isinstance(english, Refused)
         assert not (strangers := _check(id, done, ("a", "time"))), "\n".join(strangers)
         assert MARK not in "".join(fault.message + fault.remedy for fault in english.faults)
+
+
+# ---------------------------------------------------------------- what no example reaches
+
+READ: Mapping[str, tuple[int | str, ...]] = {
+    "step": (0,),
+    "Step": (0, 2),
+    "alarm": (1, 2),
+    "Alarm": (1, 2),
+    "fault": (1, 2),
+    "Problem": (1, 2),
+    "valid": (4, "remedy"),
+    "Input": (5, "basis"),
+    "rectangular": (3, "basis"),
+    "FigureData": (1, 2, 3),
+    "output": ("note", "where"),
+    "output_of": ("where",),
+    "unstated": (),
+    "log_fault": (1, 2),
+    "Plan": (5,),
+    "nothing": (0,),
+}
+"""Which arguments of what methods call are read by people."""
+
+_LETTERS = re.compile(r"[A-Za-z]{2}")
+
+
+def _literal_words(node: ast.expr) -> Iterator[ast.expr]:
+    """Text with words in it that is not said: a literal, also one half of a choice, a sum or a formatted string."""
+    if isinstance(node, ast.Constant) and isinstance(node.value, str) and _LETTERS.search(node.value):
+        yield node
+    elif isinstance(node, ast.JoinedStr):
+        if any(isinstance(part, ast.Constant) and _LETTERS.search(str(part.value)) for part in node.values):
+            yield node
+    elif isinstance(node, ast.IfExp):
+        yield from _literal_words(node.body)
+        yield from _literal_words(node.orelse)
+    elif isinstance(node, ast.BinOp):
+        yield from _literal_words(node.left)
+        yield from _literal_words(node.right)
+
+
+def unsaid(tree: ast.AST) -> list[tuple[int, str]]:
+    """Line and text of words that a method prints without saying them."""
+    found = []
+    for call in ast.walk(tree):
+        if isinstance(call, ast.Call):
+            name = call.func.id if isinstance(call.func, ast.Name) else getattr(call.func, "attr", "")
+            given = [*enumerate(call.args), *((keyword.arg, keyword.value) for keyword in call.keywords)]
+            for at, argument in given:
+                if at in READ.get(name, ()):
+                    found += [(one.lineno, ast.unparse(one)) for one in _literal_words(argument)]
+    return found
+
+
+PLAIN = {"plugins.py", "registry.py"}
+"""Problems of the workshop's policy: told in the terminal, before any method runs."""
+
+
+def test_no_method_prints_words_that_are_not_said() -> None:
+    looked = 0
+    found = []
+    for path in sorted((SOURCE / "methods").glob("*.py")):
+        if path.name in PLAIN:
+            continue
+        tree = ast.parse(path.read_text("utf-8"))
+        looked += sum(
+            isinstance(call, ast.Call) and getattr(call.func, "attr", getattr(call.func, "id", "")) in READ
+            for call in ast.walk(tree)
+        )
+        found += [f"{path.name}:{line}: {text}" for line, text in unsaid(tree)]
+    assert looked > 500
+    assert not found, "\n".join(found)
+
+
+@pytest.mark.parametrize(
+    "source",
+    [
+        "w.step('Total before.', 'x')",
+        "w.step(f'Group {n} is', 'x')",
+        "w.step('with' + more, 'x')",
+        "w.alarm('a.b', say('x'), 'Look again.')",
+        "Alarm('a.b', say('x') if y else 'no', say('z'))",
+        "w.output('x', y, note='A fit.')",
+        "Input('x', 1.0, 0.0, basis='sum of the log')",
+    ],
+)
+def test_words_that_are_not_said_are_found(source: str) -> None:
+    assert unsaid(ast.parse(source))
+    assert not unsaid(ast.parse("w.step(say('Total.'), 'm_0 = x'); w.output('x', y, where=name)"))

@@ -3,7 +3,7 @@
     python -m tests.language.texts     # writes src/witnessmark/languages/witnessmark.pot anew
 
 What is looked for: the literal texts of `say`, `say_n`, `say_in`, `woven` and `declared`, and what methods declare
-(title, cautions, readings …), which is said where it is printed.
+(title, cautions, readings …) and the recipes of routes, which are said where they are printed.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 SOURCE = ROOT / "src" / "witnessmark"
 POT = SOURCE / "languages" / "witnessmark.pot"
-DECLARED = ("title", "purpose", "validity", "demands", "must", "text", "confidence")
+DECLARED = ("title", "purpose", "validity", "demands", "must", "text", "confidence", "must")
 """Fields of what a method declares that are words of ours."""
 _A_WORD = re.compile(r"[a-z]{3}")
 """A choice that is a word, such as `homogeneous`, and no name of a class, such as `IIIb`."""
@@ -38,7 +38,7 @@ class Text:
 def texts() -> list[Text]:
     """All texts, in order of their place; each once."""
     found: dict[tuple[str, str], Text] = {}
-    for text in (*_of_code(), *_of_templates(), *_of_methods()):
+    for text in (*_of_code(), *_of_templates(), *_of_methods(), *_of_routes()):
         known = found.get((text.context, text.message))
         if known is None or (text.many and not known.many):
             found[text.context, text.message] = text
@@ -90,6 +90,14 @@ def _of_methods() -> Iterator[Text]:
         assert method is not None
         for text in _declared(method):
             yield Text(text, place=f"methods/{ident}")
+
+
+def _of_routes() -> Iterator[Text]:
+    from witnessmark.document.routes import routes
+
+    for route in routes():
+        for text in (route.title, route.to, route.confidence, *(item.title for item in route.items)):
+            yield Text(text, place=f"route {route.id}")
 
 
 def _declared(value: object) -> Iterator[str]:

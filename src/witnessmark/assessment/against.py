@@ -11,7 +11,7 @@ from witnessmark.records.acts import Record
 from witnessmark.records.canonical import digest_of
 from witnessmark.records.sets import Leaf, LeafKind, Limit
 
-__all__ = ["against_digest", "facts_used", "leaf_text"]
+__all__ = ["NOT_STATED", "against_digest", "facts_used", "leaf_text"]
 
 NOT_STATED = "not stated"
 """It stands in sealed digests, so it is the same in every language."""

@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from witnessmark.assessment.facts import Fact, as_quantity, words_of
+from witnessmark.assessment.facts import Fact, as_quantity, told
 from witnessmark.assessment.judging import World
 from witnessmark.assessment.words import either, key_words
-from witnessmark.language import declared, say
+from witnessmark.language import declared, marked, say
 from witnessmark.problems import Place, Problem
 from witnessmark.quantities import Quantity, parse_unit
+from witnessmark.quantities.format import printed
 
 __all__ = ["CHECKED", "contradictions"]
 
@@ -74,7 +75,7 @@ def _places(world: World, fact: Fact) -> tuple[Place, ...]:
 
 def _is(world: World, fact: Fact) -> str:
     """`the pack voltage class of Traction pack is low`."""
-    return say("{fact} is {value}", fact=_called(world, fact), value=words_of(fact.value))
+    return say("{fact} is {value}", fact=_called(world, fact), value=told(fact.value))
 
 
 def _number(fact: Fact, unit: str) -> Quantity | None:
@@ -144,8 +145,8 @@ def _pack_voltages(world: World, pack: str) -> Iterator[tuple[Fact, float, str]]
             say(
                 "{n} cells in series of up to {highest} make {voltage} V",
                 n=count,
-                highest=highest,
-                voltage=f"{count.si * highest.si:g}",
+                highest=printed(highest),
+                voltage=marked(f"{count.si * highest.si:g}"),
             ),
         )
 
@@ -158,13 +159,13 @@ def _pack_class(world: World) -> Iterator[Contradiction]:
             too_high = stated.value == "low" and voltage > HIGH_VOLTAGE * (1 + ROUNDING)
             too_low = stated.value == "high" and voltage <= HIGH_VOLTAGE and fact.key != "nominal_voltage"
             if too_high or too_low:
-                text = declared("{one}, but {other}, above {limit} V")
+                beside = declared("{one}, but {other}, above {limit} V")
                 if too_low:
-                    text = declared("{one}, but {other}, not above {limit} V")
+                    beside = declared("{one}, but {other}, not above {limit} V")
                 yield Contradiction(
                     "fact.pack-voltage",
                     stated,
-                    say(text, one=_is(world, stated), other=words, limit=f"{HIGH_VOLTAGE:g}"),
+                    say(beside, one=_is(world, stated), other=words, limit=f"{HIGH_VOLTAGE:g}"),
                     fact,
                 )
 

@@ -9,9 +9,10 @@ from witnessmark.assessment.contradictions import contradictions
 from witnessmark.assessment.facts import VEHICLE, Fact, as_quantity
 from witnessmark.assessment.judging import World
 from witnessmark.assessment.ledger import vehicle_of
-from witnessmark.language import say
+from witnessmark.language import marked, say
 from witnessmark.problems import Problem
 from witnessmark.quantities import Quantity, QuantityError, parse_quantity
+from witnessmark.quantities.format import printed
 from witnessmark.records.acts import Record
 
 __all__ = ["fact_problems"]
@@ -72,11 +73,11 @@ def _below_cells(world: World) -> Iterator[Problem]:
                     say(
                         "the working voltage is stated as {voltage}, but {part} has {cells} cells in series "
                         "of up to {each}: {least} V",
-                        voltage=voltage,
+                        voltage=printed(voltage),
                         part=part,
                         cells=cells,
-                        each=each,
-                        least=f"{least:g}",
+                        each=printed(each),
+                        least=marked(f"{least:g}"),
                     ),
                 )
 
@@ -95,12 +96,12 @@ def _below_seen(world: World) -> Iterator[Problem]:
                 except QuantityError:
                     continue
                 if quantity.unit.dimension == parse_quantity("1 V").unit.dimension:
-                    seen.append((say("{reading} is {value}", reading=reading, value=quantity), quantity.si))
+                    seen.append((say("{reading} is {value}", reading=reading, value=printed(quantity)), quantity.si))
         figures = world.ledger.workshop.figures.get(act.code, {})
         for key in SEEN_FIGURES.get(name, ()):
             number = figures.get(key)
             if isinstance(number, int | float):
-                seen.append((say("its log shows {value} V", value=f"{number:g}"), float(number)))
+                seen.append((say("its log shows {value} V", value=marked(f"{number:g}")), float(number)))
         fact = world.fact(record, "working_voltage")
         voltage = _voltage(fact)
         if voltage is None or not seen:
@@ -113,7 +114,7 @@ def _below_seen(world: World) -> Iterator[Problem]:
                 fact,
                 say(
                     "the working voltage is stated as {voltage}, but {code} at {part} has seen more: {seen}",
-                    voltage=voltage,
+                    voltage=printed(voltage),
                     code=act.code,
                     part=where,
                     seen=words,

@@ -15,11 +15,24 @@ from witnessmark.assessment.model import Cause, State
 from witnessmark.assessment.words import moment
 from witnessmark.language import declared, say
 from witnessmark.quantities import Quantity, QuantityError, parse_quantity
+from witnessmark.quantities.format import written
 from witnessmark.records.acts import DesignRevision, Event, PartList, Statement
 from witnessmark.records.conditions import AllOf, AnyOf, Compare, Condition, Not, OneOf
 from witnessmark.records.world import Act
 
-__all__ = ["VEHICLE", "Fact", "Facts", "Said", "Truth", "as_quantity", "holds", "newest", "same_value", "words_of"]
+__all__ = [
+    "VEHICLE",
+    "Fact",
+    "Facts",
+    "Said",
+    "Truth",
+    "as_quantity",
+    "holds",
+    "newest",
+    "same_value",
+    "told",
+    "words_of",
+]
 
 VEHICLE = "vehicle"
 """How an event names the vehicle itself as its part."""
@@ -63,11 +76,18 @@ class Fact:
     @property
     def said(self) -> str:
         """For people: value and source."""
-        return f"{words_of(self.value)} ({self.source}, {self.code})" if self.value is not None else say("not stated")
+        return f"{told(self.value)} ({self.source}, {self.code})" if self.value is not None else say("not stated")
 
 
 def words_of(value: Text | None) -> str:
     return say("not stated") if value is None else value if isinstance(value, str) else ", ".join(value)
+
+
+def told(value: Text | None) -> str:
+    """The same for people: a number has the decimal mark of the language."""
+    if value is None:
+        return say("not stated")
+    return written(value) if isinstance(value, str) else ", ".join(written(one) for one in value)
 
 
 def same_value(one: Text, other: Text) -> bool:
@@ -187,8 +207,8 @@ class Facts:
             say(
                 text,
                 fact=self.named(key),
-                one=f"{words_of(one.value)} ({one.act.code})",
-                other=f"{words_of(other.value)} ({other.act.code})",
+                one=f"{told(one.value)} ({one.act.code})",
+                other=f"{told(other.value)} ({other.act.code})",
             ),
             say(
                 "correct the one that is wrong (corrects: {first} or {second}) with a second person, "

@@ -20,8 +20,9 @@ from witnessmark.assessment.model import (
 from witnessmark.assessment.requirement import worst
 from witnessmark.assessment.words import either, moment
 from witnessmark.language import Words, declared, say
+from witnessmark.quantities import Quantity
 from witnessmark.quantities.decision import HOW, Statement
-from witnessmark.quantities.format import show
+from witnessmark.quantities.format import printed, show
 from witnessmark.records.sets import Criterion, Leaf, LeafKind, Requirement
 
 __all__ = ["GROUPS", "closure_gap", "gap_of_cause", "jobs", "leaf_gap", "result_words"]
@@ -126,7 +127,8 @@ def what_to_do(leaf: Leaf, title: str | None) -> str:
 
 def _limit(criterion: Criterion) -> str:
     """`at least 500 Ω/V`; a limit taken from a fact is named by its key."""
-    return f"{HOW[criterion.how]} {getattr(criterion.limit, 'fact', None) or criterion.limit}"
+    limit = criterion.limit
+    return f"{HOW[criterion.how]} {printed(limit) if isinstance(limit, Quantity) else limit.fact}"
 
 
 def result_words(result: RecordResult) -> str:

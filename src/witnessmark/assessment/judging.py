@@ -27,6 +27,7 @@ from witnessmark.quantities import Quantity, parse_quantity, parse_unit
 from witnessmark.quantities.accuracy import reading_input
 from witnessmark.quantities.decision import HOW, Decision, LimitKind, Statement, decide
 from witnessmark.quantities.decision import Limit as ToleranceLimit
+from witnessmark.quantities.format import printed
 from witnessmark.quantities.propagation import Input
 from witnessmark.records.acts import Claim, Record
 from witnessmark.records.sets import VERDICT_CRITERION, Criterion, Leaf, LeafKind, Limit, Requirement, RequirementSet
@@ -245,7 +246,8 @@ def _measure(world: World, record: Record, code: str | None, asked: Asked) -> Ju
         limit, missing = _limit(world, record, criterion, output)
         if limit is None:
             causes += missing
-            asked_words = f"{HOW[criterion.how]} {getattr(criterion.limit, 'fact', criterion.limit)}"
+            given = criterion.limit
+            asked_words = f"{HOW[criterion.how]} {printed(given) if isinstance(given, Quantity) else given.fact}"
             criteria.append(
                 CriterionResult(
                     asked.name, name, asked_words, Verdict.UNDECIDED, say("the limit is not stated"), None, criterion

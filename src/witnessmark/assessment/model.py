@@ -8,6 +8,7 @@ from datetime import date, datetime
 from enum import StrEnum
 from typing import NoReturn
 
+from witnessmark.language import Words, declared
 from witnessmark.methods.base import Output, Result
 from witnessmark.problems import Problem
 from witnessmark.quantities.decision import Decision
@@ -63,13 +64,26 @@ class State(StrEnum):
 
     @property
     def words(self) -> str:
-        """As a person reads it."""
-        return self.value.replace("-", " ")
+        """As a person reads it, in the language of the run."""
+        return _STATES[self.value]
 
     @property
     def is_gap(self) -> bool:
         """Whether it stands in the way of a submission."""
         return self in (State.NONCONFORMING, State.LAPSED, State.NOT_SHOWN, State.UNDECIDED)
+
+
+_STATES = Words(
+    {
+        "nonconforming": declared("nonconforming"),
+        "lapsed": declared("lapsed"),
+        "not-shown": declared("not shown"),
+        "undecided": declared("undecided"),
+        "under-concession": declared("under concession"),
+        "conforms": declared("conforms"),
+        "not-applicable": declared("not applicable"),
+    }
+)
 
 
 class Verdict(StrEnum):

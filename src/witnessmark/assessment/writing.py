@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from witnessmark.language import say
 from witnessmark.quantities import QuantityError, parse_quantity, parse_unit
+from witnessmark.quantities.format import printed
 from witnessmark.records.approvals import ApprovalError, parse_approval
 from witnessmark.records.base import is_day
 from witnessmark.records.forms import Item
@@ -58,4 +59,4 @@ def _quantity(item: Item, unit: str, text: str) -> str:
         shown = found.to(parse_unit(item.unit)) if item.unit is not None else found
     except QuantityError as fault:
         raise Unreadable(fault.message, fault.remedy) from None
-    return str(shown)
+    return printed(shown)

@@ -5,15 +5,19 @@ from __future__ import annotations
 import argparse
 
 from witnessmark.assessment.model import Applies, Assessment, FieldGap, RequirementState, State
+from witnessmark.language import Words, day, declared, say, say_n
 from witnessmark.problems import Severity
 from witnessmark.records.world import Workshop
 
 from .exits import Exit
 from .folder import add_folder_arguments, chosen_vehicle, read
-from .show import counted, harmless, minutes_in_words, put, show_problems, table, wrapped
+from .show import harmless, jobs_in_words, put, show_problems, table, wrapped
 
 __all__ = ["arguments", "call"]
 
+_ANSWERS = Words(
+    {"accepted": declared("accepted"), "question": declared("question"), "refused": declared("refused")},
+)
 GROUP_ORDER = ("dead", "desk", "live", "away")
 
 
@@ -47,8 +51,8 @@ def call(options: argparse.Namespace) -> int:
 
 
 def _head(workshop: Workshop, assessment: Assessment) -> None:
-    title = workshop.vehicles[assessment.vehicle].title
-    put(f"{harmless(title)} ({assessment.vehicle}), as of {workshop.as_of.day} {workshop.as_of:%B %Y}")
+    title = f"{harmless(workshop.vehicles[assessment.vehicle].title)} ({assessment.vehicle})"
+    put(say("{title}, as of {day}", title=title, day=day(workshop.as_of)))
     if workshop.file.demonstration:
         put(harmless(workshop.file.demonstration.notice))
 
@@ -56,11 +60,15 @@ def _head(workshop: Workshop, assessment: Assessment) -> None:
 def _answer(assessment: Assessment) -> str:
     total = len(assessment.requirements)
     if not total:
-        return "Not yet: no requirement set is chosen, so nothing is asked and nothing is shown."
+        return say("Not yet: no requirement set is chosen, so nothing is asked and nothing is shown.")
     if not assessment.gap_count:
-        return f"All {total} requirements are shown, stand by permission or do not apply."
-    verb = "stands" if assessment.gap_count == 1 else "stand"
-    return f"Not yet. {assessment.gap_count} of {total} requirements {verb} in the way."
+        return say("All {n} requirements are shown, stand by permission or do not apply.", n=total)
+    return say_n(
+        "Not yet. {n} of {total} requirements stands in the way.",
+        "Not yet. {n} of {total} requirements stand in the way.",
+        assessment.gap_count,
+        total=total,
+    )
 
 
 def _one(workshop: Workshop, assessment: Assessment) -> None:
@@ -73,42 +81,64 @@ def _one(workshop: Workshop, assessment: Assessment) -> None:
     _jobs(assessment)
     _forms(assessment)
     put()
-    put("Every requirement, worst first")
+    put(say("Every requirement, worst first"))
     ordered = sorted(assessment.requirements, key=lambda r: list(State).index(r.state))
     for line in table([_row(workshop, r) for r in ordered]):
         put(line)
     if (risks := assessment.risks) is not None and risks.open_rows:
         put()
-        put(f"Risk analysis {risks.code}: {counted(len(risks.open_rows), 'row')} of {len(risks.rows)} open")
+        put(
+            say_n(
+                "Risk analysis {code}: {n} row of {total} open",
+                "Risk analysis {code}: {n} rows of {total} open",
+                len(risks.open_rows),
+                code=risks.code,
+                total=len(risks.rows),
+            )
+        )
         for row in risks.open_rows:
             open_ = [ref for c in row.controls for ref, state in c.shown_by if state is not State.CONFORMS]
-            words = risks.unsound or f"does not conform today: {', '.join(dict.fromkeys(open_))}"
+            words = risks.unsound or say("does not conform today: {names}", names=", ".join(dict.fromkeys(open_)))
             for line in wrapped(harmless(f"{row.risk.item}, {row.risk.failure}: {words}"), indent=2):
                 put(line)
     if answered := [r for r in assessment.requirements if r.authority is not None and not r.authority.is_settled]:
         put()
-        put("Not accepted by the authority, or with a question")
+        put(say("Not accepted by the authority, or with a question"))
         for found in answered:
             note = found.authority
             assert note is not None
-            words = f"{found.requirement.title}: {note.answer}, {note.number} on issue {note.issue}: {note.words}"
+            words = say(
+                "{title}: {answer}, {number} on issue {issue}: {words}",
+                title=found.requirement.title,
+                answer=_ANSWERS.get(note.answer, note.answer),
+                number=note.number,
+                issue=note.issue,
+                words=note.words,
+            )
             for line in wrapped(harmless(words), indent=2):
                 put(line)
     if assessment.unused:
         put()
-        put("Evidence and facts that nothing uses")
+        put(say("Evidence and facts that nothing uses"))
         for unused in assessment.unused:
             for line in wrapped(f"{harmless(unused.message)} {harmless(unused.remedy)}", indent=2):
                 put(line)
     put()
-    put("“Conforms” is the word of this workshop; the technical service decides. High voltage can kill: local codes")
-    put("and qualified persons decide what may be done.")
+    for line in wrapped(
+        say(
+            "“Conforms” is the word of this workshop; the technical service decides. High "
+            "voltage can kill: local codes "
+            "and qualified persons decide what may be done."
+        ),
+        width=109,
+    ):
+        put(line)
 
 
 def _row(workshop: Workshop, requirement: RequirementState) -> tuple[str, ...]:
     words = requirement.state.words
     if requirement.state is State.UNDER_CONCESSION:
-        words += f" ({requirement.beneath.words} beneath)"
+        words = say("{state} ({beneath} beneath)", state=words, beneath=requirement.beneath.words)
     short = workshop.sets[requirement.set_id].file.short if requirement.set_id in workshop.sets else requirement.set_id
     return (words, f"{short} {requirement.requirement.clause}", requirement.requirement.title)
 
@@ -117,15 +147,15 @@ def _jobs(assessment: Assessment) -> None:
     titles = {r.id: r.requirement.title for r in assessment.requirements}
     for group in sorted(assessment.jobs, key=lambda g: GROUP_ORDER.index(g.group)):
         put()
-        effort = f", about {minutes_in_words(group.minutes)}" if group.minutes else ""
-        put(f"{group.title}: {counted(len(group.entries), 'job')}{effort}")
+        put(jobs_in_words(group.title, len(group.entries), group.minutes))
         for gap, requirements in group.entries:
-            named = ", ".join(titles.get(r, r) for r in requirements[:3])
-            more = f" and {len(requirements) - 3} more" if len(requirements) > 3 else ""
-            put(f"  {gap.state.words.upper()}  {harmless(named)}{more}")
+            named = harmless(", ".join(titles.get(r, r) for r in requirements[:3]))
+            if len(requirements) > 3:
+                named = say("{names} and {n} more", names=named, n=len(requirements) - 3)
+            put(f"  {gap.state.words.upper()}  {named}")
             for line in wrapped(harmless(gap.message), indent=6):
                 put(line)
-            for line in wrapped(f"Do this: {harmless(gap.remedy)}", indent=6):
+            for line in wrapped(say("Do this: {remedy}", remedy=harmless(gap.remedy)), indent=6):
                 put(line)
 
 
@@ -134,50 +164,75 @@ def _forms(assessment: Assessment) -> None:
     if not assessment.forms:
         return
     put()
-    put(f"Information document: {counted(len(assessment.empty_fields), 'empty field')}")
+    put(_empty_fields(assessment))
     for form in assessment.forms:
         if form.applies is Applies.NO:
-            put(f"  {harmless(form.file.title)}: not applicable")
+            put("  " + say("{form}: not applicable", form=harmless(form.file.title)))
             for line in wrapped(harmless(form.why), indent=6):
                 put(line)
             continue
-        put(f"  {harmless(form.file.title)}: {form.filled} of {form.asked} fields filled")
+        filled = say(
+            "{form}: {filled} of {asked} fields filled",
+            form=harmless(form.file.title),
+            filled=form.filled,
+            asked=form.asked,
+        )
+        put(f"  {filled}")
         for gap in form.doubts:
-            for line in wrapped(f"Is it to be filled? {_asked(gap)}", indent=6):
+            for line in wrapped(say("Is it to be filled? {question}", question=_asked(gap)), indent=6):
                 put(line)
         for field in form.empty:
             asked = " ".join(_asked(gap) for gap in field.gaps)
             for line in wrapped(f"{field.item.number} {harmless(field.item.title)}: {asked}", indent=6):
                 put(line)
     if any(gap.command for form in assessment.forms for field in form.empty for gap in field.gaps):
-        put(f"  All of these are asked by: witnessmark record {assessment.vehicle} form")
+        command = f"witnessmark record {assessment.vehicle} form"
+        put("  " + say("All of these are asked by: {command}", command=command))
 
 
 def _asked(gap: FieldGap) -> str:
     """The question; what else is in the way where it is no missing fact."""
     if gap.code == "fact.not-stated":
         return harmless(gap.question)
-    return f"{harmless(gap.question)} {harmless(gap.why)} Do this: {harmless(gap.command or gap.remedy)}."
+    return say(
+        "{question} {why} Do this: {remedy}.",
+        question=harmless(gap.question),
+        why=harmless(gap.why),
+        remedy=harmless(gap.command or gap.remedy),
+    )
+
+
+def _empty_fields(assessment: Assessment) -> str:
+    return say_n(
+        "Information document: {n} empty field",
+        "Information document: {n} empty fields",
+        len(assessment.empty_fields),
+    )
 
 
 def _all(workshop: Workshop, assessments: list[Assessment]) -> None:
-    put(f"{harmless(workshop.file.name)}, as of {workshop.as_of.day} {workshop.as_of:%B %Y}")
+    put(say("{title}, as of {day}", title=harmless(workshop.file.name), day=day(workshop.as_of)))
     if workshop.file.demonstration:
         put(harmless(workshop.file.demonstration.notice))
     if not assessments:
         put()
-        put("There is no vehicle yet. Make evidence/vehicles/ID/vehicle.yaml, then run witnessmark audit ID.")
+        put(
+            say(
+                "There is no vehicle yet. Make {file}, then run {command}.",
+                file="evidence/vehicles/ID/vehicle.yaml",
+                command="witnessmark audit ID",
+            )
+        )
         return
     for assessment in assessments:
         put()
         put(f"{harmless(workshop.vehicles[assessment.vehicle].title)} ({assessment.vehicle})")
         put(f"  {_answer(assessment)}")
         counts = ", ".join(f"{n} {s.words}" for s, n in assessment.summary.items() if n)
-        put(f"  {counts}" if counts else "  no requirements")
+        put("  " + (counts or say("no requirements")))
         for group in sorted(assessment.jobs, key=lambda g: GROUP_ORDER.index(g.group)):
-            effort = f", about {minutes_in_words(group.minutes)}" if group.minutes else ""
-            put(f"  {group.title}: {counted(len(group.entries), 'job')}{effort}")
+            put("  " + jobs_in_words(group.title, len(group.entries), group.minutes))
         if assessment.empty_fields:
-            put(f"  Information document: {counted(len(assessment.empty_fields), 'empty field')}")
+            put("  " + _empty_fields(assessment))
         if assessment.gap_count or assessment.open_in_forms:
-            put(f"  All of it: witnessmark audit {assessment.vehicle}")
+            put("  " + say("All of it: {command}", command=f"witnessmark audit {assessment.vehicle}"))

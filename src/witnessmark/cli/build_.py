@@ -6,11 +6,12 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from witnessmark.language import say, say_n
 from witnessmark.problems import Misuse, Problem, Severity
 
 from .exits import Exit
 from .folder import add_folder_arguments, chosen_vehicle, read
-from .show import counted, harmless, minutes_in_words, progress, put, show_problems
+from .show import harmless, jobs_in_words, progress, put, show_problems
 
 if TYPE_CHECKING:
     from witnessmark.assessment.model import Assessment
@@ -58,23 +59,23 @@ def call(options: argparse.Namespace) -> int:
     problems = workshop.problems + assessment.problems
     if any(p.severity is Severity.PROBLEM for p in problems):
         show_problems(problems, root)
-        progress("Nothing was written: first mend what is listed above.")
+        progress(say("Nothing was written: first mend what is listed above."))
         return Exit.BAD_INPUT
     if options.route:
         return _submission(options, root, workshop, assessment)
     out = options.output or root / "builds" / vehicle / "draft"
-    progress(f"Building the technical file of {vehicle} …")
+    progress(say("Building the technical file of {vehicle} …", vehicle=vehicle))
     report = build(root, workshop, assessment, out)
     show_problems((*problems, *report.problems), root)
     if not report.written:
-        progress("Nothing was written.")
+        progress(say("Nothing was written."))
         return Exit.BAD_INPUT
     if options.format == "json":
         from witnessmark.exports.audit import build_envelope
 
         put(build_envelope(workshop, assessment, report))
         return Exit.DONE
-    put(f"{harmless(workshop.vehicles[vehicle].title)}: the technical file is written.")
+    put(say("{vehicle}: the technical file is written.", vehicle=harmless(workshop.vehicles[vehicle].title)))
     put(f"  PDF   {report.pdf}")
     put(f"  HTML  {report.html}")
     put()
@@ -83,15 +84,20 @@ def call(options: argparse.Namespace) -> int:
             put(f"  {count:>4}  {state.words}")
     put()
     if assessment.gap_count:
-        total = len(assessment.requirements)
-        verb = "stands" if assessment.gap_count == 1 else "stand"
-        put(f"Not ready to submit: {assessment.gap_count} of {total} requirements {verb} in the way. Next:")
+        put(
+            say_n(
+                "Not ready to submit: {n} of {total} requirements stands in the way. Next:",
+                "Not ready to submit: {n} of {total} requirements stand in the way. Next:",
+                assessment.gap_count,
+                total=len(assessment.requirements),
+            )
+        )
         for group in assessment.jobs:
-            effort = f", about {minutes_in_words(group.minutes)}" if group.minutes else ""
-            put(f"  {group.title}: {counted(len(group.entries), 'job')}{effort}")
-        put(f"Each with what to do: the gap register in the file, or witnessmark audit {vehicle}")
+            put("  " + jobs_in_words(group.title, len(group.entries), group.minutes))
+        command = f"witnessmark audit {vehicle}"
+        put(say("Each with what to do: the gap register in the file, or {command}", command=command))
     else:
-        put("Every requirement is shown, stands by permission or does not apply. The technical service decides.")
+        put(say("Every requirement is shown, stands by permission or does not apply. The technical service decides."))
     return Exit.DONE
 
 
@@ -105,22 +111,30 @@ def _watch(options: argparse.Namespace) -> int:
     root, workshop = read(options)
     vehicle = chosen_vehicle(workshop, options.vehicle)
     out = options.output or root / "builds" / vehicle / "watch"
-    progress(f"Watching {options.vehicle}. HTML only: the PDF is made by build without --watch. Ctrl-C ends.")
+    progress(
+        say(
+            "Watching {vehicle}. HTML only: the PDF is made by build without {option}. {keys} ends.",
+            vehicle=options.vehicle,
+            option="--watch",
+            keys="Ctrl-C",
+        )
+    )
     first = True
     with Watch(root, vehicle, out, options.as_of) as watch:
         try:
             for one in watch.rounds():
                 show_problems(one.problems, root)
                 if not one.written:
-                    progress("The pages stay as they were: first mend what is listed above.")
+                    progress(say("The pages stay as they were: first mend what is listed above."))
                 elif first:
                     put(f"  HTML  {out / 'html' / 'index.html'}")
                     first = False
                 else:
                     names = ", ".join(one.changed[:4]) + (" …" if len(one.changed) > 4 else "")
-                    put(f"  {one.seconds:.1f} s  {counted(len(one.changed), 'page')}{': ' if names else ''}{names}")
+                    pages = say_n("{n} page", "{n} pages", len(one.changed))
+                    put(f"  {one.seconds:.1f} s  {pages}{': ' if names else ''}{names}")
         except KeyboardInterrupt:
-            progress("No longer watching.")
+            progress(say("No longer watching."))
     return Exit.DONE
 
 
@@ -133,29 +147,50 @@ def _submission(options: argparse.Namespace, root: Path, workshop: Workshop, ass
         known = ", ".join(r.id for r in routes())
         raise Misuse(Problem("submission.route", f"there is no route {options.route!r}", f"name one of {known}"))
     out = options.output or root / "builds" / assessment.vehicle / "submission"
-    what = f", issue {options.issue}" if options.issue else ""
-    progress(f"Building what is handed over for {assessment.vehicle}{what} …")
     if options.issue:
         from witnessmark.release.handing import hand_over
 
+        progress(
+            say(
+                "Building what is handed over for {vehicle}, issue {issue} …",
+                vehicle=assessment.vehicle,
+                issue=options.issue,
+            )
+        )
         report = hand_over(root, workshop, assessment.vehicle, options.issue, found, out)
         show_problems(report.problems, root)
     else:
+        progress(say("Building what is handed over for {vehicle} …", vehicle=assessment.vehicle))
         report = submit(root, workshop, assessment, found, out)
         show_problems((*workshop.problems, *assessment.problems, *report.problems), root)
     if not report.written:
-        progress("Nothing was written.")
+        progress(say("Nothing was written."))
         return Exit.BAD_INPUT
-    put(f"{found.title}: {counted(len(report.handed), 'file')} in {report.out}")
+    put(
+        say_n(
+            "{route}: {n} file in {folder}",
+            "{route}: {n} files in {folder}",
+            len(report.handed),
+            route=found.title,
+            folder=report.out,
+        )
+    )
     for item in report.unsure:
-        put(f"  item {item.no} {item.title}: look whether what is there is all that is asked")
+        words = say("item {item}: look whether what is there is all that is asked", item=f"{item.no} {item.words}")
+        put(f"  {words}")
     for item in report.missing:
-        put(f"  to be added by the applicant: {item.no} {item.title}")
+        put("  " + say("to be added by the applicant: {item}", item=f"{item.no} {item.words}"))
     for name, why in report.kept_back:
-        put(f"  not handed over: {harmless(name)}: {why}")
+        put("  " + say("not handed over: {file}: {why}", file=harmless(name), why=why))
     if report.gaps:
-        put(f"Not ready to submit: {counted(report.gaps, 'requirement')} in the way.")
+        put(
+            say_n(
+                "Not ready to submit: {n} requirement in the way.",
+                "Not ready to submit: {n} requirements in the way.",
+                report.gaps,
+            )
+        )
     if not options.issue:
-        put("This is a draft. An issue that was frozen is handed over with --issue LETTER.")
-    put(f"How well this route is known: {found.confidence}. Ask the office before anything is sent.")
+        put(say("This is a draft. An issue that was frozen is handed over with {option}.", option="--issue LETTER"))
+    put(say("How well this route is known: {how}. Ask the office before anything is sent.", how=found.confidence))
     return Exit.DONE

@@ -7,7 +7,7 @@ import difflib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from witnessmark.language import say
+from witnessmark.language import declared, say
 from witnessmark.problems import Misuse, Problem
 
 from .exits import Exit
@@ -329,7 +329,7 @@ def _compare(
         raise Misuse(
             Problem("monte-carlo.draws", f"--monte-carlo {draws} is not from 1000 to 10000000", "leave the number out")
         )
-    progress(f"drawing {draws or DRAWS} times …")
+    progress(say("drawing {n} times …", n=draws or DRAWS))
     compared = simulate(method, readings, facts, figures, draws=draws or DRAWS)
     if isinstance(compared, Refused):
         raise Misuse(*compared.faults)
@@ -355,27 +355,36 @@ def _print(
     put()
     for output in result.outputs:
         spec = method.measurand(output.measurand)
-        k = f"  (k = {output.k:.3g})" if output.k else ""
-        where = f" at {output.where}" if output.where else ""
-        put(f"  {say(spec.title) if spec else output.measurand}: {_value(output)}{k}{where}")
+        value = _value(output) + (f"  (k = {output.k:.3g})" if output.k else "")
+        if output.where:
+            value = say("{value} at {place}", value=value, place=output.where)
+        put(f"  {say(spec.title) if spec else output.measurand}: {value}")
     if judged:
         name, decision = judged
         output = next(o for o in result.outputs if o.measurand == name)
         put()
-        put(f"  {str(decision.statement.value).upper()}: {decision.limit} is asked; {decision.reason}.")
+        words = say(
+            "{statement}: {limit} is asked; {reason}.",
+            statement=decision.statement.words.upper(),
+            limit=decision.limit,
+            reason=decision.reason,
+        )
+        put(f"  {words}")
         if decision.acceptance_limit is not None and decision.rule.kind == "guarded":
             edge = show(decision.acceptance_limit, None, output.unit, significant=4)
-            put(f"  With this uncertainty a pass begins at {edge}.")
+            put("  " + say("With this uncertainty a pass begins at {value}.", value=edge))
         _print_probability(decision, output, probability)
     if result.alarms:
         put()
         for alarm in result.alarms:
-            lead = "DO NOT BELIEVE THIS RESULT. " if alarm.fatal else ""
-            for line in wrapped(f"{lead}{alarm.message} Do this: {alarm.remedy}", indent=2):
+            words = say("{what} Do this: {remedy}", what=alarm.message, remedy=alarm.remedy)
+            if alarm.fatal:
+                words = f"{say('DO NOT BELIEVE THIS RESULT.')} {words}"
+            for line in wrapped(words, indent=2):
                 put(line)
     if result.steps:
         put()
-        put("Worked")
+        put(say("Worked"))
         for step in result.steps:
             for line in wrapped(step.words, indent=2):
                 put(line)
@@ -384,8 +393,10 @@ def _print(
     for output in result.outputs:
         if output.budget:
             put()
-            put(f"Uncertainty budget of {output.measurand}, in {output.unit.symbol}")
-            rows = [("input", "u", "share", "basis")]
+            put(
+                say("Uncertainty budget of {measurand}, in {unit}", measurand=output.measurand, unit=output.unit.symbol)
+            )
+            rows = [(say("input"), "u", say("share"), say("basis"))]
             scale = float(output.unit.scale)
             for row in output.budget:
                 u = number(_digits(abs(row.contribution) / scale))
@@ -394,8 +405,9 @@ def _print(
                 put(line)
             if output.u is not None:
                 total = number(_digits(output.u / scale))
-                dof = "infinite" if output.dof == float("inf") else decimal_string(round(output.dof, 1))
-                put(f"  combined u = {total} {output.unit.symbol}, degrees of freedom {dof}")
+                dof = say("infinite") if output.dof == float("inf") else decimal_string(round(output.dof, 1))
+                words = say("combined u = {u}, degrees of freedom {dof}", u=f"{total} {output.unit.symbol}", dof=dof)
+                put(f"  {words}")
     if compared:
         _print_compared(compared)
 
@@ -410,7 +422,12 @@ def _print_probability(decision: Decision, output: Output, asked: float | None) 
         put(f"  {words[0].upper()}{words[1:]}.")
     if asked is not None and output.u is not None and decision.probability is not None:
         begin = show(begins_with(decision.limit, output.u, asked, output.dof), None, output.unit, significant=4)
-        put(f"  Results that conform with {100 * asked:.6g} % probability begin at {begin}; the rule decides.")
+        words = say(
+            "Results that conform with {percent} % probability begin at {value}; the rule decides.",
+            percent=f"{100 * asked:.6g}",
+            value=begin,
+        )
+        put(f"  {words}")
 
 
 def _print_compared(compared: tuple[Compared, ...]) -> None:
@@ -418,19 +435,27 @@ def _print_compared(compared: tuple[Compared, ...]) -> None:
     from witnessmark.quantities.format import show
 
     put()
-    put("Monte Carlo, as a check on the first order (JCGM 101, clause 8)")
-    rows = [("result", "95 % of the draws", "differs by", "")]
+    put(say("Monte Carlo, as a check on the first order (JCGM 101, clause 8)"))
+    rows = [(say("result"), say("95 % of the draws"), say("differs by"), "")]
     for one in compared:
         unit = one.output.unit
         if one.low is None or one.high is None or one.difference is None:
-            rows.append((one.output.measurand, "", "", f"not compared: {one.why}" if one.valid else one.why))
+            rows.append(
+                (one.output.measurand, "", "", say("not compared: {why}", why=one.why) if one.valid else one.why)
+            )
             continue
-        ends = " to ".join(str(show(end, None, unit, significant=5)) for end in (one.low, one.high))
-        shape = (
-            " (the draws lie within U: by the shape of the inputs U is larger than it takes)" if one.narrower else ""
-        )
-        verdict = "agrees" if one.valid else f"DIFFERS by more than {100 * LIMIT:.0f} % of U: undecided{shape}"
-        rows.append((one.output.measurand, ends, f"{100 * one.difference:.1f} % of U", verdict))
+        low, high = (show(end, None, unit, significant=5) for end in (one.low, one.high))
+        verdict = say("agrees")
+        if not one.valid:
+            text = declared("DIFFERS by more than {percent} % of U: undecided")
+            if one.narrower:
+                text = declared(
+                    "DIFFERS by more than {percent} % of U: undecided "
+                    "(the draws lie within U: by the shape of the inputs U is larger than it takes)"
+                )
+            verdict = say(text, percent=f"{100 * LIMIT:.0f}")
+        part = say("{percent} % of U", percent=f"{100 * one.difference:.1f}")
+        rows.append((one.output.measurand, say("{low} to {high}", low=low, high=high), part, verdict))
     for line in table(rows):
         put(line)
 
@@ -446,39 +471,41 @@ def _digits(value: float) -> Decimal:
 
 def _cautions(method: Method) -> None:
     put()
-    put("CAUTION")
+    put(say("CAUTION"))
     for caution in method.cautions:
         for line in wrapped(harmless(say(caution.text)), indent=2):
             put(line)
-    put("  Local codes and qualified persons decide what may be done.")
+    put("  " + say("Local codes and qualified persons decide what may be done."))
 
 
 def _explain(method: Method) -> None:
+    from witnessmark.assessment.words import either
+
     put(f"{method.id}: {say(method.title)}")
     for line in wrapped(say(method.purpose), indent=2):
         put(line)
-    put(f"  Source: {method.source} ({say(method.confidence)})")
-    put(f"  Equation: {plain_formula(method.equation)}")
-    for line in wrapped(f"Valid: {say(method.validity)}", indent=2):
+    put("  " + say("Source: {source} ({confidence})", source=method.source, confidence=say(method.confidence)))
+    put("  " + say("Equation: {formula}", formula=plain_formula(method.equation)))
+    for line in wrapped(say("Valid: {where}", where=say(method.validity)), indent=2):
         put(line)
     if method.second_order:
-        put("  Uncertainty: with the terms of second order (JCGM 100, 5.1.2, note).")
+        put("  " + say("Uncertainty: with the terms of second order (JCGM 100, 5.1.2, note)."))
     put()
-    put("Readings, in the order of taking")
+    put(say("Readings, in the order of taking"))
     for line in table(
         [
-            (s.name, s.unit or " or ".join(s.choices), say(s.title), "" if s.required else "optional")
+            (s.name, s.unit or either(s.choices), say(s.title), "" if s.required else say("optional"))
             for s in method.inputs
         ]
     ):
         put(line)
     sections: tuple[tuple[str, list[tuple[str, ...]]], ...] = (
-        ("Facts", [(s.name, s.unit, say(s.title)) for s in method.facts]),
-        ("Channels of the log", [(s.name, s.unit, say(s.title)) for s in method.channels]),
-        ("Options", [(s.name, s.unit, say(s.title)) for s in method.options]),
-        ("Instruments", [(s.name, say(s.title), s.demands and say(s.demands)) for s in method.roles]),
-        ("Conditions", [(s.name, say(s.title), s.must) for s in method.conditions]),
-        ("Yields", [(s.name, s.unit, say(s.title)) for s in method.measurands]),
+        (say("Facts"), [(s.name, s.unit, say(s.title)) for s in method.facts]),
+        (say("Channels of the log"), [(s.name, s.unit, say(s.title)) for s in method.channels]),
+        (say("Options"), [(s.name, s.unit, say(s.title)) for s in method.options]),
+        (say("Instruments"), [(s.name, say(s.title), say(s.demands)) for s in method.roles]),
+        (say("Conditions"), [(s.name, say(s.title), s.must) for s in method.conditions]),
+        (say("Yields"), [(s.name, s.unit, say(s.title)) for s in method.measurands]),
     )
     for title, rows in sections:
         if rows:

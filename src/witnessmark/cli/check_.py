@@ -5,11 +5,12 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from witnessmark.language import say, say_n
 from witnessmark.problems import Severity
 
 from .exits import Exit
 from .folder import add_folder_arguments, root_of
-from .show import counted, put, show_problems
+from .show import put, show_problems
 
 __all__ = ["arguments", "call"]
 
@@ -33,6 +34,6 @@ def call(options: argparse.Namespace) -> int:
     else:
         show_problems(found, root)
         notes = len(found) - hard
-        extra = f", {counted(notes, 'note')}" if notes else ""
-        put(f"{counted(hard, 'problem') if hard else 'No problems'}{extra}.")
+        words = say_n("{n} problem", "{n} problems", hard) if hard else say("No problems")
+        put(f"{words}, {say_n('{n} note', '{n} notes', notes)}." if notes else f"{words}.")
     return Exit.BAD_INPUT if hard else Exit.DONE

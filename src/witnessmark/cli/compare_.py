@@ -7,19 +7,23 @@ import json
 from itertools import groupby
 from pathlib import Path
 
+from witnessmark.language import Words, declared, say, say_n
+
 from .exits import Exit
 from .folder import day
-from .show import counted, harmless, progress, put, show_problems, wrapped
+from .show import harmless, progress, put, show_problems, wrapped
 
 __all__ = ["arguments", "call"]
 
-_TITLES = {
-    "state": "States of requirements",
-    "result": "Results that govern",
-    "part": "Parts",
-    "fact": "Facts",
-    "set": "Requirement sets",
-}
+_TITLES = Words(
+    {
+        "fact": declared("Facts"),
+        "part": declared("Parts"),
+        "result": declared("Results that govern"),
+        "set": declared("Requirement sets"),
+        "state": declared("States of requirements"),
+    }
+)
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -48,10 +52,9 @@ def call(options: argparse.Namespace) -> int:
         before, after, found = compared(options.before, options.after, as_of=options.as_of)
     except Misuse as misuse:
         show_problems(misuse.problems, None)
-        progress("Nothing was compared.")
+        progress(say("Nothing was compared."))
         return Exit.BAD_INPUT
     if options.format == "json":
-        rows = [{"kind": d.kind, "what": d.what, "was": d.was or None, "now": d.now or None} for d in found]
         document = {
             "format": 1,
             "command": "compare",
@@ -59,21 +62,21 @@ def call(options: argparse.Namespace) -> int:
             "problems": [],
             "before": {"vehicle": before.vehicle, "issue": before.issue, "as_of": before.as_of},
             "after": {"vehicle": after.vehicle, "issue": after.issue, "as_of": after.as_of},
-            "differences": rows,
+            "differences": [d.as_json() for d in found],
         }
         put(json.dumps(document, ensure_ascii=False, indent=2))
         return Exit.DONE
-    put(f"Before: {harmless(before.words)}")
-    put(f"After:  {harmless(after.words)}")
+    put(say("Before: {what}", what=harmless(before.words)))
+    put(say("After:  {what}", what=harmless(after.words)))
     put()
     if not found:
-        put("No state, result, part, fact or requirement differs.")
+        put(say("No state, result, part, fact or requirement differs."))
     for kind, rows_ in groupby(found, key=lambda d: d.kind):
         differences = list(rows_)
-        put(f"{_TITLES[kind]}: {counted(len(differences), 'difference')}")
+        put(say_n("{what}: {n} difference", "{what}: {n} differences", len(differences), what=_TITLES[kind]))
         for one in differences:
             put(f"  {harmless(one.what)}")
-            for line in wrapped(f"{harmless(one.was or 'nothing')}  →  {harmless(one.now or 'nothing')}", 6):
+            for line in wrapped(f"{harmless(one.was or say('nothing'))}  →  {harmless(one.now or say('nothing'))}", 6):
                 put(line)
         put()
     return Exit.DONE

@@ -8,9 +8,12 @@ import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from witnessmark.assessment.model import State
+from witnessmark.language import say, say_n
+
 from .exits import Exit
 from .folder import add_folder_arguments, root_of
-from .show import counted, harmless, progress, put, show_problems, wrapped
+from .show import harmless, progress, put, show_problems, table, wrapped
 
 if TYPE_CHECKING:
     from witnessmark.release.freeze import Frozen
@@ -45,20 +48,21 @@ def call(options: argparse.Namespace) -> int:
     )  # fmt: skip
     problems: tuple[Problem, ...] = ()
     try:
-        done = freeze(root, request, say=progress)
+        done = freeze(root, request, tell=progress)
     except Misuse as misuse:
         problems = misuse.problems
     except OSError as fault:
-        words = f"the disk or its rights stand in the way: {fault.strerror or fault}"
-        problems = (Problem("freeze.disk", words, "make room or mend the rights, then run the command again"),)
+        words = say("the disk or its rights stand in the way: {fault}", fault=fault.strerror or fault)
+        remedy = say("make room or mend the rights, then run the command again")
+        problems = (Problem("freeze.disk", words, remedy),)
     if problems:
         if options.format == "json":
             from witnessmark.exports.audit import problems_envelope
 
             put(problems_envelope("freeze", problems, as_of=options.as_of))
         show_problems(problems, root)
-        left = "The bag is whole, the release is not: run it again, and it is finished."
-        progress(left if is_pending(root) else "Nothing was frozen.")
+        left = say("The bag is whole, the release is not: run it again, and it is finished.")
+        progress(left if is_pending(root) else say("Nothing was frozen."))
         return Exit.BAD_INPUT
     show_problems(done.problems, root)
     if options.format == "json":
@@ -94,26 +98,58 @@ def _in_words(done: Frozen) -> None:
     release = done.release
     if done.told:
         put(harmless(done.told))
-    put(f"{harmless(release.title)}: issue {release.issue} is frozen, as of {release.as_of}.")
-    gaps = ("nonconforming", "lapsed", "not-shown", "undecided")
-    sorts = ", ".join(f"{release.states[s]} {s.replace('-', ' ')}" for s in gaps if release.states[s])
-    of = counted(release.requirements, "requirement")
-    put(f"  In the way: {len(release.gaps)} of {of}{f' ({sorts})' if sorts else ''}")
-    unsure = counted(len(release.unconfirmed), "requirement")
-    put(f"  Limits that nobody has compared with an official text, or adopted by name: {unsure}")
-    put(f"  Empty fields in the authority's forms: {len(release.fields)}")
+    put(
+        say(
+            "{vehicle}: issue {issue} is frozen, as of {day}.",
+            vehicle=harmless(release.title),
+            issue=release.issue,
+            day=release.as_of,
+        )
+    )
+    sorts = ", ".join(f"{n} {s.words}" for s in State if s.is_gap and (n := release.states[s.value]))
+    way = say_n(
+        "In the way: {gaps} of {n} requirement",
+        "In the way: {gaps} of {n} requirements",
+        release.requirements,
+        gaps=len(release.gaps),
+    )
+    put(f"  {way} ({sorts})" if sorts else f"  {way}")
+    unsure = say_n("{n} requirement", "{n} requirements", len(release.unconfirmed))
+    put("  " + say("Limits that nobody has compared with an official text, or adopted by name: {count}", count=unsure))
+    put("  " + say("Empty fields in the authority's forms: {n}", n=len(release.fields)))
     if release.with_gaps:
-        for line in wrapped(f"These numbers stand on the cover, with the reason: {harmless(release.with_gaps)}", 2):
+        for line in wrapped(
+            say("These numbers stand on the cover, with the reason: {reason}", reason=harmless(release.with_gaps)), 2
+        ):
             put(line)
     put()
-    put(f"  Technical file  {done.folder / 'technical-file.pdf'}")
-    put(f"  Bag             {done.folder / 'bag'} ({counted(done.files, 'file')})")
-    put(f"  Sealed as {done.code}, tag {done.tag}. The digest of the bag, on which everything hangs:")
+    files = say_n("{n} file", "{n} files", done.files)
+    for line in table(
+        [
+            (say("Technical file"), str(done.folder / "technical-file.pdf")),
+            (say("Bag"), f"{done.folder / 'bag'} ({files})"),
+        ]
+    ):
+        put(line)
+    put(
+        "  "
+        + say(
+            "Sealed as {code}, tag {tag}. The digest of the bag, on which everything hangs:",
+            code=done.code,
+            tag=done.tag,
+        )
+    )
     put(f"  {done.manifest}")
     put()
-    put("Copy the bag now to two places that do not burn together: git keeps none of builds/. Write the digest")
-    put("down, or print it: with it anybody can prove years later that nothing was changed. To check a copy:")
+    for line in wrapped(
+        say(
+            "Copy the bag now to two places that do not burn together: git keeps none of builds/. Write the digest "
+            "down, or print it: with it anybody can prove years later that nothing was changed. To check a copy:"
+        ),
+        width=106,
+    ):
+        put(line)
     put(f"  witnessmark verify {shlex.quote(str(done.folder / 'bag'))}")
     if done.elsewhere:
         put()
-        put("Not in it, since not committed: " + harmless(", ".join(done.elsewhere[:8])))
+        put(say("Not in it, since not committed: {files}", files=harmless(", ".join(done.elsewhere[:8]))))

@@ -6,11 +6,11 @@ import argparse
 import json
 from pathlib import Path
 
-from witnessmark.language import language_of, say
+from witnessmark.language import language_of, say, say_n
 
 from .exits import Exit
 from .folder import root_of
-from .show import counted, harmless, put, table, wrapped
+from .show import harmless, put, table, wrapped
 
 __all__ = ["arguments", "call"]
 
@@ -75,7 +75,7 @@ def _texts(options: argparse.Namespace) -> int:
 
         options.output.parent.mkdir(parents=True, exist_ok=True)
         write_atomically(options.output, made.encode("utf-8"))
-        put(f"The texts lie in {options.output}")
+        put(say("The texts lie in {file}", file=options.output))
     else:
         put(made.rstrip("\n"))
     return Exit.DONE
@@ -88,7 +88,7 @@ def _methods(options: argparse.Namespace) -> int:
     for line in table([(m.id, say(m.title)) for m in methods]):
         put(line)
     put()
-    put("More on one: witnessmark calculate METHOD --explain")
+    put(say("More on one: {command}", command="witnessmark calculate METHOD --explain"))
     return Exit.DONE
 
 
@@ -104,12 +104,28 @@ def _sets(options: argparse.Namespace) -> int:
     ledger = Ledger(workshop)
     sets = sorted(workshop.sets.values(), key=lambda s: s.id)
     found = {s.id: differences_of(s) for s in sets}
-    rows = [("set", "edition", "requirements", "digest", "beside what came with the tool", "title")]
+    rows = [
+        (
+            say("set"),
+            say("edition"),
+            say("requirements"),
+            say("digest"),
+            say("beside what came with the tool"),
+            say("title"),
+        )
+    ]
     for one in sets:
         digest = digest_of(dict(sorted(one.digests.items()))).removeprefix("sha256:")[:12]
         edition = governing_edition(ledger, one.id)
         rows.append(
-            (one.id, edition.edition or "none", str(len(one.requirements)), digest, found[one.id].words, one.file.title)
+            (
+                one.id,
+                edition.edition or say("none"),
+                str(len(one.requirements)),
+                digest,
+                found[one.id].words,
+                one.file.title,
+            )
         )
     for line in table(rows):
         put(line)
@@ -118,25 +134,29 @@ def _sets(options: argparse.Namespace) -> int:
         for line in (one for words in difference.head for one in wrapped(f"{ident}: {harmless(words)}", indent=2)):
             put(line)
         for form, words in difference.forms:
-            put(f"  {ident}: the form {form}: {harmless(words)}")
+            put("  " + say("{set}: the form {form}: {what}", set=ident, form=form, what=harmless(words)))
         for word, ids in (
-            ("added", difference.added), ("taken out", difference.taken_out), ("changed", difference.changed),
+            (say("added"), difference.added), (say("taken out"), difference.taken_out),
+            (say("changed"), difference.changed),
         ):  # fmt: skip
             for requirement in ids if not difference.own else ():
                 named, reason = why.get(requirement, ("", ""))
                 put(f"  {ident}:{requirement} {word}")
                 for line in wrapped(
-                    f"edition {harmless(named)}: {harmless(reason)}" if reason else "no edition says why", indent=6
+                    say("edition {edition}: {reason}", edition=harmless(named), reason=harmless(reason))
+                    if reason
+                    else say("no edition says why"),
+                    indent=6,
                 ):
                     put(line)
-                for less in (difference.loosened or {}).get(requirement, ()) if word == "changed" else ():
-                    for line in wrapped(f"LOOSENED: {harmless(less)}", indent=6):
+                for less in (difference.loosened or {}).get(requirement, ()) if ids is difference.changed else ():
+                    for line in wrapped(say("LOOSENED: {what}", what=harmless(less)), indent=6):
                         put(line)
     for words in differences_of_facts(workshop.facts):
         put(f"  facts.yaml: {harmless(words)}")
     missing = sorted(shipped_sets().keys() - workshop.sets.keys())
     if missing:
-        for line in wrapped(f"Came with the tool, and not in this folder: {', '.join(missing)}."):
+        for line in wrapped(say("Came with the tool, and not in this folder: {sets}.", sets=", ".join(missing))):
             put(line)
     return Exit.DONE
 
@@ -159,13 +179,13 @@ def _requirements(options: argparse.Namespace) -> int:
             put()
             for line in wrapped(f"{harmless(row.clause)}  {row.id}: {harmless(row.title)}", indent=2):
                 put(line)
-            for line in wrapped(f"applies to {harmless(row.applies)}", indent=6):
+            for line in wrapped(say("applies to {what}", what=harmless(row.applies)), indent=6):
                 put(line)
             for name, kind, asks in row.leaves:
                 for line in wrapped(f"- {name} ({kind}): {harmless(asks)}", indent=6):
                     put(line)
         put()
-    put(f"{counted(total, 'requirement')}.")
+    put(say_n("{n} requirement.", "{n} requirements.", total))
     return Exit.DONE
 
 
@@ -180,20 +200,37 @@ def _unconfirmed(options: argparse.Namespace) -> int:
     if options.name and options.name not in sets:
         raise Misuse(Problem("set.unknown", f"there is no set {options.name!r}", f"known: {', '.join(sorted(sets))}"))
     chosen = [one for one in sorted(sets.values(), key=lambda s: s.id) if options.name in (None, one.id)]
-    for official, what, command in (
-        (True, "held beside the official text by nobody, or found to differ from it", "comparison"),
-        (False, "without any official text, and adopted by nobody", "adoption"),
-    ):
+    for official, command in ((True, "comparison"), (False, "adoption")):
         rows = [
-            (one.id, r.clause, r.id, f"DIFFERS: {review.words}" if review.words else r.source.confidence, r.title)
+            (
+                one.id,
+                r.clause,
+                r.id,
+                say("DIFFERS: {what}", what=review.words) if review.words else r.source.confidence,
+                r.title,
+            )
             for one in chosen
             for r, review in waiting(ledger, one, official=official)
         ]
-        put(f"{counted(len(rows), 'requirement')} {what}{':' if rows else '.'}")
-        for line in table([("set", "clause", "requirement", "how it was read", "title"), *rows]) if rows else ():
+        if official:
+            counted = say_n(
+                "{n} requirement held beside the official text by nobody, or found to differ from it",
+                "{n} requirements held beside the official text by nobody, or found to differ from it",
+                len(rows),
+            )
+        else:
+            counted = say_n(
+                "{n} requirement without any official text, and adopted by nobody",
+                "{n} requirements without any official text, and adopted by nobody",
+                len(rows),
+            )
+        put(f"{counted}{':' if rows else '.'}")
+        head = (say("set"), say("clause"), say("requirement"), say("how it was read"), say("title"))
+        for line in table([head, *rows]) if rows else ():
             put(harmless(line))
         if rows:
-            put(f"Work through them: witnessmark record {command} {chosen[0].id if len(chosen) == 1 else 'SET'}")
+            work = f"witnessmark record {command} {chosen[0].id if len(chosen) == 1 else 'SET'}"
+            put(say("Work through them: {command}", command=work))
         put()
     return Exit.DONE
 
@@ -201,10 +238,10 @@ def _unconfirmed(options: argparse.Namespace) -> int:
 def _logs(options: argparse.Namespace) -> int:
     from witnessmark.logs import listed
 
-    for line in table([("ending", "format", "a record may say")] + [row[:3] for row in listed()]):
+    for line in table([(say("ending"), say("format"), say("a record may say"))] + [row[:3] for row in listed()]):
         put(line)
     put()
-    put("MDF and CAN need: python -m pip install 'witnessmark[logs]'")
+    put(say("MDF and CAN need: {command}", command="python -m pip install 'witnessmark[logs]'"))
     return Exit.DONE
 
 
@@ -219,7 +256,7 @@ def _schemas(options: argparse.Namespace) -> int:
         for name, schema in known.items():
             text = json.dumps(schema, ensure_ascii=False, indent=2) + "\n"
             (options.output / f"{name}.schema.json").write_text(text, encoding="utf-8")
-        put(f"{len(known)} schemas lie in {options.output}")
+        put(say("{n} schemas lie in {folder}", n=len(known), folder=options.output))
     elif options.name:
         if options.name not in known:
             raise Misuse(

@@ -9,8 +9,10 @@ import importlib
 import re
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 
 from witnessmark import __version__
+from witnessmark.language import Language, speaking
 from witnessmark.problems import Misuse, Problem
 
 from .exits import Exit
@@ -34,6 +36,9 @@ COMMANDS: tuple[tuple[str, str], ...] = (
     ("manual", "the manual as HTML, with a reference of commands, files, methods and problems"),
 )
 """Each command is a module `witnessmark.cli.NAME_` with `arguments(parser)` and `call(options)`."""
+
+TOLD = frozenset({"audit", "build", "calculate", "check", "compare", "freeze", "list", "sheet", "verify"})
+"""Commands whose answers are said in the language of the workshop."""
 
 CAUTION = "High voltage can kill. Local codes and qualified persons decide what may be done, how and by whom."
 
@@ -76,6 +81,25 @@ def main(arguments: Sequence[str] | None = None) -> int:
         given = ["audit"]
     wanted = next((word for word in given if not word.startswith("-")), None)
     options = _parser(wanted).parse_args(given)
+    with speaking(_language(options)):
+        return _run(options)
+
+
+def _language(options: argparse.Namespace) -> Language:
+    """What the command speaks: the language of the workshop's folder that it is about. JSON is English, and so are
+    the questions of a sitting."""
+    if options.command not in TOLD or getattr(options, "format", "text") == "json":
+        return Language()
+    from witnessmark.reading.folder import language_at
+
+    named = (getattr(options, name, None) for name in ("workshop", "after", "folder"))
+    try:
+        return language_at(next(filter(None, named), Path()))
+    except OSError:
+        return Language()
+
+
+def _run(options: argparse.Namespace) -> int:
     try:
         return int(options.call(options))
     except Misuse as misuse:

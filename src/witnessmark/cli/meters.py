@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
-from witnessmark.language import say
+from witnessmark.language import declared, say
 from witnessmark.problems import Misuse, Problem
 
 from .exits import Exit
@@ -58,7 +58,9 @@ class Meters:
         if any(self.method.input(text.partition("=")[0].strip()) for text in given):
             return []
         if self.like:
-            progress(f"Readings like those of the record {self.like}, which were the last by this method.")
+            progress(
+                say("Readings like those of the record {code}, which were the last by this method.", code=self.like)
+            )
         return [f"{name}={value}" for name, values in self.last.items() for value in values]
 
     def plan(
@@ -111,18 +113,24 @@ def meters_for(options: argparse.Namespace, method: Method) -> Meters:
 def print_meters(meters: Meters, planned: Plan | None) -> None:
     """The answer in words, below the result."""
     put()
-    put("Before anyone goes to the car")
+    put(say("Before anyone goes to the car"))
     for role, name in meters.instruments.items():
         title = next((say(r.title) for r in meters.method.roles if r.name == role), role)
-        put(f"  {harmless(name)} is the {harmless(title)}.")
+        put("  " + say("{instrument} is the {role}.", instrument=harmless(name), role=harmless(title)))
     for unfilled in meters.method.roles:
         if unfilled.required and unfilled.name not in meters.instruments:
-            put(f"  No meter was named for the {unfilled.title}; what is written with its readings counts.")
+            words = say(
+                "No meter was named for the {role}; what is written with its readings counts.", role=say(unfilled.title)
+            )
+            put(f"  {words}")
     for cause in meters.causes:
-        for line in wrapped(harmless(f"Not today: {cause.message} Do this: {cause.remedy}."), indent=2):
+        for line in wrapped(harmless(_not_today(cause)), indent=2):
             put(line)
     if planned is None:
-        put("  Give --limit, and it is told what would just pass and whether this meter can decide it.")
+        words = say(
+            "Give {option}, and it is told what would just pass and whether this meter can decide it.", option="--limit"
+        )
+        put(f"  {words}")
         return
     for line in answer(planned, good=not meters.causes):
         for part in wrapped(harmless(line), indent=2):
@@ -131,42 +139,63 @@ def print_meters(meters: Meters, planned: Plan | None) -> None:
 
 def answer(planned: Plan, *, good: bool = True) -> tuple[str, ...]:
     """What can be said of one limit beforehand, in sentences; `good`: whether the meter would count today."""
+    from witnessmark.quantities.decision import HOW
     from witnessmark.quantities.format import show
 
     lines: list[str] = []
     on = planned.at_limit
     if on is not None and on.output.U is not None:
         part = abs(on.output.U / (float(planned.limit.value) * float(planned.limit.unit.scale) or float("inf")))
-        share = f", {100 * part:.2g} % of it" if part else ""
-        lines.append(f"At the limit the result would be {show(on.output.value, on.output.U, on.output.unit)}{share}.")
+        result = show(on.output.value, on.output.U, on.output.unit)
+        lines.append(
+            say(
+                "At the limit the result would be {result}, {percent} % of it.",
+                result=result,
+                percent=f"{100 * part:.2g}",
+            )
+            if part
+            else say("At the limit the result would be {result}.", result=result)
+        )
     passing, failing = planned.passing, planned.failing
     if passing is not None:
         other = failing or on
         more = other is None or passing.reading.si > other.reading.si
         reading = _edge(passing.reading.si, passing.reading.unit, up=more)
-        side = "at least" if planned.limit.lower else "at most"
         edge = _edge(passing.output.value, passing.output.unit, up=planned.limit.lower)
-        lines.append(
-            f"A pass needs {side} {edge} ({planned.limit} is asked)"
-            + (
-                f", with repeats of {passing.name} that scatter like these."
-                if passing.several
-                else f": {passing.name} at {reading} or {'more' if more else 'less'}, with the other readings as given."
+        side = HOW["at_least" if planned.limit.lower else "at_most"]
+        if passing.several:
+            told = say(
+                "A pass needs {edge} ({limit} is asked), with repeats of {name} that scatter like these.",
+                edge=f"{side} {edge}",
+                limit=planned.limit,
+                name=passing.name,
             )
-        )
+        else:
+            text = declared(
+                "A pass needs {edge} ({limit} is asked): {name} at {reading} or less, with the other readings as given."
+            )
+            if more:
+                text = declared(
+                    "A pass needs {edge} ({limit} is asked): {name} at {reading} or more, "
+                    "with the other readings as given."
+                )
+            told = say(text, edge=f"{side} {edge}", limit=planned.limit, name=passing.name, reading=reading)
+        lines.append(told)
     if failing is not None:
         edge = _edge(failing.output.value, failing.output.unit, up=not planned.limit.lower)
-        lines.append(f"A fail begins at {edge}; in between nothing is decided.")
+        lines.append(say("A fail begins at {edge}; in between nothing is decided.", edge=edge))
     elif passing is not None:
-        lines.append("No reading like these fails: a bad part would come out as undecided, not as a fail.")
+        lines.append(say("No reading like these fails: a bad part would come out as undecided, not as a fail."))
     if planned.cannot and on is None:
-        lines.append(f"Nothing can be said: {planned.cannot}. Give readings that lie nearer to the limit.")
+        lines.append(say("Nothing can be said: {why}. Give readings that lie nearer to the limit.", why=planned.cannot))
     elif planned.cannot:
-        lines.append(f"It cannot decide this limit: {planned.cannot}. Take a better meter, or more of the signal.")
+        lines.append(
+            say("It cannot decide this limit: {why}. Take a better meter, or more of the signal.", why=planned.cannot)
+        )
     elif not good:
-        lines.append("It would be good enough, but it does not count today: see above.")
+        lines.append(say("It would be good enough, but it does not count today: see above."))
     else:
-        lines.append("It can decide this limit.")
+        lines.append(say("It can decide this limit."))
     return tuple(lines)
 
 
@@ -214,32 +243,41 @@ def told_for_sheets(
         put(json.dumps(body | {"vehicle": assessment.vehicle, "meters": rows}, ensure_ascii=False, indent=2))
         return Exit.DONE
     if not found:
-        put("Nothing is to be measured: no limit to decide.")
+        put(say("Nothing is to be measured: no limit to decide."))
     together: dict[tuple[str, ...], list[str]] = {}
     for sheet, one in found:
         limit = one.title if one.limit is None else f"{one.title}: {one.limit}"
-        meters = ", ".join(dict.fromkeys(one.bench.instruments.values())) or "no meter"
-        head = (sheet.state.requirement.title, limit, f"{one.bench.method.id} with {meters}")
-        together.setdefault((*head, *_said(one)), []).append(one.part_title or "the vehicle")
+        meters = ", ".join(dict.fromkeys(one.bench.instruments.values())) or say("no meter")
+        head = (
+            sheet.state.requirement.title,
+            limit,
+            say("{method} with {meters}", method=one.bench.method.id, meters=meters),
+        )
+        together.setdefault((*head, *_said(one)), []).append(one.part_title or say("the vehicle"))
     for (requirement, limit, means, *lines), parts in together.items():
         put(f"{harmless(requirement)}: {harmless(', '.join(dict.fromkeys(parts)))}")
         for line in (f"{limit}; {means}.", *lines):
             for part in wrapped(harmless(line), indent=2):
                 put(part)
         put()
-    put("High voltage can kill. Local codes and qualified persons decide what may be done, how and by whom.")
+    put(say("High voltage can kill. Local codes and qualified persons decide what may be done, how and by whom."))
     return Exit.DONE
 
 
+def _not_today(cause: Cause) -> str:
+    return say("Not today: {why} Do this: {remedy}.", why=cause.message, remedy=cause.remedy)
+
+
 def _said(one: Forecast) -> tuple[str, ...]:
-    lines = [f"Not today: {cause.message} Do this: {cause.remedy}." for cause in one.causes]
-    lines += [f"No {title} in calibration was found." for title in one.missing]
+    lines = [_not_today(cause) for cause in one.causes]
+    lines += [say("No {role} in calibration was found.", role=title) for title in one.missing]
     if one.limit is None:
-        lines.append("The limit is a fact that is not stated.")
+        lines.append(say("The limit is a fact that is not stated."))
     elif one.plan is not None:
         lines += answer(one.plan, good=not one.causes)
     elif one.bench.method.channels:
-        lines.append("It reads a log: the uncertainty comes with the samples, and nothing can be said beforehand.")
+        lines.append(say("It reads a log: the uncertainty comes with the samples, and nothing can be said beforehand."))
     elif not one.missing:
-        lines.append("Nobody has taken readings by this method yet: give some to witnessmark calculate --meter.")
+        command = "witnessmark calculate --meter"
+        lines.append(say("Nobody has taken readings by this method yet: give some to {command}.", command=command))
     return tuple(lines)

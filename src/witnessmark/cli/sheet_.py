@@ -5,13 +5,16 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from witnessmark.language import Words, declared, say, say_n
 from witnessmark.problems import Misuse, Problem, Severity
 
 from .exits import Exit
 from .folder import add_folder_arguments, chosen_vehicle, read
-from .show import counted, harmless, progress, put, show_problems
+from .show import harmless, progress, put, show_problems
 
 __all__ = ["arguments", "call"]
+
+_BUS = Words({"dead": declared("bus dead"), "live": declared("bus live")})
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -46,7 +49,7 @@ def call(options: argparse.Namespace) -> int:
     problems = workshop.problems + assessment.problems
     if any(p.severity is Severity.PROBLEM for p in problems):
         show_problems(problems, root)
-        progress("Nothing was written: first mend what is listed above.")
+        progress(say("Nothing was written: first mend what is listed above."))
         return Exit.BAD_INPUT
     known = {name for s in asked_by(workshop, assessment) for name in (s.requirement, f"{s.set_id}:{s.requirement}")}
     for name in options.requirements:
@@ -54,13 +57,14 @@ def call(options: argparse.Namespace) -> int:
             raise Misuse(
                 Problem(
                     "sheet.requirement",
-                    f"{name} has nothing that is done at {vehicle}",
-                    f"name one of {', '.join(sorted(n for n in known if ':' not in n))}",
+                    say("{name} has nothing that is done at {vehicle}", name=name, vehicle=vehicle),
+                    say("name one of {names}", names=", ".join(sorted(n for n in known if ":" not in n))),
                 )
             )
     sheets = chosen(workshop, assessment, options.requirements, every=options.every or bool(options.requirements))
     if not sheets:
-        put(f"Nothing is to be read, probed or tried at {harmless(workshop.vehicles[vehicle].title)}: no sheet.")
+        title = harmless(workshop.vehicles[vehicle].title)
+        put(say("Nothing is to be read, probed or tried at {vehicle}: no sheet.", vehicle=title))
         return Exit.DONE
     if options.meters:
         from .meters import told_for_sheets
@@ -73,17 +77,18 @@ def call(options: argparse.Namespace) -> int:
     faults = write_sheets(workshop, assessment, sheets, out, every=every, root=root)
     show_problems((*problems, *faults), root)
     if faults:
-        progress("Nothing was written.")
+        progress(say("Nothing was written."))
         return Exit.BAD_INPUT
     if options.format == "json":
         put(_envelope(vehicle, assessment.as_of.isoformat(), out, sheets))
         return Exit.DONE
-    put(f"{counted(len(sheets), 'test sheet')}: {out}")
+    put(say_n("{n} test sheet: {file}", "{n} test sheets: {file}", len(sheets), file=out))
     for number, sheet in enumerate(sheets, 1):
-        rows = ", ".join(harmless(row.title or "the vehicle") for row in sheet.to_do) or "all shown"
-        put(f"  {number}  {sheet.code}  bus {sheet.bus:<4}  {harmless(sheet.state.requirement.title)}: {rows}")
+        rows = ", ".join(harmless(row.title or say("the vehicle")) for row in sheet.to_do) or say("all shown")
+        bus = _BUS[sheet.bus].ljust(8)
+        put(f"  {number}  {sheet.code}  {bus}  {harmless(sheet.state.requirement.title)}: {rows}")
     put()
-    put("High voltage can kill. Local codes and qualified persons decide what may be done, how and by whom.")
+    put(say("High voltage can kill. Local codes and qualified persons decide what may be done, how and by whom."))
     return Exit.DONE
 
 

@@ -7,9 +7,20 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
+from witnessmark.language import say, say_n
 from witnessmark.problems import Place, Problem, Severity, in_order
 
-__all__ = ["counted", "harmless", "minutes_in_words", "progress", "put", "show_problems", "table", "wrapped"]
+__all__ = [
+    "counted",
+    "harmless",
+    "jobs_in_words",
+    "minutes_in_words",
+    "progress",
+    "put",
+    "show_problems",
+    "table",
+    "wrapped",
+]
 
 WIDTH = 100
 
@@ -39,13 +50,15 @@ def progress(text: str) -> None:
 def show_problems(problems: Iterable[Problem], root: Path | None) -> None:
     """Each problem with its place, the source line underlined, what is wrong and what to do, on standard error."""
     for problem in in_order(problems):
-        mark = "" if problem.severity is Severity.PROBLEM else "note: "
-        progress(f"{harmless(problem.place) + ': ' if problem.place else ''}{mark}{harmless(problem.message)}")
+        message = harmless(problem.message)
+        if problem.severity is not Severity.PROBLEM:
+            message = say("note: {message}", message=message)
+        progress(f"{harmless(problem.place) + ': ' if problem.place else ''}{message}")
         for line in _source_line(problem.place, root):
             progress(line)
         for place in problem.related:
-            progress(f"    see also {harmless(place)}")
-        for line in wrapped(f"Do this: {harmless(problem.remedy)}", indent=4):
+            progress("    " + say("see also {place}", place=harmless(place)))
+        for line in wrapped(say("Do this: {remedy}", remedy=harmless(problem.remedy)), indent=4):
             progress(line)
         progress("")
 
@@ -95,7 +108,16 @@ def counted(number: int, one: str, many: str | None = None) -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 
+def jobs_in_words(group: str, count: int, minutes: int) -> str:
+    """`Now, bus dead: 3 jobs, about 1 h`."""
+    if not minutes:
+        return say_n("{group}: {n} job", "{group}: {n} jobs", count, group=group)
+    time = minutes_in_words(minutes)
+    return say_n("{group}: {n} job, about {time}", "{group}: {n} jobs, about {time}", count, group=group, time=time)
+
+
 def minutes_in_words(minutes: int) -> str:
     """`1 h 20 min`."""
     hours, rest = divmod(minutes, 60)
-    return " ".join(filter(None, [f"{hours} h" if hours else "", f"{rest} min" if rest or not hours else ""]))
+    said = [say("{n} h", n=hours)] if hours else []
+    return " ".join([*said, *([say("{n} min", n=rest)] if rest or not hours else [])])

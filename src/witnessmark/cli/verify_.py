@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import argparse
 import json
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from witnessmark.language import Words, declared, say, say_n
+
 from .exits import Exit
-from .show import counted, harmless, progress, put, show_problems, table, wrapped
+from .show import harmless, progress, put, show_problems, table, wrapped
 
 if TYPE_CHECKING:
     from witnessmark.release.verify import Verification
@@ -16,6 +19,19 @@ if TYPE_CHECKING:
 __all__ = ["arguments", "call"]
 
 _SHOWN = 12
+_SHOWN_WORDS: Mapping[bool | None, str] = Words(
+    {True: declared("shown"), False: declared("NO"), None: declared("not shown")}
+)
+_CURRENT: Mapping[bool | None, str] = Words({True: declared("yes"), False: declared("NO"), None: declared("not known")})
+_KINDS: Mapping[str, str] = Words(
+    {
+        "fact": declared("fact"),
+        "part": declared("part"),
+        "result": declared("result"),
+        "set": declared("set"),
+        "state": declared("state"),
+    }
+)
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -33,14 +49,14 @@ def call(options: argparse.Namespace) -> int:
     """Exit 0 intact, recomputes the same and of no other origin; 1 not; 2 there is no bag."""
     from witnessmark.release.verify import verify
 
-    progress("Looking through the release, then computing everything again …")
+    progress(say("Looking through the release, then computing everything again …"))
     found = verify(options.path, workshop=options.workshop, manifest=options.manifest)
     if options.format == "json":
         put(json.dumps(_as_json(found), ensure_ascii=False, indent=2))
     else:
         show_problems(found.problems[:_SHOWN], None)
         if len(found.problems) > _SHOWN:
-            progress(f"and {len(found.problems) - _SHOWN} more of them")
+            progress(say("and {n} more of them", n=len(found.problems) - _SHOWN))
         _in_words(found)
     return Exit.DONE if found.good else Exit.DIFFERS
 
@@ -48,11 +64,18 @@ def call(options: argparse.Namespace) -> int:
 def _in_words(found: Verification) -> None:
     release = found.release
     if release is not None:
-        put(f"{harmless(release.title)}: technical file {harmless(release.file_number)}, issue {release.issue}")
+        put(
+            say(
+                "{vehicle}: technical file {number}, issue {issue}",
+                vehicle=harmless(release.title),
+                number=harmless(release.file_number),
+                issue=release.issue,
+            )
+        )
         from witnessmark.assessment.model import State
 
         states = ", ".join(f"{n} {s.words}" for s in State if (n := release.states.get(s.value, 0)))
-        put(f"As of {release.as_of}: {harmless(states)}")
+        put(say("As of {day}: {states}", day=release.as_of, states=harmless(states)))
         if release.demonstration:
             put(harmless(release.demonstration))
         put()
@@ -65,47 +88,70 @@ def _in_words(found: Verification) -> None:
     if found.since is not None:
         for one in found.since.differences[:_SHOWN]:
             for line in wrapped(
-                f"{one.kind} {harmless(one.what)}: {harmless(one.was or 'nothing')} → {harmless(one.now or 'nothing')}",
+                f"{_KINDS.get(one.kind, one.kind)} {harmless(one.what)}: "
+                f"{harmless(one.was or say('nothing'))} → {harmless(one.now or say('nothing'))}",
                 2,
             ):
                 put(line)
         more = len(found.since.differences) - _SHOWN
         if more > 0:
-            put(f"  and {more} more: witnessmark compare shows all")
+            put("  " + say("and {n} more: {command} shows all", n=more, command="witnessmark compare"))
 
 
 def answers(found: Verification) -> tuple[tuple[str, str, str], ...]:
     """Question, answer and sentence, in the order in which one asks."""
     intact, again = found.intact, found.recomputed
     if intact.problems:
-        whole = f"Not intact: {counted(len(intact.problems), 'fault')}. Believe nothing in it."
+        whole = say_n(
+            "Not intact: {n} fault. Believe nothing in it.",
+            "Not intact: {n} faults. Believe nothing in it.",
+            len(intact.problems),
+        )
     else:
-        whole = f"Intact: all {intact.files} files are as they were packed, and nothing lies beside them."
+        whole = say("Intact: all {n} files are as they were packed, and nothing lies beside them.", n=intact.files)
     if again is None:
-        same = ("not tried", "Nothing was computed again, since the bag is not whole.")
+        same = (say("not tried"), say("Nothing was computed again, since the bag is not whole."))
     elif again.same is None:
-        same = ("not here", f"It is not recomputable here: {', '.join(again.missing)}. Install it and verify again.")
+        words = say(
+            "It is not recomputable here: {missing}. Install it and verify again.", missing=", ".join(again.missing)
+        )
+        same = (say("not here"), words)
     elif again.same:
-        words = (
-            f"Computed again from its readings: {counted(again.requirements, 'state')} and "
-            f"{counted(again.results, 'result')} are the same."
+        words = say(
+            "Computed again from its readings: {states} and {results} are the same.",
+            states=say_n("{n} state", "{n} states", again.requirements),
+            results=say_n("{n} result", "{n} results", again.results),
         )
         if again.other_methods:
-            words += f" The source of {', '.join(again.other_methods)} is not the one that made it; the results are."
-        same = ("yes", words)
+            other = say(
+                "The source of {methods} is not the one that made it; the results are.",
+                methods=", ".join(again.other_methods),
+            )
+            words = f"{words} {other}"
+        same = (say("yes"), words)
     else:
-        same = ("NO", f"Computed again, it is not the same: {counted(len(again.problems), 'difference')}.")
-    shown = {True: "shown", False: "NO", None: "not shown"}[found.origin.shown]
+        words = say_n(
+            "Computed again, it is not the same: {n} difference.",
+            "Computed again, it is not the same: {n} differences.",
+            len(again.problems),
+        )
+        same = (say("NO"), words)
     since = found.since
-    current = ("not asked", "Whether it still holds, only the workshop's folder can say: --workshop DIR.")
+    current = (
+        say("not asked"),
+        say("Whether it still holds, only the workshop's folder can say: {option}.", option="--workshop DIR"),
+    )
     if since is not None:
-        answer = {True: "yes", False: "NO", None: "not known"}[since.current]
-        current = (answer, f"Since then: {since.words}.")
+        current = (_CURRENT[since.current], say("Since then: {what}.", what=since.words))
     return (
-        ("Is it intact?", "NO" if intact.problems else "yes", whole),
-        ("Where does it come from?", shown, f"Origin: {found.origin.words}."),
-        ("Does it recompute the same?", *same),
-        ("Is it still current?", *current),
+        (say("Is it intact?"), say("NO") if intact.problems else say("yes"), whole),
+        (
+            say("Where does it come from?"),
+            _SHOWN_WORDS[found.origin.shown],
+            say("Origin: {what}.", what=found.origin.words),
+        ),
+        (say("Does it recompute the same?"), *same),
+        (say("Is it still current?"), *current),
     )
 
 
@@ -138,9 +184,7 @@ def _as_json(found: Verification) -> dict[str, Any]:
             "current": since.current,
             "words": since.words,
             "as_of": since.as_of or None,
-            "differences": [
-                {"kind": d.kind, "what": d.what, "was": d.was or None, "now": d.now or None} for d in since.differences
-            ],
+            "differences": [d.as_json() for d in since.differences],
             "acts": list(since.acts),
             "newer": list(since.newer),
         },

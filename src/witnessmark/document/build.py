@@ -22,7 +22,7 @@ from witnessmark.document.issued import Issued
 from witnessmark.document.views.book import INFORMATION, MATRIX, REGISTER, anchor, area_page, listed, state_page
 from witnessmark.document.views.own import is_own
 from witnessmark.document.views.words import state_word
-from witnessmark.language import speaking
+from witnessmark.language import marked, say, speaking
 from witnessmark.problems import Place, Problem, Severity, in_order
 from witnessmark.records.world import Workshop
 from witnessmark.shipped import shipped
@@ -142,7 +142,8 @@ def build(
         tempfile.TemporaryDirectory(prefix=".building-", dir=place.parent) as beside,
     ):
         work, target = Path(folder), Path(beside) / "out"
-        files, left_out, problems = attached(root, made, work / "attached")
+        with speaking(made.language):
+            files, left_out, problems = attached(root, made, work / "attached")
         if left_out:  # the pages again, with the reason beside what is not attached
             made = sources(
                 workshop, assessment, draft=draft, issued=issued, left_out=dict(left_out), own=own_templates(root)
@@ -179,11 +180,12 @@ def attached(
     for planned in made.attachments:
         data = _bytes(root, planned, problems)
         if data is None:
-            left_out.append((planned.name, "the file could not be read"))
+            left_out.append((planned.name, say("the file could not be read")))
             continue
         if total + len(data) > LIMIT:
+            size, most = marked(f"{len(data) / 1e6:.1f}"), LIMIT // 1024 // 1024
             left_out.append(
-                (planned.name, f"{len(data) / 1e6:.1f} MB more than the {LIMIT // 1024 // 1024} MB that are attached")
+                (planned.name, say("{size} MB more than the {most} MB that are attached", size=size, most=most))
             )
             continue
         total += len(data)

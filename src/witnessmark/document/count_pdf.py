@@ -115,7 +115,9 @@ def _table(font: Any) -> dict[int, str]:
     table: dict[int, str] = {}
     for block in re.findall(rb"beginbfchar(.*?)endbfchar", told, re.DOTALL):
         for code, text in re.findall(rb"<([0-9A-Fa-f]+)>\s*<([0-9A-Fa-f]+)>", block):
-            table[int(code, 16)] = bytes.fromhex(text.decode()).decode("utf-16-be", "replace")
+            said = bytes.fromhex(text.decode()).decode("utf-16-be", "replace")
+            # A place to break has no glyph: the letter before it stands for both, in other words too.
+            table[int(code, 16)] = said.replace("\u200b", "")
     for block in re.findall(rb"beginbfrange(.*?)endbfrange", told, re.DOTALL):
         for first, last, text in re.findall(rb"<([0-9A-Fa-f]+)>\s*<([0-9A-Fa-f]+)>\s*<([0-9A-Fa-f]+)>", block):
             for n, code in enumerate(range(int(first, 16), int(last, 16) + 1)):

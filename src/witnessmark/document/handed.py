@@ -8,17 +8,20 @@ from dataclasses import dataclass, replace
 from witnessmark.document.since import Since
 from witnessmark.document.views.book import Book, PhotoUse, Use
 from witnessmark.document.views.papers import Paper
-from witnessmark.language import declared, say, short_day
+from witnessmark.language import Words, declared, say, short_day
 from witnessmark.records.acts import Authorisation, Calibration, DesignRevision, Policy, Record, SetEdition
 from witnessmark.records.world import Act
 
 __all__ = ["Handed", "changed", "level_of", "numbered_photos", "shows", "told_change"]
 
-NEW, REVISED, UNCHANGED, WITHDRAWN = (
-    declared("new"),
-    declared("revised"),
-    declared("unchanged"),
-    declared("withdrawn"),
+NEW, REVISED, UNCHANGED, WITHDRAWN = "new", "revised", "unchanged", "withdrawn"
+CHANGES = Words(
+    {
+        NEW: declared("new"),
+        REVISED: declared("revised"),
+        UNCHANGED: declared("unchanged"),
+        WITHDRAWN: declared("withdrawn"),
+    }
 )
 
 
@@ -55,7 +58,7 @@ class Handed:
 def changed(row: Handed, book: Book, since: Since, paper: Paper | None = None, photo: PhotoUse | None = None) -> Handed:
     """The row with what changed, in the words of the index; a row that is not in the folder was withdrawn."""
     change, reason = told_change(row, book, since, paper, photo)
-    return replace(row, change=say(change), reason=reason)
+    return replace(row, change=CHANGES[change], reason=reason)
 
 
 def told_change(

@@ -103,7 +103,7 @@ def _words(handing: Handing) -> dict[str, Any]:
     return {
         "language": file.language,
         "title": say("Index of what is handed over"),
-        "route": handing.route.title,
+        "route": say(handing.route.title),
         "vehicle": book.vehicle.title,
         "name": file.name,
         "lines": [file.where, ", ".join(contact_lines(file))] if file.contact else [file.where],
@@ -115,8 +115,8 @@ def _words(handing: Handing) -> dict[str, Any]:
         "answers": verdict_of_the_authority(book),
         "route_words": say(
             "For: {to}. How well this route is known: {confidence}. Ask the office before anything is sent.",
-            to=handing.route.to,
-            confidence=handing.route.confidence,
+            to=say(handing.route.to),
+            confidence=say(handing.route.confidence),
         ),
         "head": _head(handing),
         "asked_title": say("What this route asks for"),
@@ -218,14 +218,14 @@ def _asked(handing: Handing, item: Item) -> dict[str, Any]:
     where = spans(numbers) if numbers else say(WAITS[item.by])
     if item in handing.unsure:
         where += ". " + say("Whether this is all that is asked, nobody has said.")
-    cells = [item.no, item.title, say(BY[item.by]), where]
+    cells = [item.no, item.words, say(BY[item.by]), where]
     return {"cells": cells, "gap": item in handing.missing}
 
 
 def _missing(handing: Handing) -> str:
     if not handing.missing:
         return say("Nothing of what the applicant brings is missing from this folder.")
-    items = "; ".join(f"{item.no} {item.title}" for item in handing.missing)
+    items = "; ".join(f"{item.no} {item.words}" for item in handing.missing)
     return say_n(
         "{n} item that the applicant brings is not in this folder: {items}.",
         "{n} items that the applicant brings are not in this folder: {items}.",
@@ -330,11 +330,11 @@ def _csv(handing: Handing) -> str:
                 (
                     row.no, item.no, row.title, row.kind, row.number, row.dated, str(row.pages or ""), row.format,
                     row.origin, row.level, row.shows, row.sha256, row.change, row.reason,
-                    row.path or "not in this folder", str(row.size or ""), item.by, row.read, row.items,
+                    row.path or say("not in this folder"), str(row.size or ""), item.by, row.read, row.items,
                 )
             )  # fmt: skip
         if not any(row.path for row in found):
-            rows.append(("", item.no, item.title, *[""] * 11, "not in this folder", "", item.by, "", ""))
+            rows.append(("", item.no, item.words, *[""] * 11, say("not in this folder"), "", item.by, "", ""))
     return table(rows)
 
 

@@ -15,6 +15,8 @@ class Changed:
     what: str
     was: str
     now: str
+    part: str = ""
+    """The part that it is about, where it is about one."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -61,7 +61,7 @@ LAYOUT = Words(
         "record": declared("Record"),
         "records": declared("Records"),
         "report": declared("Report"),
-        "result": declared("Result with U (k = 2)"),
+        "result": declared("Result with U (about 95 %)"),
         "search": declared("Search this file"),
         "seen_by": declared("What was seen, by whom and when"),
         "sensitivity": declared("sensitivity"),

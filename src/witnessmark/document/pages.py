@@ -33,6 +33,7 @@ from witnessmark.document.blocks import (
 from witnessmark.document.formulas import FormulaFault, math_tree
 from witnessmark.document.settings import Settings
 from witnessmark.document.text import clean, tied
+from witnessmark.language import say
 from witnessmark.problems import Place, Problem, Severity
 
 if TYPE_CHECKING:
@@ -167,7 +168,7 @@ class _Block(SphinxDirective):
         except BlockFault as fault:
             build.problem("document.block", f"{key}: {fault}", "mend the data of this block", place)
             # What cannot be shown is said on the page as well: silence would look like nothing missing.
-            block = Note(f"Block {key} could not be shown: {fault}", style="strong", gap=True)
+            block = Note(say("Block {key} could not be shown: {fault}", key=key, fault=fault), style="strong", gap=True)
         self.env.note_dependency(file)  # A page is read anew when the data of its blocks changed.
         node = block_node("", block=block, file=file, key=key)
         wanted = str(self.options.get("ids", "")).split()

@@ -45,6 +45,7 @@ from witnessmark.document.marks import LIGHT, MARKS, mark
 from witnessmark.document.pages import BUILD, Build, block_node, formula_node, to_node, walk
 from witnessmark.document.screen import columns_rest, decimal_rest, under_letterhead, word
 from witnessmark.document.text import broken, covered
+from witnessmark.language import say
 from witnessmark.problems import Place, Severity
 
 if TYPE_CHECKING:
@@ -417,7 +418,7 @@ class _Maker:
 
     def _image(self, node: nodes.image) -> Any:
         alt = self.words(node.get("alt") or "")
-        return ["image", {"file": self._picture(node["uri"]), "alt": alt or "picture without words"}, []]
+        return ["image", {"file": self._picture(node["uri"]), "alt": alt or say("picture without words")}, []]
 
     def _formula(self, latex: str, spoken: str, *, block: bool) -> Any:
         return [

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal, cast
 
+from witnessmark.language import say
+
 __all__ = ["SOURCES", "Item", "Route", "route", "routes"]
 
 SOURCES = ("technical-file", "documents", "reports", "photographs", "data", "sheets", "")
@@ -17,7 +19,7 @@ Who = Literal["applicant", "service", "authority"]
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """One line of the index: its number in the route's list, its title, who brings it, and what fills it."""
+    """One line of the index: its number in the route's list, its title in English, who brings it, and what fills it."""
 
     no: str
     title: str
@@ -26,10 +28,15 @@ class Item:
     of: tuple[str, ...] = ()
     """Of papers: only those that show one of these requirements, which then stand under no item that asks for any."""
 
+    @property
+    def words(self) -> str:
+        """Its title in the language of the run."""
+        return say(self.title)
+
 
 @dataclass(frozen=True, slots=True)
 class Route:
-    """One recipe. `to` is who receives it, `confidence` how well the route is known."""
+    """One recipe. `to` is who receives it, `confidence` how well the route is known: in English, to be said."""
 
     id: str
     title: str

@@ -22,6 +22,7 @@ from witnessmark.document.layout_words import LAYOUT, STATE_WORDS
 from witnessmark.document.marks import sprite
 from witnessmark.document.pages import BUILD, block_node, formula_node, to_node
 from witnessmark.document.text import pieces
+from witnessmark.language import decimal_mark
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -57,7 +58,7 @@ def decimal_rest(texts: list[str]) -> list[str]:
         parts.append(digits)
     most = max((digits for digits in parts if digits is not None), default=0)
     return [
-        "" if digits is None or most == digits else ("." if not digits else "") + "0" * (most - digits)
+        "" if digits is None or most == digits else (decimal_mark() if not digits else "") + "0" * (most - digits)
         for digits in parts
     ]
 
@@ -77,7 +78,7 @@ def _cell_words(value: Any) -> str:
 
 def _lack(rest: str) -> str:
     """The class that leaves room for the digits a number lacks."""
-    return f"p{len(rest) - 1}" if rest.startswith(".") else f"d{len(rest)}"
+    return f"p{len(rest) - 1}" if not rest[:1].isdigit() and rest else f"d{len(rest)}"
 
 
 class _Pages:

@@ -72,6 +72,7 @@ class Settings:
     language: str = "en"
     head: str = ""
     """For pages that are no technical file: what the running head says instead of file, issue and date."""
+    list_name: str = field(default_factory=lambda: say("Chapters"))
     list_title: str = field(default_factory=lambda: say("Chapters, with what stands in the way"))
     search_title: str = field(default_factory=lambda: say("Search this file"))
 

@@ -23,6 +23,7 @@ from witnessmark.document.routes import Item, Route
 from witnessmark.document.since import since
 from witnessmark.document.views.book import Book
 from witnessmark.document.views.papers import Paper, papers
+from witnessmark.document.views.words import FINDING
 from witnessmark.language import say, short_day, speaking
 from witnessmark.problems import Problem, Severity
 from witnessmark.records.sets import LeafKind
@@ -256,7 +257,8 @@ class _Assembly:
                 continue
             row = self._put(row, copy.read_bytes())
             handed.append(row)
-            judged = (use.result.claim.finding or "nobody has judged it" for use in photo.uses)
+            unjudged = say("nobody has judged it")
+            judged = (FINDING.get(use.result.claim.finding or "", unjudged) for use in photo.uses)
             findings = ", ".join(dict.fromkeys(judged))
             rows.append((row.path, row.sha256, photo.original, published.sha256, findings, row.shows))
         if len(rows) > 1:

@@ -20,6 +20,7 @@ from typing import Any, Self
 
 from witnessmark.document.build import attached, job_of, own_templates
 from witnessmark.document.content import sources
+from witnessmark.language import speaking
 from witnessmark.problems import Misuse, Place, Problem, Severity, in_order
 from witnessmark.shipped import shipped
 
@@ -115,7 +116,8 @@ class Watch:
         shutil.rmtree(folder, ignore_errors=True)
         own = self._own = own_templates(self.root)
         made = sources(workshop, assessment, own=own)
-        files, left_out, problems = attached(self.root, made, folder)
+        with speaking(made.language):
+            files, left_out, problems = attached(self.root, made, folder)
         if left_out:
             made = sources(workshop, assessment, left_out=dict(left_out), own=own)
         if problems:

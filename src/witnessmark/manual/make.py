@@ -105,6 +105,7 @@ def _settings(groups: Sequence[Group]) -> Settings:
         verdict_detail=CAUTION,
         ready=True,
         head=f"The manual, version {__version__}",
+        list_name="Pages",
         list_title="Pages",
         search_title="Search the manual",
         chapters=tuple(chapters),

@@ -29,6 +29,7 @@ from witnessmark.methods.base import (
 from witnessmark.methods.checking import Quantities, latex, output_of, plausibility, spoken, unstated
 from witnessmark.problems import Problem
 from witnessmark.quantities.evaluation import type_a
+from witnessmark.quantities.format import printed
 from witnessmark.quantities.propagation import Input, Uncertain, uncertain
 from witnessmark.quantities.quantity import Quantity
 from witnessmark.quantities.units import parse_unit
@@ -115,7 +116,7 @@ def _combination(readings: Mapping[str, tuple[Reading, ...]]) -> tuple[Problem, 
         faults += [
             Problem(
                 "reading.range",
-                say("resistance is {read}; it has to be zero or more", read=marked(str(q))),
+                say("resistance is {read}; it has to be zero or more", read=printed(q)),
                 say("swap the sense leads, read again"),
             )
             for q in _given(readings, "resistance")
@@ -124,7 +125,7 @@ def _combination(readings: Mapping[str, tuple[Reading, ...]]) -> tuple[Problem, 
         faults += [
             Problem(
                 "reading.range",
-                say("current is {read}; it has to be more than zero", read=marked(str(q))),
+                say("current is {read}; it has to be more than zero", read=printed(q)),
                 say("write its size without a sign"),
             )
             for q in _given(readings, "current")
@@ -155,9 +156,9 @@ def _combination(readings: Mapping[str, tuple[Reading, ...]]) -> tuple[Problem, 
                 faults.append(
                     Problem(
                         "reading.range",
-                        say("{name} is {read}; it has to be more than zero", name=name, read=marked(str(q)))
+                        say("{name} is {read}; it has to be more than zero", name=name, read=printed(q))
                         if positive
-                        else say("{name} is {read}; it has to be less than zero", name=name, read=marked(str(q))),
+                        else say("{name} is {read}; it has to be less than zero", name=name, read=printed(q)),
                         say("write forward currents as 1.000 A and reversed ones as -1.000 A, and voltages as read"),
                     )
                 )

@@ -11,7 +11,7 @@ from witnessmark.language import marked, say, say_n
 from witnessmark.methods.base import Alarm, InputSpec, MeasurandSpec, Method, Output, Reading
 from witnessmark.methods.series import fault_words
 from witnessmark.problems import Problem
-from witnessmark.quantities.format import MINUS, THIN, best_unit
+from witnessmark.quantities.format import MINUS, THIN, best_unit, printed
 from witnessmark.quantities.format import digits as plain_digits
 from witnessmark.quantities.propagation import Input, Uncertain, coverage_factor, propagate, uncertain
 from witnessmark.quantities.quantity import Quantity
@@ -165,7 +165,7 @@ def _reading_faults(method: Method, spec: InputSpec, given: tuple[Reading, ...])
                     say(
                         "{name} is {word}, which is none of its choices",
                         name=spec.name,
-                        word=reading.word or marked(str(reading.quantity)),
+                        word=reading.word or (printed(reading.quantity) if reading.quantity else ""),
                     ),
                     say("write {choices}", choices=_one_of(spec.choices)),
                 )
@@ -185,7 +185,7 @@ def _reading_faults(method: Method, spec: InputSpec, given: tuple[Reading, ...])
                 say(
                     "{name} is only a bound ({quantity}), and nothing can be computed from it",
                     name=spec.name,
-                    quantity=marked(str(quantity)),
+                    quantity=printed(quantity),
                 ),
                 say("choose a range of the instrument that shows a number"),
             )
@@ -271,7 +271,7 @@ def unstated(names: Iterable[str]) -> tuple[Alarm, ...]:
 
 
 def _implausible(spec: InputSpec, quantity: Quantity) -> str:
-    read = marked(str(quantity))
+    read = printed(quantity)
     low, high = (None if edge is None else marked(f"{edge:g}") for edge in (spec.low, spec.high))
     if high is None:
         return say(

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from witnessmark.language import marked, say
+from witnessmark.language import say
 from witnessmark.methods.base import (
     Alarm,
     Caution,
@@ -35,6 +35,7 @@ from witnessmark.methods.checking import (
     unstated,
 )
 from witnessmark.problems import Problem
+from witnessmark.quantities.format import printed
 from witnessmark.quantities.quantity import Quantity
 from witnessmark.quantities.units import parse_unit
 
@@ -51,9 +52,9 @@ def _evaluate(
     faults = [
         Problem(
             "reading.range",
-            say("{name} is {read}; it has to be zero or more", name=name, read=marked(str(quantity)))
+            say("{name} is {read}; it has to be zero or more", name=name, read=printed(quantity))
             if name == "resistance"
-            else say("{name} is {read}; it has to be more than zero", name=name, read=marked(str(quantity))),
+            else say("{name} is {read}; it has to be more than zero", name=name, read=printed(quantity)),
             remedy,
         )
         for name, quantity, bad, remedy in (
@@ -80,8 +81,8 @@ def _evaluate(
                 "isolation.test-voltage",
                 say(
                     "The tester applied {voltage}, less than half the working voltage of {working}.",
-                    voltage=marked(str(voltage)),
-                    working=marked(str(working)),
+                    voltage=printed(voltage),
+                    working=printed(working),
                 ),
                 say("Measure again at {least} V or more.", least=f"{working.si / 2:.0f}"),
                 fatal=True,

@@ -42,6 +42,7 @@ from witnessmark.methods.checking import (
 )
 from witnessmark.methods.formulas import isolation_resistance
 from witnessmark.problems import Problem
+from witnessmark.quantities.format import printed
 from witnessmark.quantities.propagation import Uncertain
 from witnessmark.quantities.quantity import Quantity
 from witnessmark.quantities.units import parse_unit
@@ -83,9 +84,9 @@ def _evaluate(
             faults.append(
                 Problem(
                     "reading.range",
-                    say("{name} is {read}; it has to be zero or more", name=name, read=marked(str(quantity)))
+                    say("{name} is {read}; it has to be zero or more", name=name, read=printed(quantity))
                     if may_be_zero
-                    else say("{name} is {read}; it has to be more than zero", name=name, read=marked(str(quantity))),
+                    else say("{name} is {read}; it has to be more than zero", name=name, read=printed(quantity)),
                     say("write the size of the voltage without a sign, and check that the bus is energised"),
                 )
             )
@@ -95,7 +96,7 @@ def _evaluate(
         faults.append(
             Problem(
                 "fact.range",
-                say("the working voltage is {working}; it has to be more than zero", working=marked(str(working))),
+                say("the working voltage is {working}; it has to be more than zero", working=printed(working)),
                 say("state it anew"),
             )
         )
@@ -265,7 +266,7 @@ def _alarms(
                 say(
                     "The bus is at {ub} V, above the stated working voltage of {working}.",
                     ub=marked(f"{ub:.1f}"),
-                    working=marked(str(working)),
+                    working=printed(working),
                 ),
                 say("Correct the fact working_voltage: it is the highest voltage that can occur."),
                 fatal=True,
@@ -278,7 +279,7 @@ def _alarms(
                 say(
                     "The bus is at {ub} V, below its nominal voltage of {nominal}.",
                     ub=marked(f"{ub:.1f}"),
-                    nominal=marked(str(nominal)),
+                    nominal=printed(nominal),
                 ),
                 say("Charge first: the test is made at nominal voltage or above."),
                 fatal=True,

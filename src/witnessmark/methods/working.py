@@ -156,7 +156,7 @@ class Working:
 
     def _told(self, name: str) -> str:
         """A number as it is read aloud; of a draw only the bare number, which nobody reads."""
-        return self._shown[name][1] if name in self._shown else f"{self.x[name].value:.6g}"
+        return self._shown[name][1] if name in self._shown else marked(f"{self.x[name].value:.6g}")
 
     def above_zero(self, *names: str) -> None:
         """A fault for each of these that was given and is not above zero."""

@@ -14,7 +14,7 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import Literal
 
-from witnessmark.language import Words, declared, say
+from witnessmark.language import Words, declared, marked, say
 from witnessmark.quantities.propagation import INFINITE, coverage_factor
 from witnessmark.quantities.quantity import Quantity, decimal_text
 from witnessmark.quantities.units import Unit
@@ -110,7 +110,7 @@ class Limit:
 
     def __str__(self) -> str:
         unit = "" if self.unit.symbol == "1" else f" {self.unit.symbol}"
-        return f"{HOW[self.kind]} {decimal_text(self.value)}{unit}"
+        return f"{HOW[self.kind]} {marked(decimal_text(self.value))}{unit}"
 
 
 LEAST_PROBABILITY = Decimal("0.95")
@@ -150,11 +150,11 @@ class DecisionRule:
 
     def __str__(self) -> str:
         if self.probability is not None:
-            percent = decimal_text((self.probability * 100).normalize())
+            percent = marked(decimal_text((self.probability * 100).normalize()))
             return say("guard band w for a conformance probability of {percent} %", percent=percent)
         if self.kind == "guarded":
             return say("guard band w = U")
-        percent = decimal_text((self.cap or Decimal(0)) * 100)
+        percent = marked(decimal_text((self.cap or Decimal(0)) * 100))
         return say("simple acceptance, U at most {percent} % of the limit", percent=percent)
 
 
@@ -438,8 +438,8 @@ def probability_words(decision: Decision) -> str:
 def _percent(part: float) -> str:
     """A probability that is never rounded to certainty."""
     if part > 0.999:
-        return say("above {percent} %", percent="99.9")
-    return say("below {percent} %", percent="0.1") if part < 0.001 else f"{100 * part:.1f} %"
+        return say("above {percent} %", percent=marked("99.9"))
+    return say("below {percent} %", percent=marked("0.1")) if part < 0.001 else marked(f"{100 * part:.1f} %")
 
 
 def _tail(distance: float, dof: float) -> float:

@@ -24,7 +24,16 @@ from .models import read_model
 from .sets import FACTS, is_act_of_set, read_facts, read_sets
 from .yamltree import MAX_BYTES, place_of, read_tree
 
-__all__ = ["WORKSHOP", "Folder", "find_root", "is_act_path", "named_files", "read_folder", "unused_files"]
+__all__ = [
+    "WORKSHOP",
+    "Folder",
+    "find_root",
+    "is_act_path",
+    "language_at",
+    "named_files",
+    "read_folder",
+    "unused_files",
+]
 
 WORKSHOP = "evidence/workshop.yaml"
 M = TypeVar("M", bound=BaseModel)
@@ -205,6 +214,23 @@ def _language(folder: Folder) -> None:
         return
     folder.language, faults = read_language(tag, data, place)
     folder.problems += faults
+
+
+def language_at(start: Path) -> Language:
+    """The language of the workshop's folder at `start` or above, for what is printed; English where there is none.
+
+    Whatever is wrong with it is told by who reads the folder.
+    """
+    root = find_root(start)
+    if isinstance(root, Problem):
+        return Language()
+    content = read_file(root / WORKSHOP, WORKSHOP, limit=4 * MAX_BYTES)
+    if isinstance(content, Problem):
+        return Language()
+    folder = Folder(root, Walk((), ()), {}, {WORKSHOP: content})
+    _describe(folder)
+    _language(folder)
+    return folder.language
 
 
 def _zone(name: str, problems: list[Problem]) -> None:

@@ -20,6 +20,7 @@ from witnessmark.assessment.assess import assess
 from witnessmark.assessment.model import Assessment
 from witnessmark.document.issued import Changed, Issued
 from witnessmark.document.views.words import day
+from witnessmark.language import Language, say, speaking
 from witnessmark.problems import Misuse, Place, Problem, Severity
 from witnessmark.reading.workshop import Reading, now, read_everything, read_workshop
 from witnessmark.recording.atomic import locked, sync_folder
@@ -48,7 +49,7 @@ _NOT_IN_IT = ("git.untracked", "git.ignored", "git.line-ends")
 """Of files that are not committed as they lie there: those of the vehicle are refused by name, others are told."""
 CHECKED_OUT = ("evidence", "requirements", "templates")
 BUNDLE = "history.bundle"
-Say = Callable[[str], None]
+Tell = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,9 +75,9 @@ def freeze(
     request: Request,
     *,
     clock: Callable[[], datetime] = now,
-    say: Say = lambda text: None,
+    tell: Tell = lambda text: None,
 ) -> Frozen:
-    """Freeze one issue of a vehicle's technical file. `say` hears of progress.
+    """Freeze one issue of a vehicle's technical file. `tell` hears of progress.
 
     Raises Misuse with every reason against it; then nothing was written.
     """
@@ -89,7 +90,7 @@ def freeze(
         if standing:
             raise Misuse(*standing)
         with opened(root) as repository:
-            say("Taking the committed files out of the history …")
+            tell(say("Taking the committed files out of the history …"))
             bundle = scratch / BUNDLE
             repository.bundle(bundle)
             checkout = _checked_out(bundle, scratch / "folder", repository.head)
@@ -108,12 +109,13 @@ def freeze(
                 raise Misuse(*reasons)
             found = describe(workshop, assessment)
             previous = previous_release(workshop, request.vehicle)
-            changes = _changes(bundle, scratch / "before", previous, request.vehicle, found)
+            before = scratch / "before"
+            changes = _changes(bundle, before, previous, request.vehicle, found, workshop.language)
             release = _release_file(workshop, assessment, found, request, repository.head, previous)
-            say("Building the technical file …")
+            tell(say("Building the technical file …"))
             document = scratch / "document"
             noted = _document(checkout, workshop, assessment, release, changes, document)
-            say("Packing the bag …")
+            tell(say("Packing the bag …"))
             beside = staging(root, request.vehicle, request.issue)
             try:
                 manifest, files = _pack(beside, document, checkout, bundle, workshop, assessment, found, release)
@@ -185,15 +187,17 @@ def _checked_out(bundle: Path, folder: Path, commit: str) -> Path:
 
 
 def _changes(
-    bundle: Path, folder: Path, previous: Release | None, vehicle: str, found: Description
+    bundle: Path, folder: Path, previous: Release | None, vehicle: str, found: Description, language: Language
 ) -> tuple[Changed, ...]:
-    """What differs from the issue before, which is computed again from the commit that it was frozen from."""
+    """What differs from the issue before, which is computed again from the commit that it was frozen from; said in the
+    language of the new one."""
     if previous is None:
         return ()
     _checked_out(bundle, folder, previous.commit)
     workshop = read_workshop(folder, as_of=previous.as_of, use_cache=False)
     before = describe(workshop, assess(workshop, vehicle))
-    return tuple(Changed(d.kind, d.what, d.was, d.now) for d in differences(before, found))
+    with speaking(language):
+        return tuple(Changed(d.kind, d.subject, d.was, d.now, d.part) for d in differences(before, found))
 
 
 def _release_file(
@@ -250,7 +254,8 @@ def _document(
     """The technical file as this issue; the notes that building it gave."""
     from witnessmark.document.build import build
 
-    issued = issued_of(release, changes)
+    with speaking(workshop.language):
+        issued = issued_of(release, changes)
     # History says that nothing is uncommitted in a folder that was just taken out of it.
     clean = replace(workshop, history=replace(workshop.history, uncommitted=0))
     report = build(checkout, clean, assessment, out, draft=False, issued=issued)
@@ -260,7 +265,7 @@ def _document(
 
 
 def issued_of(release: ReleaseFile, changes: tuple[Changed, ...] = ()) -> Issued:
-    """What the document says of itself as this issue."""
+    """What the document says of itself as this issue, in the language of the run."""
     previous = release.previous
     return Issued(
         letter=release.issue,

@@ -16,6 +16,7 @@ from witnessmark.assessment.ledger import Ledger
 from witnessmark.document.build import BuildReport
 from witnessmark.document.routes import Route
 from witnessmark.document.submission import SubmissionReport, submit
+from witnessmark.language import speaking
 from witnessmark.problems import Misuse, Place, Problem
 from witnessmark.reading.workshop import read_workshop
 from witnessmark.records.world import Workshop
@@ -45,7 +46,9 @@ def hand_over(root: Path, workshop: Workshop, vehicle: str, letter: str, route: 
         frozen = read_workshop(checkout, as_of=date.fromisoformat(release.as_of), use_cache=False)
         frozen = replace(frozen, history=replace(frozen.history, uncommitted=0))
         built = BuildReport(True, data / "documents")
-        return submit(checkout, frozen, assess(frozen, vehicle), route, out, built=built, issued=issued_of(release))
+        with speaking(frozen.language):
+            issued = issued_of(release)
+        return submit(checkout, frozen, assess(frozen, vehicle), route, out, built=built, issued=issued)
 
 
 def _release(root: Path, workshop: Workshop, vehicle: str, letter: str) -> ReleaseFile:

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from witnessmark.assessment.assess import assess
+from witnessmark.language import say
 from witnessmark.problems import Misuse, Problem
 from witnessmark.reading.folder import WORKSHOP
 from witnessmark.reading.workshop import find_root, now, read_workshop
@@ -55,7 +56,7 @@ def _bag(path: Path) -> tuple[Side, Description]:
     if opened.release is None or opened.said is None:
         raise Misuse(*opened.intact.problems)
     release = opened.release
-    words = f"{release.title}, issue {release.issue}, as of {release.as_of}"
+    words = say("{title}, issue {issue}, as of {day}", title=release.title, issue=release.issue, day=release.as_of)
     return Side(release.vehicle, release.issue, release.as_of, words), opened.said
 
 
@@ -68,5 +69,5 @@ def _folder(root: Path, vehicle: str, as_of: date | None, clock: Callable[[], da
         )
     day = workshop.as_of.date().isoformat()
     title = workshop.vehicles[vehicle].title
-    side = Side(vehicle, None, day, f"{title}, the workshop's folder, as of {day}")
+    side = Side(vehicle, None, day, say("{title}, the workshop's folder, as of {day}", title=title, day=day))
     return side, describe(workshop, assess(workshop, vehicle))

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from witnessmark.assessment.assess import assess
 from witnessmark.assessment.ledger import Ledger
+from witnessmark.language import declared, say, say_n
 from witnessmark.problems import Misuse, Problem
 from witnessmark.reading.workshop import find_root, now, read_workshop
 from witnessmark.records.acts import Release
@@ -25,7 +26,7 @@ from .letters import place_of
 __all__ = ["Origin", "Since", "hold_against", "origin_by_digest", "workshop_at_hand"]
 
 _MANIFEST = re.compile(r"^manifest (sha256:[0-9a-f]{64})$", re.MULTILINE)
-COMPLETE = "complete in itself, origin not shown"
+COMPLETE = declared("complete in itself, origin not shown")
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,8 +77,8 @@ def origin_by_digest(given: str, digest: str) -> Origin:
     if not re.fullmatch(r"sha256:[0-9a-f]{64}", wanted):
         raise Misuse(Problem("verify.digest", f"'{given}' is no digest", "give 64 hexadecimal digits"))
     if wanted == digest:
-        return Origin(True, "it is the bag with the digest that you gave")
-    return Origin(False, f"the digest of this bag is {digest}, not the one that you gave")
+        return Origin(True, say("it is the bag with the digest that you gave"))
+    return Origin(False, say("the digest of this bag is {digest}, not the one that you gave", digest=digest))
 
 
 def hold_against(
@@ -87,8 +88,12 @@ def hold_against(
     workshop = read_workshop(root, clock=clock)
     known = [pair for pair in releases_of(workshop, release.vehicle) if pair[1].release == release.issue]
     if release.vehicle not in workshop.vehicles or not workshop.history.consulted:
-        words = f"the folder '{root.resolve().name}' has no history of a vehicle {release.vehicle}"
-        return Origin(None, f"{COMPLETE}: {words}"), Since(None, f"nobody can say here: {words}")
+        words = say(
+            "the folder '{folder}' has no history of a vehicle {vehicle}",
+            folder=root.resolve().name,
+            vehicle=release.vehicle,
+        )
+        return _nobody_knows(words)
     try:
         with opened(root) as repository:
             holds = repository.contains(release.commit)
@@ -98,15 +103,22 @@ def hold_against(
             )
     except Misuse as fault:
         words = fault.problems[0].message
-        return Origin(None, f"{COMPLETE}: {words}"), Since(None, f"nobody can say here: {words}")
+        return _nobody_knows(words)
     origin = _origin(workshop, root, known, digest, tagged[1] if tagged else None)
     if was is None:
-        return origin, Since(None, "not asked")
+        return origin, Since(None, say("not asked"))
     if not holds:
         return origin, Since(
-            None, "nobody can say here: this folder's history does not hold the commit that was frozen"
+            None, say("nobody can say here: this folder's history does not hold the commit that was frozen")
         )
     return origin, _since(workshop, release, was)
+
+
+def _nobody_knows(why: str) -> tuple[Origin, Since]:
+    return (
+        Origin(None, say("complete in itself, origin not shown: {why}", why=why)),
+        Since(None, say("nobody can say here: {why}", why=why)),
+    )
 
 
 def _origin(
@@ -114,19 +126,36 @@ def _origin(
 ) -> Origin:
     name = root.resolve().name
     if tagged is not None and tagged != digest:
-        return Origin(False, f"the tag in the workshop's folder '{name}' names another bag: {tagged}")
+        return Origin(
+            False,
+            say("the tag in the workshop's folder '{folder}' names another bag: {digest}", folder=name, digest=tagged),
+        )
     if not known:
-        return Origin(None, f"{COMPLETE}: the workshop's folder '{name}' knows no such issue")
+        return Origin(
+            None,
+            say(
+                "complete in itself, origin not shown: the workshop's folder '{folder}' knows no such issue",
+                folder=name,
+            ),
+        )
     ledger = Ledger(workshop)
     others = [act for act, body in known if body.manifest.removeprefix("sha256:") != digest.removeprefix("sha256:")]
     if others:
-        return Origin(False, f"{others[0].path} in the workshop's folder '{name}' names another bag")
+        return Origin(
+            False, say("{file} in the workshop's folder '{folder}' names another bag", file=others[0].path, folder=name)
+        )
     act, body = known[0]
     causes = ledger.causes(act)
     if causes:
-        return Origin(None, f"{COMPLETE}: {causes[0].message}")
-    words = f"it is the bag that {body.by} sealed as {act.code} in the workshop's folder '{name}'"
-    return Origin(True, words + (", and its tag says the same" if tagged else "; the tag is not there"))
+        return Origin(None, say("complete in itself, origin not shown: {why}", why=causes[0].message))
+    text = declared(
+        "it is the bag that {who} sealed as {code} in the workshop's folder '{folder}'; the tag is not there"
+    )
+    if tagged:
+        text = declared(
+            "it is the bag that {who} sealed as {code} in the workshop's folder '{folder}', and its tag says the same"
+        )
+    return Origin(True, say(text, who=body.by, code=act.code, folder=name))
 
 
 def _since(workshop: Workshop, release: ReleaseFile, was: Description) -> Since:
@@ -145,11 +174,12 @@ def _since(workshop: Workshop, release: ReleaseFile, was: Description) -> Since:
     newer = tuple(b.release for _, b in here if place_of(b.release) > place_of(release.issue))
     withdrawn = [a for a, b in here if b.release == release.issue and ledger.gone(a)]
     said = [
-        *([f"it was withdrawn ({withdrawn[0].code})"] if withdrawn else []),
-        *([f"issue {newer[-1]} has taken its place"] if newer else []),
-        *([f"{len(changed)} things are not as they were"] if changed else []),
+        *([say("it was withdrawn ({code})", code=withdrawn[0].code)] if withdrawn else []),
+        *([say("issue {issue} has taken its place", issue=newer[-1])] if newer else []),
+        *([say("{n} things are not as they were", n=len(changed))] if changed else []),
     ]
-    words = "; ".join(said) if said else "nothing that it says has changed in the workshop's folder"
+    words = "; ".join(said) if said else say("nothing that it says has changed in the workshop's folder")
     if acts:
-        words += f"; {len(acts)} {'act was' if len(acts) == 1 else 'acts were'} recorded since"
+        since = say_n("{n} act was recorded since", "{n} acts were recorded since", len(acts))
+        words = f"{words}; {since}"
     return Since(not said, words, workshop.as_of.date().isoformat(), changed, acts, newer)

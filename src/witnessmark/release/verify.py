@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
+from witnessmark.language import say
 from witnessmark.problems import Misuse, Place, Problem, in_order
 from witnessmark.reading.workshop import now
 
@@ -94,7 +95,7 @@ def verify(
     store, issue = open_store(path)
     with contextlib.closing(store):
         intact, release, said = _looked(store, issue)
-        origin = Origin(None, COMPLETE)
+        origin = Origin(None, say(COMPLETE))
         if manifest is not None:
             origin = origin_by_digest(manifest, intact.digest)
         if release is None or said is None:
@@ -114,7 +115,7 @@ def _whole(origin: Origin) -> Origin:
     """Of a bag that is not whole, nothing better is said than that its digest is another."""
     if origin.shown is False:
         return origin
-    return Origin(None, "not shown: the bag is not whole")
+    return Origin(None, say("not shown: the bag is not whole"))
 
 
 def _both(by_digest: Origin, by_folder: Origin) -> Origin:

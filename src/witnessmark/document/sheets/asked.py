@@ -15,7 +15,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from witnessmark.assessment.against import leaf_text
+from witnessmark.assessment.against import NOT_STATED, leaf_text
 from witnessmark.assessment.facts import words_of
 from witnessmark.assessment.judging import World
 from witnessmark.assessment.ledger import Ledger, seconds
@@ -248,7 +248,7 @@ def _sheet(
     built = {part or "": world.parts.serials(world.parts.members(part), at, sound_only=False) for part in parts}
     keys = {f.name for f in method.facts} if method else set()
     keys |= {c.limit.fact for n in names for c in requirement.leaves[n].criteria.values() if isinstance(c.limit, Limit)}
-    limits = {part or "": {key: words_of(world.facts.fact(key, part).value) for key in sorted(keys)} for part in parts}
+    limits = {part or "": {key: _value(world, key, part) for key in sorted(keys)} for part in parts}
     asks = {
         "set": state.set_id,
         "edition": world.references.editions[state.set_id].edition,
@@ -261,6 +261,12 @@ def _sheet(
     code = code_of(asks, {"vehicle": assessment.vehicle, "vin": vin, "parts": built}, limits)
     rows = tuple(_row(part, names) for part in state.parts)
     return SheetAsked(assessment.vehicle, vin, state.set_id, state.id, bus, names, method, rows, code, state, rules)
+
+
+def _value(world: World, key: str, part: str | None) -> str:
+    """A fact's value as the code takes it, the same in every language."""
+    value = world.facts.fact(key, part).value
+    return NOT_STATED if value is None else words_of(value)
 
 
 def _row(part: PartState, names: tuple[str, ...]) -> RowAsked:

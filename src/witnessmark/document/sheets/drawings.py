@@ -114,7 +114,7 @@ def _tester(numbers: Numbers) -> str:
     pen.words(226, 119, say("electrical chassis, bare metal"), anchor="end")
     pen.box(166, 50, 60, 30)
     pen.words(196, 63, say("tester"), anchor="middle")
-    pen.words(196, 74, say(" ").join(f"({n})" for n in numbers.values()), anchor="middle", weight=600)
+    pen.words(196, 74, " ".join(f"({n})" for n in numbers.values()), anchor="middle", weight=600)
     pen.line((150, 44), (182, 44), (182, 50))
     pen.line((210, 80), (210, 104))
     pen.dot(150, 44)
@@ -133,7 +133,7 @@ def _four_wire(numbers: Numbers) -> str:
     pen.words(28, 88, say("strap"))
     pen.box(140, 38, 86, 34)
     pen.words(183, 52, say("four wires"), anchor="middle")
-    pen.words(183, 64, say(" ").join(f"({n})" for n in dict.fromkeys(numbers.values())), anchor="middle", weight=600)
+    pen.words(183, 64, " ".join(f"({n})" for n in dict.fromkeys(numbers.values())), anchor="middle", weight=600)
     # The current leads lie outside, the sense leads inside and next to the joint.
     pen.line((94, 30), (154, 30), (154, 38))
     pen.words(98, 27, say("current"), size=7.2)

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from witnessmark.assessment.model import State
 from witnessmark.document.blocks import Block, Cautions, Note
-from witnessmark.language import declared, say, say_n
+from witnessmark.language import Words, declared, say, say_n
 from witnessmark.records.sets import LeafKind
 
 from .book import Book, Chapter, Counter, Page, Use, View, area_page
@@ -19,13 +19,19 @@ __all__ = ["AUTHORITY", "VIEW", "cautions", "each_once"]
 
 AUTHORITY = declared("Local codes and a qualified person decide, not this document. Who is not qualified keeps away.")
 
-_LOCAL_CODES = (
-    declared("Local codes and a qualified person decide."),
-    declared("Local codes and qualified persons decide."),
-    declared("Local codes and the qualified person decide."),
-    declared("Local codes decide."),
-    declared("Qualified persons only; local codes decide."),
-    declared("Qualified persons; local codes decide."),
+_LOCAL_CODES = Words(
+    dict(
+        enumerate(
+            (
+                declared("Local codes and a qualified person decide."),
+                declared("Local codes and qualified persons decide."),
+                declared("Local codes and the qualified person decide."),
+                declared("Local codes decide."),
+                declared("Qualified persons only; local codes decide."),
+                declared("Qualified persons; local codes decide."),
+            )
+        )
+    )
 )
 """What cautions end with, each in its words: the last line of the band says it for all of them."""
 
@@ -114,7 +120,7 @@ def cautions(book: Book, chapter: Chapter) -> Cautions:
 
 def each_once(lines: Iterable[str]) -> tuple[str, ...]:
     """The cautions with every sentence said once, the one about local codes left to the last line of the band."""
-    said = {_plain(say(sentence)) for sentence in _LOCAL_CODES}
+    said = {_plain(sentence) for sentence in _LOCAL_CODES.values()}
     out = []
     for line in lines:
         kept = []

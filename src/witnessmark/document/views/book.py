@@ -294,7 +294,7 @@ class Book:
 
     def fact_words(self, *keys: str) -> str:
         """The value in force of the first of these facts of the vehicle that is stated; "" when none is."""
-        found = {f.key: f.value for f in self.stated if f.part is None and f.standing == IN_FORCE}
+        found = {f.key: f.printed for f in self.stated if f.part is None and f.standing == IN_FORCE}
         return next((found[key] for key in keys if key in found), "")
 
     def policy_words(self) -> str:

@@ -73,7 +73,7 @@ def _table(book: Book, rows: list[Changed], head: str, counter: Counter, kind: s
 def _what(book: Book, row: Changed) -> Text:
     """A requirement by its title, with a link to it; anything else as it is called."""
     if row.kind not in ("state", "result"):
-        return row.what
+        return say("{subject} of {part}", subject=row.what, part=row.part) if row.part else row.what
     name, _, leaf = row.what.partition("/")
     found = book.requirements_called(name)
     if not found:
@@ -81,10 +81,10 @@ def _what(book: Book, row: Changed) -> Text:
     link = book.link(found[0], found[0].requirement.title)
     if not leaf:
         return (link,)
-    leaf, _, part = leaf.partition(" of ")
-    if not part:
+    if not row.part:
         return woven("{requirement}: {leaf}", requirement=link, leaf=plain_name(leaf))
-    return woven("{requirement}: {leaf}, {part}", requirement=link, leaf=plain_name(leaf), part=book.part_title(part))
+    part = book.part_title(row.part)
+    return woven("{requirement}: {leaf}, {part}", requirement=link, leaf=plain_name(leaf), part=part)
 
 
 def _counted(kind: str, n: int) -> str:

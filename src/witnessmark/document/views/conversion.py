@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Table, Text
-from witnessmark.language import say, say_n
+from witnessmark.language import marked, say, say_n
 from witnessmark.quantities import Quantity, QuantityError, parse_quantity
 from witnessmark.records.printed import REMOVED
 from witnessmark.records.sets import FactDefinition
@@ -103,8 +103,8 @@ def _row(
     return (
         fact.field or say("none"),
         capital(fact.title or plain_name(key)),
-        before.value if before else Cell(say("not stated"), strong=True),
-        after.value if after else Cell(say("not stated"), strong=True),
+        before.printed if before else Cell(say("not stated"), strong=True),
+        after.printed if after else Cell(say("not stated"), strong=True),
         _change(before, after) if before and after else say("none"),
         tuple(stated) or say("none"),
     )
@@ -123,9 +123,9 @@ def _change(before: StatedFact, after: StatedFact) -> str:
     value = difference / scale
     sign = "+" if value > 0 else "\u2212"
     amount = Decimal(abs(value).numerator) / Decimal(abs(value).denominator)
-    share = "" if was.si_exact == 0 else f", {sign}{float(abs(difference / was.si_exact)) * 100:.1f} %"
+    share = "" if was.si_exact == 0 else f", {sign}{marked(f'{float(abs(difference / was.si_exact)) * 100:.1f}')} %"
     unit = "" if factor.symbol == "1" else f"\u00a0{factor.symbol}"
-    return f"{sign}{amount.normalize():f}{unit}{share}"
+    return f"{sign}{marked(f'{amount.normalize():f}')}{unit}{share}"
 
 
 def _number(text: str) -> Quantity | None:

@@ -31,8 +31,10 @@ from .words import (
 __all__ = ["VIEW", "all_shown", "open_words", "summary"]
 
 _ROWS = 9
-_ROOM = 47.0
+_ROOM = 40.5
 """Lines between the head of the list of gaps and the identity at the foot of the page (A4, as printed)."""
+_LINE, _ROW = 0.77, 0.53
+"""Lines of that height that a line in the list takes, and a row beside its lines."""
 _GROUP = {"dead": 0, "desk": 1, "live": 2, "away": 3}
 WORD = declared("“Conforms” is the word of this workshop.")
 PENDING = declared("The technical service has not yet decided anything.")
@@ -82,16 +84,11 @@ def page(book: Book, chapter: Chapter) -> Page:
 def _that_fit(book: Book, rows: list[blocks.Gap]) -> tuple[blocks.Gap, ...]:
     """The first rows, as many as leave room for the run of all requirements and the identity; at least three."""
     tallest = max((len(book.area(*key)) for key in book.areas()), default=0)
-    room = (
-        _ROOM
-        - 5.5
-        - (1.02 if tallest > 7 else 1.2) * tallest
-        - 2 * len(book.conceded)
-        - _taken_by_issue(book)
-        - _taken_by_letterhead(book)
-    )
+    high = 1.02 if tallest > 7 else 1.2  # print makes the marks of high columns smaller
+    room = _ROOM - 5.5 - high * tallest - 2 * len(book.conceded) - _taken_by_issue(book) - _taken_by_letterhead(book)
     heights = [
-        0.7 + max(_lines(r.requirement, 38) + _lines(plain(r.wrong), 44), _lines(plain(r.todo), 50)) for r in rows
+        _ROW + _LINE * max(_lines(r.requirement, 42) + _lines(plain(r.wrong), 48), _lines(plain(r.todo), 42))
+        for r in rows
     ]
     if len(rows) == len(book.gaps) and sum(heights) <= room + 2:  # without the line for the rest
         return tuple(rows)

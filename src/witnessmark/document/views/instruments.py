@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from witnessmark.document.blocks import Block, Cell, Column, Note, Table, Text
-from witnessmark.language import Words, declared, say, say_n
+from witnessmark.language import Words, declared, marked, say, say_n
+from witnessmark.quantities.format import written
 from witnessmark.records.acts import AccuracyRow, Calibration
 from witnessmark.records.world import Act
 
@@ -132,23 +133,23 @@ def _calibrations(book: Book, ident: str) -> list[tuple[Act, Calibration]]:
 
 
 def _accuracy(row: AccuracyRow) -> tuple[str, str, str, str, str]:
-    terms = (
-        [say("{percent} % of reading", percent=row.percent_of_reading)] if row.percent_of_reading is not None else []
-    )
+    percent = None if row.percent_of_reading is None else marked(str(row.percent_of_reading))
+    terms = [] if percent is None else [say("{percent} % of reading", percent=percent)]
     terms += [say("{digits} digits", digits=row.digits)] if row.digits is not None else []
-    terms += [row.fixed] if row.fixed else []
+    terms += [written(row.fixed)] if row.fixed else []
     stated = _expanded(row) if row.certificate_U else say("none")
     return (
         plain_name(row.function),
-        say("{low} to {high}", low=row.low, high=row.high),
+        say("{low} to {high}", low=written(row.low), high=written(row.high)),
         ("± (" + " + ".join(terms) + ")") if terms else say("not stated"),
-        row.resolution or say("none"),
+        written(row.resolution) if row.resolution else say("none"),
         stated,
     )
 
 
 def _expanded(row: AccuracyRow) -> str:
-    return say("U = {u} (k={k})", u=row.certificate_U, k=row.certificate_k or say("not stated"))
+    k = say("not stated") if row.certificate_k is None else marked(str(row.certificate_k))
+    return say("U = {u} (k={k})", u=written(row.certificate_U or ""), k=k)
 
 
 VIEW = View("instruments.rst.j2", chapters, page)

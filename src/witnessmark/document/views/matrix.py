@@ -126,7 +126,7 @@ def _result(state: RequirementState, leaves: list[LeafState]) -> tuple[str, str,
 def _asked(state: RequirementState) -> str:
     """Every limit once: as it was decided on where it comes from a fact, else as the requirement writes it."""
     decided = {
-        (leaf.name, c.criterion): sign(str(c.decision.limit))
+        (leaf.name, c.criterion): sign(c.decision.limit)
         for part in state.parts
         for leaf in part.leaves
         for record in leaf.records

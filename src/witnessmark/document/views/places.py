@@ -48,16 +48,16 @@ _VENTS = Words(
 )
 _SIGN_WORDS = Words(
     {
-        "battery": declared("Low-voltage battery"),
-        "cable": declared("High-voltage cable"),
-        "component": declared("High-voltage component"),
-        "disconnect": declared("Service disconnect"),
-        "inflator": declared("Airbag or inflator"),
-        "lift": declared("Lift here"),
-        "loop": declared("Cut loop"),
-        "no-cut": declared("Do not cut here"),
-        "pack": declared("Traction pack"),
-        "vent": declared("Gas comes out here"),
+        "battery": declared("low-voltage battery"),
+        "cable": declared("high-voltage cable"),
+        "component": declared("high-voltage component"),
+        "disconnect": declared("service disconnect"),
+        "inflator": declared("airbag or inflator"),
+        "lift": declared("lift here"),
+        "loop": declared("cut loop"),
+        "no-cut": declared("do not cut here"),
+        "pack": declared("traction pack"),
+        "vent": declared("gas comes out here"),
     }
 )
 _BODY_WORDS = Words(
@@ -98,7 +98,7 @@ def outlines(book: Book, number: str) -> Figure:
         found = [line for line in book.parts if line.kind in kinds and not line.out and not _is_case(book, line)]
         items += [_placed(book, name, word, line, len(items) + 1 + n) for n, line in enumerate(found)]
         if not found and not any(none.startswith(tuple(_listed_as(kinds))) for none in book.no_parts):
-            unsaid.append(word.lower())
+            unsaid.append(word)
     category = book.fact_words("category")
     body = _BODY.get(category, "")
     notes = []
@@ -185,7 +185,7 @@ def _placed(book: Book, name: str, word: str, line: PartLine, number: int) -> Pl
     title = capital(line.title)
     return Placed(
         symbol=name,
-        word=word,
+        word=capital(word),
         number=number,
         title=f"{title}, {line.serial}" if line.serial else title,
         place=place,

@@ -17,7 +17,7 @@ from .fleet import MOST, Like, alike
 from .requirement import met_words
 from .results import as_text, does_not_count, leading
 from .stated import IN_FORCE, StatedFact
-from .words import capital, count, day, joined, plain_name, short_day, state_word
+from .words import capital, count, day, joined, plain_name, short_day, state_word, woven
 
 __all__ = ["VIEW"]
 
@@ -158,10 +158,13 @@ def _papers(book: Book, state: RequirementState) -> str:
 
 def _who(book: Book) -> Text:
     named = book.testers()
-    tested = (
-        say("{names} tested this vehicle. ", names=joined(named)) if named else say("Nobody has tested this vehicle. ")
+    return woven(
+        "{tested} Who may do what, and until when: {people}.",
+        tested=say("{names} tested this vehicle.", names=joined(named))
+        if named
+        else say("Nobody has tested this vehicle."),
+        people=Link(PEOPLE, say("people and authorisations"), True),
     )
-    return (tested, say("Who may do what, and until when: "), Link(PEOPLE, say("people and authorisations"), True), ".")
 
 
 # ---------------------------------------------------------------- beside other vehicles
@@ -247,7 +250,7 @@ def _how(found: Like) -> str:
     return " ".join(
         [
             say(
-                "Only results that count today stand here, each with U (k = 2, about 95 %), by "
+                "Only results that count today stand here, each with U (about 95 %), by "
                 "requirement, demonstration and part; other vehicles by the number of their file. "
                 "Nothing is averaged and no trend is judged."
             ),

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, Pairs, Table, Text
 from witnessmark.language import Words, declared, say
 from witnessmark.problems import Problem
+from witnessmark.quantities.format import written
 from witnessmark.records.acts import Record
 
 from .book import FILES, INSTRUMENTS, REPORTS, Book, Chapter, Page, Use, View, record_page
@@ -96,7 +97,7 @@ def _said(use: Use) -> str:
 
 
 def _readings(book: Book, record: Record) -> Table:
-    """Letter for letter: a reading is never written anew."""
+    """Digit for digit, as it was written down; the decimal mark is that of the page."""
     method = book.method(record.method)
     order = {spec.name: (spec.order, n) for n, spec in enumerate(method.inputs)} if method else {}
     rows: list[tuple[Text | Cell, ...]] = []
@@ -106,7 +107,7 @@ def _readings(book: Book, record: Record) -> Table:
         texts = value if isinstance(value, tuple) else (value,)
         for n, text in enumerate(texts, 1):
             title = say(spec.title) if spec else capital(plain_name(name))
-            rows.append((f"{title}, {n}" if len(texts) > 1 else title, name, text))
+            rows.append((f"{title}, {n}" if len(texts) > 1 else title, name, written(text)))
     return Table(
         (
             Column(say("Quantity"), width=2.4),
@@ -130,7 +131,7 @@ def _about(book: Book, use: Use, record: Record) -> tuple[Pair, ...]:
     if record.log is not None:
         start = record.log.start
         words = (
-            say("{file}, start {start}", file=record.log.file, start=start)
+            say("{file}, start {start}", file=record.log.file, start=written(start))
             if start
             else say("{file}, start at its beginning", file=record.log.file)
         )

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, Pairs, Table, Text
 from witnessmark.language import say, say_n
+from witnessmark.quantities.format import written
 from witnessmark.records.acts import Record
 
 from .book import REPORTS, RULE, Book, Chapter, Page, Use, View
 from .letterhead import letterhead, told
-from .results import as_text, does_not_count, leading
-from .words import capital, day, instant, joined, plain_name
+from .results import as_text, does_not_count, k_words, leading
+from .words import capital, day, instant, joined, plain_name, woven
 
 __all__ = ["VIEW"]
 
@@ -29,7 +30,12 @@ def page(book: Book, chapter: Chapter) -> Page:
         made[f"{code}.head"] = _head(book, code, record, uses)
         made[f"{code}.results"] = _results(book, uses, f"{chapter.number}-{n}", code)
         made[f"{code}.end"] = Note(
-            say("End of report {code}.", code=code), style="quiet", ends=code, id=f"b.end.{code}"
+            say(
+                "End of report {code}. It relates only to the items tested, and is given on only as a whole.", code=code
+            ),
+            style="quiet",
+            ends=code,
+            id=f"b.end.{code}",
         )
         sections.append(
             {
@@ -37,20 +43,14 @@ def page(book: Book, chapter: Chapter) -> Page:
                 "keys": [f"{code}.head", f"{code}.results", f"{code}.end"],
             }
         )
-    rule: Text = (
-        capital(
-            say_n(
-                "{count} report, in order of time. Each relates only to the items tested, in the "
-                "condition in which they were. The decision rule is told in ",
-                "{count} reports, in order of time. Each relates only to the items tested, in the "
-                "condition in which they were. The decision rule is told in ",
-                len(found),
-            )
-        ),
-        Link(RULE, say("how results are decided"), True),
-        say(". A report is given on only as a whole."),
+    lead = woven(
+        "{reports} Each relates only to the items tested, in the condition in which they were. The decision rule is "
+        "told in {rule}. A report is given on only as a whole. No "
+        "accreditation is claimed.",
+        reports=capital(say_n("{count} report, in order of time.", "{count} reports, in order of time.", len(found))),
+        rule=Link(RULE, say("how results are decided"), True),
     )
-    made["lead"] = Note(rule, id="b.lead")
+    made["lead"] = Note(lead, id="b.lead")
     made["letterhead"] = letterhead(book.workshop, "report")
     return Page({"title": chapter.heading, "sections": sections, **told(book.workshop.file)}, made)
 
@@ -72,7 +72,9 @@ def _head(book: Book, code: str, record: Record, uses: tuple[Use, ...]) -> Pairs
     pairs = [
         Pair(
             say("Report"),
-            (*_link(book, code), say(", issued "), day(seal.on) if seal else say("not sealed: no report")),
+            woven("{report}, issued {day}", report=book.record_link(code), day=day(seal.on))
+            if seal
+            else woven("{report}, not sealed: no report", report=book.record_link(code)),
         ),
         Pair(say("By"), f"{workshop.name}, {workshop.where}"),
         Pair(say("For"), book.vehicle.owner or say("customer not named")),
@@ -92,7 +94,8 @@ def _head(book: Book, code: str, record: Record, uses: tuple[Use, ...]) -> Pairs
         Pair(say("Deviations"), record.deviations or say("none")),
         Pair(
             say("Conditions"),
-            joined(f"{plain_name(name)} {value}" for name, value in record.conditions.items()) or say("not said"),
+            joined(f"{plain_name(name)} {written(value)}" for name, value in record.conditions.items())
+            or say("not said"),
         ),
         Pair(
             say("Instruments"),
@@ -101,7 +104,7 @@ def _head(book: Book, code: str, record: Record, uses: tuple[Use, ...]) -> Pairs
         Pair(say("Tested by"), book.person(record.by.get("tester"))),
         Pair(
             say("Authorised by"),
-            f"{book.person(seal.by)}, {instant(seal.on)}" if seal else say("nobody: not sealed"),
+            _authorised(book, seal.by, instant(seal.on)) if seal else say("nobody: not sealed"),
         ),
     ]
     if record.retest_of:
@@ -112,19 +115,23 @@ def _head(book: Book, code: str, record: Record, uses: tuple[Use, ...]) -> Pairs
     return Pairs(tuple(pairs), columns=2, wide=True, report=code, id=f"b.report.{code}")
 
 
-def _link(book: Book, code: str) -> tuple[str | Link, ...]:
-    text = book.record_link(code)
-    return (text,) if isinstance(text, str) else tuple(p for p in text if isinstance(p, str | Link))
+def _authorised(book: Book, ident: str, when: str) -> str:
+    """Who sealed it, what he or she is here, and when."""
+    person = book.workshop.people.get(ident)
+    return ", ".join(word for word in (book.person(ident), person.role if person else "", when) if word)
 
 
 def _results(book: Book, uses: tuple[Use, ...], number: str, code: str) -> Block:
     rows: list[tuple[Text | Cell, ...]] = []
+    rules: dict[str, None] = {}
     for use in uses:
         value = as_text(use.result)
         if not value:
             continue
         first = leading(use.result)
         said = first.statement if first else say("no statement")
+        if first and first.decision:
+            rules[str(first.decision.rule)] = None
         if does_not_count(use.result):
             said = say("does not count now; when read: {said}", said=said)
         elif use.result.ended:
@@ -133,6 +140,7 @@ def _results(book: Book, uses: tuple[Use, ...], number: str, code: str) -> Block
             (
                 capital(plain_name(use.leaf.leaf.words)),
                 value,
+                k_words(use.result) or say("none"),
                 first.asked if first else say("not asked"),
                 said,
                 (book.link(use.requirement, page=True),),
@@ -143,13 +151,16 @@ def _results(book: Book, uses: tuple[Use, ...], number: str, code: str) -> Block
     return Table(
         (
             Column(say("Result"), width=2),
-            Column(say("Value ± U (k = 2, about 95 %)"), width=1.8),
+            Column(say("Value ± U (about 95 %)"), width=1.8),
+            Column("k", "decimal", width=0),
             Column(say("Asked"), width=1.3),
             Column(say("Statement"), width=1.5),
             Column(say("Readings and budget"), width=1.1),
         ),
         tuple(rows),
-        say("Results of {code}", code=code),
+        say("Results of {code}; decision rule: {rule}", code=code, rule=joined(rules))
+        if rules
+        else say("Results of {code}", code=code),
         number,
         wide=True,
         id=f"b.results.{code}",

@@ -8,6 +8,7 @@ from witnessmark.records.printed import RESPONDER_FACTS
 
 from .book import RESCUE, Book, Chapter, Page, View
 from .places import outlines
+from .stated import IN_FORCE
 from .waiting import waiting
 from .words import capital, joined, sentence
 
@@ -114,7 +115,7 @@ def _known(book: Book, key: str) -> str:
 
 
 def _source(book: Book, key: str) -> Text:
-    fact = next((f for f in book.stated if f.key == key and f.part is None and f.standing == "in force"), None)
+    fact = next((f for f in book.stated if f.key == key and f.part is None and f.standing == IN_FORCE), None)
     return f"{fact.source}, {fact.code}" if fact else say("parts list") if _known(book, key) else say("none")
 
 

@@ -24,9 +24,10 @@ from witnessmark.document.blocks import (
 from witnessmark.language import Words, decimal_mark, declared, say, say_in
 from witnessmark.methods.base import BudgetRow as Contribution
 from witnessmark.methods.base import InputSpec, Method, Output
+from witnessmark.methods.contributions import contribution
 from witnessmark.quantities import Quantity, QuantityError, Unit, parse_quantity, parse_unit
 from witnessmark.quantities.decision import Decision, Statement, probability_words
-from witnessmark.quantities.format import Shown, best_unit, number, show
+from witnessmark.quantities.format import Shown, best_unit, number, show, written
 from witnessmark.quantities.propagation import SHAPES
 from witnessmark.records.acts import Record
 
@@ -40,6 +41,7 @@ __all__ = [
     "display_unit",
     "does_not_count",
     "in_unit",
+    "k_words",
     "leading",
     "nearest",
     "passes_from",
@@ -152,6 +154,14 @@ def _said(criterion: CriterionResult, like: Shown, several: bool) -> str:
     return f"{capital(plain_name(criterion.criterion))}: {criterion.statement}. {words}" if several else words
 
 
+def k_words(result: RecordResult) -> str:
+    """The coverage factor of a result, `2.07`; "" where there is none."""
+    output = result.output
+    if output is None or output.k is None or output.U is None:
+        return ""
+    return number(_DIGITS.create_decimal(repr(round(output.k, 2))))
+
+
 def _rule(output: Output, decision: Decision | None) -> Text:
     if output.U == 0 and not any(row.u > 0 for row in output.budget):
         known = say("Computed from declared values only, which are taken as exact.")
@@ -238,7 +248,7 @@ def circumstances(book: Book, record: Record) -> tuple[Pair, ...]:
         else:
             words = say("{instrument}, no calibration", instrument=instrument)
         pairs.append(Pair(capital(say(spec.title) if spec else plain_name(role)), words))
-    pairs += [Pair(capital(plain_name(name)), value) for name, value in record.conditions.items()]
+    pairs += [Pair(capital(plain_name(name)), written(value)) for name, value in record.conditions.items()]
     if record.place:
         pairs.append(Pair(say("Place"), record.place))
     pairs.append(Pair(say("Deviates"), record.deviations or say("none")))
@@ -351,7 +361,7 @@ def budget(book: Book, result: RecordResult, number_: str, ident: str) -> Budget
         factor = float(own.scale / unit.scale)
         out.append(
             BudgetRow(
-                title=say(spec.title) if spec else plain_name(row.name),
+                title=contribution(method, row.name),
                 u=_significant(row.u / float(own.scale), 3),
                 unit="" if own.symbol == "1" else own.difference.symbol,
                 shape=SHAPES.get(row.shape, row.shape),
@@ -391,17 +401,15 @@ def _spec(method: Method | None, name: str) -> InputSpec | None:
     if method is None:
         return None
     exact = method.input(name)
-    return exact if exact is not None else method.input(re.sub(r"[-_ \[(]*[0-9]+[\])]?$", "", name))
+    return exact if exact is not None else method.input(re.sub(r"[-_. \[(]*[0-9]+[\])]?$", "", name))
 
 
 def _lesson(rows: list[Contribution], method: Method | None) -> str:
     if not rows or rows[0].share < 0.5:
         return ""
-    spec = _spec(method, rows[0].name)
-    title = say(spec.title) if spec else plain_name(rows[0].name)
     return say(
         "“{reading}” makes {share} % of the variance: a better reading there is worth most.",
-        reading=capital(title),
+        reading=capital(contribution(method, rows[0].name)),
         share=f"{rows[0].share * 100:.0f}",
     )
 

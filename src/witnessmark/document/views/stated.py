@@ -11,16 +11,27 @@ from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import Assessment
 from witnessmark.language import Words, declared, say
 from witnessmark.methods.registry import method
+from witnessmark.quantities.format import written
 from witnessmark.records.acts import DesignRevision, Event, Policy, Statement, Withdrawal
 from witnessmark.records.world import Act, Workshop
 
 from .words import plain_name
 
-__all__ = ["IN_FORCE", "PartLine", "StatedFact", "facts", "parts", "policies", "withdrawn_codes", "world_of"]
+__all__ = [
+    "HAPPENED",
+    "IN_FORCE",
+    "PartLine",
+    "StatedFact",
+    "facts",
+    "parts",
+    "policies",
+    "withdrawn_codes",
+    "world_of",
+]
 
 
 IN_FORCE = declared("in force")
-_HAPPENED = Words(
+HAPPENED = Words(
     {
         "fitted": declared("fitted"),
         "removed": declared("removed"),
@@ -34,7 +45,7 @@ _HAPPENED = Words(
 
 @dataclass(frozen=True, slots=True)
 class StatedFact:
-    """One statement of one fact. `standing` says what became of it: "in force", or why it is not."""
+    """One statement of one fact. `standing` says what became of it: IN_FORCE, or in words why it is not."""
 
     key: str
     part: str | None
@@ -44,6 +55,13 @@ class StatedFact:
     by: str
     code: str
     standing: str
+    in_doubt: bool = False
+    """Whether nothing is in force of what it states, for the reason in `standing`."""
+
+    @property
+    def printed(self) -> str:
+        """The value as pages print it: a number has the decimal mark of the language."""
+        return written(self.value)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +120,7 @@ def facts(workshop: Workshop, assessment: Assessment, world: World) -> tuple[Sta
         else:
             continue
         for key, fact in body.facts.items():
-            governs = world.facts.stated(key, part)
+            governs, doubt = world.facts.stated(key, part), False
             if governs.code == act.code and governs.value is not None:
                 standing = IN_FORCE
             elif act.code in taken_back:
@@ -114,9 +132,10 @@ def facts(workshop: Workshop, assessment: Assessment, world: World) -> tuple[Sta
                 )
             elif governs.value is None:
                 standing = say("not in force: {why}", why=" ".join(cause.message for cause in governs.causes))
+                doubt = True
             else:
                 standing = say("replaced by a later one")
-            lines.append(StatedFact(key, part, _text(fact.value), fact.source, at, by, act.code, standing))
+            lines.append(StatedFact(key, part, _text(fact.value), fact.source, at, by, act.code, standing, doubt))
     return tuple(sorted(lines, key=lambda f: (f.part or "", f.key, f.at, f.code)))
 
 
@@ -208,7 +227,7 @@ def _happened(lines: dict[str, PartLine], act: Act, event: Event) -> None:
             new.design or (old.design if old else ""),
             new.within or (old.within if old else None),
             new.members or (old.members if old else ()),
-            event.why or _HAPPENED[event.event],
+            event.why or HAPPENED[event.event],
             act.code,
         )
 

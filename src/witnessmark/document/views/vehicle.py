@@ -6,7 +6,7 @@ from witnessmark.document.blocks import Block, Cell, Column, Link, Note, Pair, P
 from witnessmark.language import Words, declared, say, say_in, say_n
 
 from .book import VEHICLE, Book, Chapter, Page, View
-from .stated import PartLine, StatedFact
+from .stated import IN_FORCE, PartLine, StatedFact
 from .system import one_line, state_of_part
 from .words import capital, day, instant, joined, plain_name, short_day, state_word
 
@@ -154,11 +154,13 @@ def _facts(book: Book, stated: tuple[StatedFact, ...], number: str) -> Block:
         rows.append(
             (
                 f"{fact_title(book, fact.key)}{', ' + book.part_title(fact.part) if fact.part else ''}",
-                Cell(fact.value, quiet=fact.standing != "in force"),
+                Cell(fact.printed, quiet=fact.standing != IN_FORCE),
                 fact.source,
                 f"{short_day(fact.at)}, {book.person(fact.by)}",
                 book.record_link(fact.code),
-                Cell(fact.standing, strong=fact.standing.startswith("not"), quiet=fact.standing == "in force"),
+                Cell(say(IN_FORCE), quiet=True)
+                if fact.standing == IN_FORCE
+                else Cell(fact.standing, strong=fact.in_doubt),
             )
         )
     return Table(

@@ -10,7 +10,7 @@ from witnessmark.language import say, say_n
 
 from . import results
 from .book import Book, walk
-from .words import joined
+from .words import joined, woven
 
 __all__ = ["waiting"]
 
@@ -45,23 +45,30 @@ def waiting(book: Book) -> tuple[str, Text]:
                 shown[part.part] = (longest, results.as_text(result), book.link(state, page=True))
     missing = [title for ident, title in buses.items() if ident not in shown]
     if not buses or missing:
-        why = "" if buses else say(": no high-voltage bus is stated")
-        if missing and shown:
-            why = say(" for {buses}", buses=joined(missing))
-        words = say(
-            "Not shown{why}: the discharge by itself has not been measured. Take it as live "
-            "until the absence of voltage is measured.",
-            why=why,
-        )
-        return say("not shown: take it as live"), f"{words} {'; '.join(active)}." if active else words
+        words = [
+            _not_shown(buses=bool(buses), some=joined(missing) if shown else ""),
+            say("Take it as live until the absence of voltage is measured."),
+            *([f"{'; '.join(active)}."] if active else []),
+        ]
+        return say("not shown: take it as live"), " ".join(words)
     seconds, value, link = max(shown.values(), key=lambda found: found[0])
     minutes = max(1, math.ceil(seconds / 60))
-    whole = say(
-        "{time} at least: the slowest bus needed {value} by itself, ",
+    whole = woven(
+        "{time} at least: the slowest bus needed {value} by itself, {place}. Then measure.",
         time=say_n("Wait {count} minute", "Wait {count} minutes", minutes),
         value=value,
+        place=link,
     )
-    return say_n("wait {count} minute", "wait {count} minutes", minutes), (whole, link, say(". Then measure."))
+    return say_n("wait {count} minute", "wait {count} minutes", minutes), whole
+
+
+def _not_shown(*, buses: bool, some: str) -> str:
+    """`some`: the buses that lack it, where others have it."""
+    if not buses:
+        return say("Not shown: no high-voltage bus is stated: the discharge by itself has not been measured.")
+    if some:
+        return say("Not shown for {buses}: the discharge by itself has not been measured.", buses=some)
+    return say("Not shown: the discharge by itself has not been measured.")
 
 
 def _counts(result: RecordResult) -> bool:

@@ -8,10 +8,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 
 from witnessmark import language
-from witnessmark.assessment.model import Axes, RequirementState, Review, Reviewed, State, Verdict
+from witnessmark.assessment.model import Applies, Axes, RequirementState, Review, Reviewed, State, Verdict
 from witnessmark.document.layout_words import STATE_WORDS
 from witnessmark.document.pieces import Piece, Text
 from witnessmark.language import Words, declared, say, say_n
+from witnessmark.quantities import Quantity
+from witnessmark.quantities.decision import Limit as Tolerance
+from witnessmark.quantities.format import printed
 from witnessmark.records.sets import Criterion, DecisionRule, Leaf, LeafKind, Limit, Source
 
 __all__ = [
@@ -70,6 +73,15 @@ VERDICT: Mapping[Verdict, str] = Words(
         Verdict.PASS: declared("pass"),
         Verdict.UNDECIDED: declared("undecided"),
         Verdict.FAIL: declared("fail"),
+    }
+)
+
+
+_APPLIES = Words(
+    {
+        Applies.YES: declared("yes"),
+        Applies.NO: declared("no"),
+        Applies.NOT_STATED: declared("not stated"),
     }
 )
 
@@ -233,42 +245,50 @@ def tally(states: Sequence[State]) -> str:
 def asked(criterion: Criterion) -> str:
     """`≥ 500 Ω/V`; a limit taken from a fact is named by its fact."""
     limit = criterion.limit
-    words = say("{fact} as stated", fact=plain_name(limit.fact)) if isinstance(limit, Limit) else str(limit)
+    words = say("{fact} as stated", fact=plain_name(limit.fact)) if isinstance(limit, Limit) else printed(limit)
     return f"{_SIGNS[criterion.how]} {words}"
 
 
-def sign(limit: str) -> str:
-    """`at least 500 Ω/V` as `≥ 500 Ω/V`."""
-    for how, mark in _SIGNS.items():
-        limit = limit.replace(how.replace("_", " "), mark, 1)
-    return limit
+def sign(limit: Tolerance) -> str:
+    """`≥ 500 Ω/V`: a limit as it was decided on."""
+    return f"{_SIGNS[limit.kind]} {printed(Quantity(limit.value, limit.unit))}"
 
 
 def leaf_asks(leaf: Leaf) -> str:
     """What one leaf asks, in words."""
     if leaf.kind is LeafKind.MEASURE:
-        return f"{plain_name(leaf.words)}: " + joined((asked(c) for c in leaf.criteria.values()), "or")
+        return f"{plain_name(leaf.words)}: " + joined((asked(c) for c in leaf.criteria.values()), say("or"))
     return leaf.words
 
 
 def source_words(source: Source, review: Review, by: str) -> str:
     """Where the wording is from, how sure that is, and what `by` did about it. What nobody did is said."""
-    words = CONFIDENCE[source.confidence]
+    return f"{CONFIDENCE[source.confidence]}; {_reviewed(source, review, by)}"
+
+
+def _reviewed(source: Source, review: Review, by: str) -> str:
     match review.what:
         case Reviewed.COMPARED:
-            words += f"; compared with the official text by {by}, {_day_of(review)} ({review.official})"
-        case Reviewed.DIFFERS:
-            words += f"; DIFFERS from the official text, says {by}, {_day_of(review)}: {review.words}"
-        case Reviewed.ADOPTED:
-            words += f"; adopted by {by} for this workshop, {_day_of(review)}"
-            words += f": {review.words}" if review.words else ""
-        case Reviewed.NOBODY:
-            words += "; " + (
-                say("no limit of law, and adopted by nobody of this workshop")
-                if source.without_official_text
-                else say("not compared with the official text")
+            return say(
+                "compared with the official text by {who}, {day} ({document})",
+                who=by,
+                day=_day_of(review),
+                document=review.official,
             )
-    return words
+        case Reviewed.DIFFERS:
+            return say(
+                "DIFFERS from the official text, says {who}, {day}: {difference}",
+                who=by,
+                day=_day_of(review),
+                difference=review.words,
+            )
+        case Reviewed.ADOPTED:
+            words = say("adopted by {who} for this workshop, {day}", who=by, day=_day_of(review))
+            return f"{words}: {review.words}" if review.words else words
+        case Reviewed.NOBODY:
+            if source.without_official_text:
+                return say("no limit of law, and adopted by nobody of this workshop")
+            return say("not compared with the official text")
 
 
 def _day_of(review: Review) -> str:
@@ -286,8 +306,12 @@ def rule_words(rule: DecisionRule) -> str:
 
 def axes_words(axes: Axes) -> str:
     """What stands behind the word, on one line."""
-    applies, valid = axes.applies.value.replace("-", " "), "yes" if axes.valid else "no"
-    return f"applies: {applies}; valid: {valid}; result: {axes.result.words}"
+    return say(
+        "applies: {applies}; valid: {valid}; result: {result}",
+        applies=_APPLIES[axes.applies],
+        valid=say("yes") if axes.valid else say("no"),
+        result=state_word(axes.result),
+    )
 
 
 def worst_first(states: Iterable[RequirementState]) -> list[RequirementState]:
