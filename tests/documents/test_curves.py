@@ -12,6 +12,7 @@ from tests.unit.methods.wider_examples import evaluate
 from witnessmark.document import figures
 from witnessmark.document.blockdata import as_json, load
 from witnessmark.document.blocks import Curve, Curves, Figure, Mark
+from witnessmark.document.plots.library import wide
 from witnessmark.document.views.charts import drawn
 from witnessmark.methods.base import FigureData, Result
 
@@ -109,3 +110,16 @@ def test_what_is_not_above_nought_has_no_place_and_too_little_is_not_drawn() -> 
     empty = FigureData("curves", "t", "current", "time", "A", "s", arrays={"fuse_current": (1.0,), "fuse_time": (1.0,)})
     assert drawn(empty, (), "1", "b", passed=False) is None
     assert load(as_json(_coordination())) == _coordination()
+
+
+@pytest.mark.parametrize("narrow", [False, True])
+@pytest.mark.parametrize("highest", [2000.0, 100000.0])
+def test_numbers_along_the_axis_keep_clear_of_each_other(narrow: bool, highest: float) -> None:
+    """From 200 A to 200 kA in three decades, on a telephone the numbers at 1, 2 and 5 stood upon each other."""
+    chart = Curves((Curve("a", (250.0, highest), (100.0, 0.01)),), "current, A", "time, s")
+    drawn = picture(chart, narrow=narrow)
+    numbers = [words for words in drawn.words if words.words.isdigit() and words.anchor == "middle"]
+    row = sorted((words.x, wide(words.words, size=words.size)) for words in numbers)
+    assert len(row) >= 2
+    for (left, one), (right, other) in itertools.pairwise(row):
+        assert right - left >= (one + other) / 2 + 2

@@ -18,7 +18,6 @@ CONTRIBUTIONS: Mapping[str, str] = Words(
         "cell voltage": declared("cell voltage"),
         "current": declared("current"),
         "current_other": declared("current at the other end of the step"),
-        "curve": declared("curve"),
         "decade_step": declared("step of the decade"),
         "edges": declared("edges"),
         "end": declared("end of the log"),

@@ -59,7 +59,8 @@ def curve_error(w: Working) -> Uncertain:
     """
     if not w.has("curve_tolerance"):
         return w.unstated("curve_tolerance")
-    return uncertain(rectangular("curve", 0.0, w.value("curve_tolerance"), say("tolerance of the curve, in current")))
+    tolerance = w.value("curve_tolerance")
+    return uncertain(rectangular("curve_tolerance", 0.0, tolerance, say("tolerance of the curve, in current")))
 
 
 def _index(currents: list[float], current: float) -> int:

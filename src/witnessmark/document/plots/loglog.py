@@ -40,8 +40,9 @@ def drawn(chart: Curves, width: float) -> Drawing:
     plot = Plot(width, bottom + 30 + _ROW * rows)
     axes = plot.axes(_LEFT, top, width - _RIGHT, bottom)
     axes.set(xscale="log", yscale="log", xlim=_ends(xs), ylim=_ends(ys))
-    plot.logarithmic(axes.xaxis, _named(axes.get_xlim(), width - _RIGHT - _LEFT))
-    plot.logarithmic(axes.yaxis, _named(axes.get_ylim(), _TALL))
+    words = max(wide(f"{end:.0f}", size=SMALL) for end in axes.get_xlim()) + 4
+    plot.logarithmic(axes.xaxis, _named(axes.get_xlim(), width - _RIGHT - _LEFT, words))
+    plot.logarithmic(axes.yaxis, _named(axes.get_ylim(), _TALL, 18))
     plot.words(plot.page, width - _RIGHT, bottom + 21, chart.axis, anchor="right", token="ink2", size=SMALL)
     plot.words(plot.page, 0, top - 5, chart.unit, token="ink2", size=SMALL)
     if gap[1]:
@@ -62,10 +63,11 @@ def _ends(values: Sequence[float]) -> tuple[float, float]:
     return from_decades(min(values, default=1.0) / 1.15, max(values, default=1.0) * 1.15)
 
 
-def _named(ends: tuple[float, float], length: float) -> tuple[float, ...]:
-    """Which ticks of a decade have their number: as many as there is room for."""
+def _named(ends: tuple[float, float], length: float, room: float) -> tuple[float, ...]:
+    """Which ticks of a decade have their number: as many as there is room for, each `room` points along the axis."""
     decades = math.log10(ends[1]) - math.log10(ends[0])
-    return (1.0, 2.0, 5.0) if decades <= 3 and length >= 60 * decades else (1.0,)
+    nearest = length / decades * math.log10(2)
+    return (1.0, 2.0, 5.0) if decades <= 3.01 and nearest >= room else (1.0,)
 
 
 def _gap(plot: Plot, on: Axes | Transform, x: tuple[float, float], y: tuple[float, float]) -> None:

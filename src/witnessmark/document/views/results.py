@@ -163,7 +163,9 @@ def k_words(result: RecordResult) -> str:
 
 
 def _rule(output: Output, decision: Decision | None) -> Text:
-    if output.k is not None and output.U is not None:
+    if output.U == 0 and not any(row.u > 0 for row in output.budget):
+        known = say("Computed from declared values only, which are taken as exact.")
+    elif output.k is not None and output.U is not None:
         known = say("k = {k}, about 95 %.", k=number(_DIGITS.create_decimal(repr(round(output.k, 2)))))
     else:
         known = say("No uncertainty is known.")
@@ -280,15 +282,20 @@ def readings(book: Book, result: RecordResult, number_: str, ident: str) -> Read
             found = _parsed(text, spec)
             title = say(spec.title) if spec else plain_name(name)
             budget_row = (
-                used.get(name) or used.get(f"{name}-{n}") or used.get(f"{name}_{n}") or used.get(f"{name}[{n}]")
+                used.get(name)
+                or used.get(f"{name}-{n}")
+                or used.get(f"{name}.{n}")
+                or used.get(f"{name}_{n}")
+                or used.get(f"{name}[{n}]")
             )
+            own = spec is None or bool(spec.role) or (found is not None and found.u_si is not None)
             rows.append(
                 Reading(
                     title=f"{title}, {n}" if len(texts) > 1 else title,
                     value=(f"{found.bound} " if found and found.bound else "") + number(found.value) if found else text,
                     unit=("" if found.unit.symbol == "1" else found.unit.symbol) if found else "",
                     symbol=spec.symbol if spec else "",
-                    u=_meter(found, budget_row.u, budget_row.shape) if found and budget_row else "",
+                    u=_meter(found, budget_row.u, budget_row.shape) if found and budget_row and own else "",
                     used=_used(spec, budget_row is not None),
                 )
             )
@@ -308,7 +315,8 @@ def _meter(quantity: Quantity, u: float, shape: str) -> str:
 
 
 def _used(spec: InputSpec | None, counted: bool) -> str:
-    if counted:
+    points = spec is not None and spec.repeats and not spec.role  # of a curve: the formula goes between them
+    if counted or points:
         return say_in("what a reading is used for", "formula")
     if spec and spec.choices:
         return say_in("what a reading is used for", "where")
@@ -337,13 +345,15 @@ def worked(result: RecordResult, ident: str) -> Worked | None:
 
 
 def budget(book: Book, result: RecordResult, number_: str, ident: str) -> Budget | None:
-    """Every contribution, largest first, in the units of the readings and of the result."""
+    """Every contribution, largest first, in the units of the readings and of the result. None where nothing has one."""
     output, like = result.output, shown(result)
     if output is None or like is None or not output.budget or output.u is None or output.U is None:
         return None
     method = book.method(result.record.method)
     unit = parse_unit(like.unit)
     rows = sorted((row for row in output.budget if row.u > 0), key=lambda row: -row.share)
+    if not rows:
+        return None
     out: list[BudgetRow] = []
     for row in rows:
         spec = _spec(method, row.name)
