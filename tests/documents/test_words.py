@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.documents.picture import picture
 from witnessmark.assessment.assess import assess
 from witnessmark.assessment.model import State
 from witnessmark.document import figures
@@ -28,7 +29,7 @@ def test_a_chart_of_what_may_be_at_most_something_starts_at_nought() -> None:
     )
     chart = IntervalChart(rows, 100.0, "less than 100", "bonding resistance, mΩ", "at-most")
     drawing = figures.draw(chart, figures.for_print())
-    assert drawing.count("<circle") == 3
+    assert len(picture(chart).dots()) == 3
     assert ">0</text>" in drawing
     far = IntervalChart((*rows, replace(rows[0], value=450.0)), 100.0, "less than 100", "", "at-most")
     assert ">450</text>" not in figures.draw(far, figures.for_print())

@@ -30,6 +30,7 @@ _OF_NOBODY = frozenset(
 _BESIDE = frozenset(
     {
         "the",
+        "through",
         "bus",
         "enclosure",
         "evaluation",

@@ -19,7 +19,7 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 SOURCE = ROOT / "src" / "witnessmark"
 POT = SOURCE / "languages" / "witnessmark.pot"
-DECLARED = ("title", "purpose", "validity", "demands", "must", "text", "confidence", "must")
+DECLARED = ("title", "purpose", "validity", "demands", "must", "text", "confidence", "source")
 """Fields of what a method declares that are words of ours."""
 _A_WORD = re.compile(r"[a-z]{3}")
 """A choice that is a word, such as `homogeneous`, and no name of a class, such as `IIIb`."""

@@ -484,7 +484,7 @@ def _explain(method: Method) -> None:
     put(f"{method.id}: {say(method.title)}")
     for line in wrapped(say(method.purpose), indent=2):
         put(line)
-    put("  " + say("Source: {source} ({confidence})", source=method.source, confidence=say(method.confidence)))
+    put("  " + say("Source: {source} ({confidence})", source=say(method.source), confidence=say(method.confidence)))
     put("  " + say("Equation: {formula}", formula=plain_formula(method.equation)))
     for line in wrapped(say("Valid: {where}", where=say(method.validity)), indent=2):
         put(line)

@@ -56,7 +56,7 @@ def _page(one: Method) -> Written:
     page.block(
         Pairs(
             (
-                Pair("Source", one.source),
+                Pair("Source", say(one.source)),
                 Pair("How well it is known", say(one.confidence)),
                 Pair("Valid", say(one.validity)),
                 *(

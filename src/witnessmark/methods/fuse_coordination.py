@@ -149,7 +149,7 @@ def _work(w: Working) -> Result | Refused:
         words={
             "fuse": say("fuse melts (maker's curve)"),
             "cable": say("cable bears (adiabatic, up to 5 s)"),
-            "contactor": say("closed contactor bears (I²t, up to 0.1 s)"),
+            "contactor": say("closed contactor bears (I²t, up to {time} s)", time=marked("0.1")),
             "through": say("fuse lets through in all (I²t)"),
             "contactor_break": say("contactors break up to"),
             "fuse_clears_from": say("fuse clears in time from"),

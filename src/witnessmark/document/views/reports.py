@@ -90,7 +90,7 @@ def _head(book: Book, code: str, record: Record, uses: tuple[Use, ...]) -> Pairs
         Pair(say("Its serials"), joined(serials) or say("none stated")),
         Pair(say("Tested on"), instant(record.performed)),
         Pair(say("Place"), record.place or say("not said")),
-        Pair(say("Method"), f"{record.method}; {method.source}" if method else str(record.method)),
+        Pair(say("Method"), f"{record.method}; {say(method.source)}" if method else str(record.method)),
         Pair(say("Deviations"), record.deviations or say("none")),
         Pair(
             say("Conditions"),
@@ -121,6 +121,13 @@ def _authorised(book: Book, ident: str, when: str) -> str:
     return ", ".join(word for word in (book.person(ident), person.role if person else "", when) if word)
 
 
+def _yields(book: Book, use: Use) -> str:
+    """What was measured, as its method calls it."""
+    output, method = use.result.output, book.method(use.result.record.method)
+    spec = method.measurand(output.measurand) if method and output else None
+    return say(spec.title) if spec else plain_name(use.leaf.leaf.words)
+
+
 def _results(book: Book, uses: tuple[Use, ...], number: str, code: str) -> Block:
     rows: list[tuple[Text | Cell, ...]] = []
     rules: dict[str, None] = {}
@@ -138,7 +145,7 @@ def _results(book: Book, uses: tuple[Use, ...], number: str, code: str) -> Block
             said = say("{said}; ended by a later record", said=said)
         rows.append(
             (
-                capital(plain_name(use.leaf.leaf.words)),
+                capital(_yields(book, use)),
                 value,
                 k_words(use.result) or say("none"),
                 first.asked if first else say("not asked"),
