@@ -61,7 +61,7 @@ SHAPES: Mapping[str, frozenset[str]] = {
             # Recipes of routes: gathered from them.
             "document/handing.py": {"handing.route.title", "handing.route.to", "handing.route.confidence"},
             "document/routes.py": {"self.title"},
-            "document/sheets/guard.py": {"spec.title", "r.title"},
+            "document/sheets/guard.py": {"spec.title"},
             "document/sheets/page.py": {"method.title", "c.text", "spec.must", "spec.title", "role.title"},
             "document/views/charts.py": {"spec.title"},
             "document/views/records.py": {"method.title", "spec.title"},
