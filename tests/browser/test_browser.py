@@ -12,15 +12,14 @@ import os
 import re
 import shutil
 import subprocess
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from tests.demonstration.built import van
 from witnessmark.cli.manual_ import commands
-from witnessmark.document.watch import Watch
 from witnessmark.manual import make
 
 ROOT = Path(__file__).parents[2]
@@ -60,12 +59,10 @@ class Pages:
 
 
 @pytest.fixture(scope="module")
-def technical(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Pages]:
+def technical(tmp_path_factory: pytest.TempPathFactory) -> Pages:
     out = tmp_path_factory.mktemp("file")
-    with Watch(ROOT, "van-07", out) as watch:
-        one = watch.once()
-        assert one.written, one.problems
-        yield Pages(out / "html", tmp_path_factory.mktemp("browser"))
+    shutil.copytree(van(tmp_path_factory) / "html", out / "html")
+    return Pages(out / "html", tmp_path_factory.mktemp("browser"))
 
 
 @pytest.fixture(scope="module")

@@ -34,6 +34,7 @@ def _spoiled(pdf: Path, to: Path) -> Path:
         del one.Root.StructTreeRoot
         del one.Root.MarkInfo
         del one.Root.Lang
+        del one.pages[3:]
         one.save(to)
     return to
 
