@@ -39,9 +39,9 @@ EVERY = bool(os.environ.get("WITNESSMARK_EVERY_VIEW"))
 
 
 def seen(names: tuple[str, ...]) -> list[tuple[str, int, bool]]:
-    """Each page in one of the views, by turns, and the first six in both; with WITNESSMARK_EVERY_VIEW all in both."""
-    both = [(name, *view) for name in (names if EVERY else names[:6]) for view in VIEWS]
-    return [*both, *((name, *VIEWS[n % 2]) for n, name in enumerate(() if EVERY else names[6:]))]
+    """Each page in one of the views, by turns, and the first two in both; with WITNESSMARK_EVERY_VIEW all in both."""
+    both = [(name, *view) for name in (names if EVERY else names[:2]) for view in VIEWS]
+    return [*both, *((name, *VIEWS[n % 2]) for n, name in enumerate(() if EVERY else names[2:]))]
 
 
 pytestmark = [
@@ -155,7 +155,7 @@ SPOILED = {
 
 @pytest.mark.parametrize("rule", SPOILED)
 def test_each_fault_would_be_found(technical: Pages, rule: str) -> None:
-    name = "area-un-r100-03-isolation"
+    name = "area-un-r100-03-isolation" if rule == "where am I" else "people"  # a short page is looked at sooner
     old, new = SPOILED[rule]
     text = (technical.html / f"{name}.html").read_text(encoding="utf-8")
     assert old in text

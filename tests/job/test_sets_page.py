@@ -18,6 +18,11 @@ def followed(tmp_path_factory: pytest.TempPathFactory, home: Path) -> Followed:
     return follow(PAGE, tmp_path_factory.mktemp("sets"), home)
 
 
+def test_every_command_does_what_the_page_says(followed: Followed) -> None:
+    for (line, ran, _), ends in zip(followed.said, followed.ends, strict=True):
+        assert ran.status == (0 if ends is None else ends), f"{line}\n{ran.out}{ran.err}"
+
+
 def _said(followed: Followed, words: str) -> list[Ran]:
     return [ran for line, ran, _ in followed.said if words in line]
 

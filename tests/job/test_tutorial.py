@@ -20,6 +20,8 @@ from witnessmark.cli.main import COMMANDS, help_of
 from .pages import ENTER, Followed, boxes, follow, loose, mentioned, pages, start_of
 
 FIRST, BY_HAND = "first-vehicle.md", "by-hand.md"
+APART = (FIRST, BY_HAND, "sets.md")
+"""Followed by tests of their own."""
 WITH_COMMANDS = [page for page in pages() if any(box.kind == "sh" for box in boxes(page))]
 
 
@@ -34,7 +36,7 @@ def _all_did_what_the_page_says(one: Followed) -> None:
         assert ran.status == expected, f"{line}\n{ran.out}{ran.err}"
 
 
-@pytest.mark.parametrize("page", [page for page in WITH_COMMANDS if page not in (FIRST, BY_HAND)])
+@pytest.mark.parametrize("page", [page for page in WITH_COMMANDS if page not in APART])
 def test_every_command_of_the_other_pages_runs(page: str, tmp_path: Path, home: Path) -> None:
     one = follow(page, tmp_path, home)
     assert one.said

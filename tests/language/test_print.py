@@ -7,6 +7,7 @@ title, an id).
 
 from __future__ import annotations
 
+import functools
 import re
 from pathlib import Path
 
@@ -81,14 +82,22 @@ def _is_word(word: str) -> bool:
     return len(word) > 2 and word.isascii() and word.isalpha() and word not in _OF_NOBODY
 
 
+@functools.cache
+def threes(known: str) -> frozenset[tuple[str, ...]]:
+    """Every three words that stand side by side: asked first, as looking through the whole text takes long."""
+    words = known.split()
+    return frozenset(zip(words, words[1:], words[2:], strict=False))
+
+
 def _reach(words: list[str], at: int, known: str, entries: frozenset[str]) -> int:
     """How far a run of three or more known words, or a whole entry, goes from here; `at` itself for none."""
     best = at
     for end in range(at + 1, min(len(words), at + 40) + 1):
         run = " ".join(words[at:end])
-        if run in entries or (end - at >= 3 and f" {run} " in known):
+        there = end - at >= 3 and tuple(words[end - 3 : end]) in threes(known) and f" {run} " in known
+        if run in entries or there:
             best = end
-        elif end - at >= 3 and f" {run} " not in known:
+        elif end - at >= 3 and not there:
             break
     return best
 
