@@ -15,7 +15,15 @@ from witnessmark.assessment.judging import World
 from witnessmark.assessment.ledger import Ledger
 from witnessmark.assessment.model import Assessment
 from witnessmark.cli.main import main
-from witnessmark.document.sheets.asked import SheetAsked, asked_by, code_of, sheet_code, sheet_of_code
+from witnessmark.document.sheets.asked import (
+    SheetAsked,
+    asked_by,
+    code_of,
+    last_like,
+    last_units,
+    sheet_code,
+    sheet_of_code,
+)
 from witnessmark.document.sheets.drawings import drawing
 from witnessmark.document.sheets.guard import Bench, bench_of, edges
 from witnessmark.document.sheets.page import pages
@@ -24,7 +32,9 @@ from witnessmark.methods.registry import method
 from witnessmark.problems import Problem
 from witnessmark.quantities import parse_quantity
 from witnessmark.quantities.decision import DecisionRule, Limit, decide
-from witnessmark.reading.workshop import read_workshop
+from witnessmark.reading.workshop import Reading, read_everything, read_workshop
+from witnessmark.recording.forms.base import Desk
+from witnessmark.recording.forms.evidence import Evidence, Printed
 from witnessmark.records.acts import Event, Record
 from witnessmark.records.base import CODE_ALPHABET, Frozen
 from witnessmark.records.world import Workshop
@@ -171,6 +181,56 @@ def test_every_blank_has_room_for_what_must_be_read(van: tuple[Workshop, Assessm
     assert any("2m8wfd" in note for note in live["rows"][0]["notes"])
     assert all("qualified" in " ".join(d["cautions"]) for d in made.values())
     assert next(e["must"].replace("\u00a0", " ") for e in live["edges"]).startswith("at least 50")
+
+
+def test_a_bare_number_from_a_sheet_gets_the_unit_that_is_printed_there(van: tuple[Workshop, Assessment]) -> None:
+    """The inlet was last read in kΩ, and its method says MΩ: 80 on the sheet is 80 kΩ, a thousandth of 80 MΩ."""
+    workshop, assessment = van
+    inlet = one(van, "isolation-inlet")
+    assert inlet.method is not None
+    units = last_units(workshop, inlet.method, inlet.requirement)
+    spec = inlet.method.input("resistance")
+    assert spec is not None and (units["resistance"], spec.unit) == ("kΩ", "MΩ")
+    (page,) = pages(workshop, assessment, [inlet], every=False)
+    printed = [blank["unit"] for blank in page.data["blanks"]]
+    assert printed == [units[name] for name in ("test_voltage", "resistance")]
+    reading = read_everything(ROOT, look=False)
+    assert isinstance(reading, Reading)
+    form = Evidence(
+        Desk(reading, assessment, "van-07", workshop.as_of, "jm"),
+        inlet.state,
+        inlet.state.parts[0],
+        wanted=("isolation",),
+        printed=Printed(inlet.method.id, units),
+    )
+    given = {"performed": "2026-11-24T10:00+01:00", "instrument.insulation-tester": "it-01"}
+    (asked,) = [q for q in form._readings(inlet.method, given) if q.key == "reading.resistance"]
+    assert spec.low is not None and spec.high is not None
+    assert asked.unit == "kΩ" and asked.low is not None and asked.high is not None
+    assert [asked.low, asked.high] == pytest.approx([spec.low * 1000, spec.high * 1000])
+
+
+def test_a_sheet_with_another_unit_at_its_blanks_is_stale(van: tuple[Workshop, Assessment]) -> None:
+    workshop = van[0]
+    inlet = one(van, "isolation-inlet")
+    assert inlet.method is not None
+    last = last_like(workshop, inlet.method, inlet.requirement)
+    assert last is not None and isinstance(last.body, Record)
+    newer = replace(
+        last,
+        code="zzzzzz",
+        appeared=10**8,
+        body=last.body.model_copy(update={"readings": {**last.body.readings, "resistance": "0.118 MΩ"}}),
+    )
+    later = replace(workshop, acts=(*workshop.acts, newer))
+    stale = sheet_of_code(later, assess(later, "van-07"), inlet.code)
+    assert isinstance(stale, Problem) and stale.code == "sheet.stale"
+
+
+def test_each_sheet_of_the_van_is_one_page(van: tuple[Workshop, Assessment], tmp_path: Path) -> None:
+    sheets = [sheet for sheet in asked_by(*van) if sheet.to_do]
+    assert not write_sheets(*van, sheets, tmp_path / "sheets.pdf", root=ROOT)
+    assert len(PdfReader(tmp_path / "sheets.pdf").pages) == len(sheets) > 3
 
 
 def test_two_settings_of_one_decade_are_read_and_one_resistor_is_set(van: tuple[Workshop, Assessment]) -> None:

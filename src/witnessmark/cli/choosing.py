@@ -18,7 +18,7 @@ from witnessmark.recording.forms import office as at_the_office
 from witnessmark.recording.forms import sets as of_sets
 from witnessmark.recording.forms.authority import Answer
 from witnessmark.recording.forms.base import Desk, Form
-from witnessmark.recording.forms.evidence import Evidence, standing_fails
+from witnessmark.recording.forms.evidence import UNPRINTED, Evidence, Printed, standing_fails
 from witnessmark.recording.forms.risks import Analysis
 from witnessmark.recording.forms.statement import SETS, Facts, Parts, facts_wanted, kinds_wanted
 from witnessmark.recording.forms.workshop import Workshop
@@ -252,7 +252,7 @@ def parts(sitting: Sitting, kinds: tuple[str, ...]) -> bool:
 
 def from_sheet(sitting: Sitting, code: str, only: tuple[str, ...]) -> bool:
     """A test sheet that was filled in: the rows in which something is missing, by the method it was printed for."""
-    from witnessmark.document.sheets.asked import sheet_of_code
+    from witnessmark.document.sheets.asked import last_units, sheet_of_code
 
     assert sitting.assessment is not None
     sheet = sheet_of_code(sitting.reading.workshop, sitting.assessment, code)
@@ -260,10 +260,16 @@ def from_sheet(sitting: Sitting, code: str, only: tuple[str, ...]) -> bool:
         raise Misuse(sheet)
     rows = only or tuple(row.part for row in sheet.to_do if row.part is not None)
     what = f"{sheet.set_id}:{sheet.requirement}/{','.join(sheet.leaves)}"
-    return evidence(sitting, what, rows, by_method=sheet.method.id if sheet.method else "")
+    printed = UNPRINTED
+    if sheet.method is not None:
+        units = last_units(sitting.reading.workshop, sheet.method, sheet.requirement)
+        printed = Printed(sheet.method.id, units)
+    return evidence(sitting, what, rows, printed=printed)
 
 
-def evidence(sitting: Sitting, what: str, only: tuple[str, ...], *, retest: bool = False, by_method: str = "") -> bool:
+def evidence(
+    sitting: Sitting, what: str, only: tuple[str, ...], *, retest: bool = False, printed: Printed = UNPRINTED
+) -> bool:
     """Records for one requirement (or some of its leaves), for one part after another."""
     state, leaves = _requirement(sitting, what)
     places = _places(sitting, state, only, retest)
@@ -271,7 +277,7 @@ def evidence(sitting: Sitting, what: str, only: tuple[str, ...], *, retest: bool
     def form_of(place: PartState) -> _Maker:
         fails = standing_fails(tuple(leaf for leaf in place.leaves if not leaves or leaf.name in leaves))
         again = retest or _is_retest(sitting, place, fails)
-        return _Maker(state.set_id, state.id, place, leaves, again, by_method)
+        return _Maker(state.set_id, state.id, place, leaves, again, printed)
 
     if sitting.answers is not None:
         sitting.must_all_be_kept((form_of(place), place.part or "", ()) for place in places)
@@ -299,7 +305,7 @@ class _Maker:
     place: PartState
     leaves: tuple[str, ...]
     retest: bool
-    by_method: str
+    printed: Printed
 
     def __call__(self, desk: Desk) -> Form:
         assert desk.assessment is not None
@@ -310,7 +316,7 @@ class _Maker:
         if state.requirement.about == "design" and place.part is not None:
             design = _design(desk, place)
         prefix = f"{self.set_id}:" if twice else ""
-        return Evidence(desk, state, place, design, self.leaves, self.retest, prefix, self.by_method)
+        return Evidence(desk, state, place, design, self.leaves, self.retest, prefix, self.printed)
 
 
 def _design(desk: Desk, place: PartState) -> str:

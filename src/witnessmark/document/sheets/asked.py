@@ -25,10 +25,11 @@ from witnessmark.methods.base import Method
 from witnessmark.methods.registry import method as registered
 from witnessmark.methods.registry import newest_ids
 from witnessmark.problems import Problem
+from witnessmark.quantities import QuantityError, parse_quantity
 from witnessmark.records.acts import Record
 from witnessmark.records.base import CODE_ALPHABET
 from witnessmark.records.sets import Leaf, LeafKind, Limit
-from witnessmark.records.world import Workshop
+from witnessmark.records.world import Act, Workshop
 
 __all__ = ["RowAsked", "SheetAsked", "asked_by", "code_of", "sheet_code", "sheet_of_code"]
 
@@ -199,6 +200,37 @@ def _method(state: RequirementState, name: str, leaf: Leaf, used: Mapping[str, s
     return next((m for m in able if m.id == last), None) or min(able, key=lambda m: bool(m.channels), default=None)
 
 
+def last_like(workshop: Workshop, method: Method, requirement: str) -> Act | None:
+    """The newest record by this method, of this requirement where there is one: what a sheet is laid out after."""
+    acts = [a for a in workshop.acts if isinstance(a.body, Record) and a.body.method == method.id]
+    own = [a for a in acts if any(ref.rpartition(":")[2].startswith(f"{requirement}/") for ref in _shows(a))]
+    return max(own or acts, key=lambda a: (a.appeared if a.appeared is not None else 10**9, a.code), default=None)
+
+
+def _shows(act: Act) -> tuple[str, ...]:
+    return tuple(act.body.shows) if isinstance(act.body, Record) else ()
+
+
+def last_units(workshop: Workshop, method: Method, requirement: str) -> dict[str, str]:
+    """The unit that is printed at the blanks of each input: that of the last reading, else the method's own.
+
+    It is part of the code: a number from a sheet is never taken for one in another unit.
+    """
+    found = last_like(workshop, method, requirement)
+    readings = found.body.readings if found is not None and isinstance(found.body, Record) else {}
+    units: dict[str, str] = {}
+    for spec in method.inputs:
+        if spec.choices or spec.preset:
+            continue
+        given = readings.get(spec.name, ())
+        first = given if isinstance(given, str) else next(iter(given), "")
+        try:
+            units[spec.name] = parse_quantity(first).unit.symbol if first else spec.unit
+        except QuantityError:
+            units[spec.name] = spec.unit
+    return units
+
+
 def _sheets(
     world: World, assessment: Assessment, state: RequirementState, used: Mapping[str, str]
 ) -> Iterable[SheetAsked]:
@@ -257,6 +289,7 @@ def _sheet(
         "leaves": {n: leaf_text(requirement.leaves[n]) for n in names},
         "method": method.id if method else "",
         "rules": rules,
+        "units": last_units(ledger.workshop, method, state.id) if method else {},
     }
     code = code_of(asks, {"vehicle": assessment.vehicle, "vin": vin, "parts": built}, limits)
     rows = tuple(_row(part, names) for part in state.parts)

@@ -29,9 +29,9 @@ from witnessmark.quantities.format import number, printed, show
 from witnessmark.records.acts import Record
 from witnessmark.records.sets import Criterion, Leaf
 from witnessmark.records.sets import Limit as FromFact
-from witnessmark.records.world import Act, Workshop
+from witnessmark.records.world import Workshop
 
-from .asked import RowAsked, SheetAsked
+from .asked import RowAsked, SheetAsked, last_like
 
 __all__ = ["Bench", "Edge", "Forecast", "bench_of", "edges", "forecasts"]
 
@@ -70,9 +70,7 @@ def bench_of(world: World, sheet: SheetAsked, day: date) -> Bench | None:
     method = sheet.method
     if method is None:
         return None
-    acts = [a for a in world.ledger.workshop.acts if isinstance(a.body, Record) and a.body.method == method.id]
-    own = [a for a in acts if any(ref.rpartition(":")[2].startswith(f"{sheet.requirement}/") for ref in _shows(a))]
-    found = max(own or acts, key=lambda a: (a.appeared if a.appeared is not None else 10**9, a.code), default=None)
+    found = last_like(world.ledger.workshop, method, sheet.requirement)
     record = found.body if found is not None and isinstance(found.body, Record) else None
     instruments: dict[str, str] = {}
     due: dict[str, date] = {}
@@ -86,10 +84,6 @@ def bench_of(world: World, sheet: SheetAsked, day: date) -> Bench | None:
                 instruments[role.name], due[role.name] = name, calibration[1].due
                 break
     return Bench(method, dict(record.readings) if record else {}, instruments, due, found.code if found else "")
-
-
-def _shows(act: Act) -> tuple[str, ...]:
-    return tuple(act.body.shows) if isinstance(act.body, Record) else ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,7 @@ from witnessmark.records.acts import Record
 from witnessmark.records.sets import LeafKind
 from witnessmark.records.world import Workshop
 
-from .asked import RowAsked, SheetAsked
+from .asked import RowAsked, SheetAsked, last_units
 from .drawings import drawing
 from .guard import Bench, Edge, bench_of, edges
 from .words import AUTHORITY, CHOICES, KINDS, checks, if_one_fails, limit_words, times
@@ -59,7 +59,8 @@ def _page(
     vehicle = workshop.vehicles[assessment.vehicle]
     today = assessment.as_of.date()
     bench = bench_of(world, sheet, today)
-    blanks = _blanks(bench) if bench else []
+    units = last_units(workshop, bench.method, sheet.requirement) if bench else {}
+    blanks = _blanks(bench, units) if bench else []
     numbers = {blank["name"]: blank["number"] for blank in blanks if blank["number"]}
     rows = sheet.rows if every else sheet.to_do
     lettered = [(_letter(n), row) for n, row in enumerate(rows)]
@@ -212,7 +213,7 @@ def _fixed(bench: Bench, role: str = "") -> dict[str, str]:
 # ---------------------------------------------------------------- blanks
 
 
-def _blanks(bench: Bench) -> list[dict[str, Any]]:
+def _blanks(bench: Bench, units: Mapping[str, str]) -> list[dict[str, Any]]:
     """The blanks of one row in the order of reading; without an earlier record those that the method needs."""
     if bench.method.channels:
         return []
@@ -234,27 +235,22 @@ def _blanks(bench: Bench) -> list[dict[str, Any]]:
                     "title": title,
                     "symbol": math_tree(spec.symbol) if spec.symbol and n == 0 else None,
                     "spoken": say(spec.title),
-                    **_format(spec, texts[n] if n < len(texts) else ""),
+                    **_format(spec, texts[n] if n < len(texts) else "", units.get(spec.name, "")),
                 }
             )
     return found
 
 
-def _format(spec: InputSpec, like: str) -> dict[str, Any]:
+def _format(spec: InputSpec, like: str, unit: str) -> dict[str, Any]:
     """How many boxes stand before and behind the mark, after the last reading or else the largest plausible one."""
     if spec.choices:
         short = [CHOICES.get(choice, choice) for choice in spec.choices]
         width = 7.0 + 1.7 * max(map(len, short))
         return {"choices": short, "unit": "", "before": 0, "behind": 0, "width": round(width, 1)}
     found = re.match(r"\s*[<>]?\s*[+-]?(\d+)(?:[.](\d+))?", like)
-    unit = spec.unit
     before, behind = len(str(int(spec.high or 999))), 1
     if found:
         before, behind = len(found.group(1)), len(found.group(2) or "")
-        try:
-            unit = parse_quantity(like).unit.symbol
-        except QuantityError:
-            unit = spec.unit
     # The last reading was a small one, perhaps: what has to be refused must find room as well.
     before, behind = min(max(before, 3 if behind else 4), 6), min(behind, 4)
     width = _BOX * (before + behind) + (2.5 if behind else 0.0)

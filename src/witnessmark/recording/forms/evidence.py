@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 from pathlib import Path
@@ -16,7 +16,7 @@ from witnessmark.language import say
 from witnessmark.methods.base import InputSpec, Method
 from witnessmark.methods.registry import method as registered
 from witnessmark.methods.registry import newest_ids
-from witnessmark.quantities import parse_quantity
+from witnessmark.quantities import parse_quantity, parse_unit
 from witnessmark.records.acts import Record
 from witnessmark.records.sets import Leaf, LeafKind
 
@@ -24,7 +24,7 @@ from ..keep import Entered
 from ..questions import Given, Question, one
 from .base import Desk, brought, free_path, instant_question, note_question, person_question
 
-__all__ = ["Evidence", "fitting_methods", "standing_fails"]
+__all__ = ["UNPRINTED", "Evidence", "Printed", "fitting_methods", "standing_fails"]
 
 FINDINGS = {"meets": "it is as required", "does-not-meet": "it is not", "undecided": "it cannot be told"}
 ASKED_OF = {
@@ -57,13 +57,24 @@ def standing_fails(leaves: Iterator[LeafState] | tuple[LeafState, ...]) -> tuple
     return tuple(sorted(found, key=lambda code: (found[code], code)))
 
 
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """What the test sheet that is typed in says: its method, and the unit at the blanks of each input."""
+
+    method: str = ""
+    units: Mapping[str, str] = field(default_factory=dict)
+
+
+UNPRINTED = Printed()
+
+
 @dataclass(frozen=True)
 class Evidence:
     """One record for some leaves of one requirement, for one part (or the vehicle, a design, the workshop).
 
     `wanted`: the leaves that were named; empty: it is asked which.
     `retest`: it ends the fails that stand. `prefix`: the set before the reference, where two sets share the id.
-    `by_method`: the method that a test sheet was printed for.
+    `printed`: the test sheet it is typed in from.
     """
 
     desk: Desk
@@ -73,7 +84,7 @@ class Evidence:
     wanted: tuple[str, ...] = ()
     retest: bool = False
     prefix: str = ""
-    by_method: str = ""
+    printed: Printed = UNPRINTED
 
     @property
     def title(self) -> str:
@@ -177,8 +188,8 @@ class Evidence:
         """Methods that yield everything that is measured here; those used last come first."""
         each = [{m.id: m for m in fitting_methods(self.leaves[n])} for n in measured]
         shared = {i: m for i, m in each[0].items() if all(i in other for other in each[1:])}
-        if self.by_method in shared:
-            return {self.by_method: shared[self.by_method]}
+        if self.printed.method in shared:
+            return {self.printed.method: shared[self.printed.method]}
         used = [
             record.method
             for record in self._records()
@@ -299,19 +310,27 @@ class Evidence:
                 )
                 continue
             title = say(spec.title)
+            unit, ratio = self._unit(spec)
             yield Question(
                 f"reading.{spec.name}",
                 f"{title[:1].upper()}{title[1:]} ({spec.name})",
                 "quantity",
-                unit=spec.unit or "1",
+                unit=unit,
                 several=spec.repeats,
                 required=spec.required,
-                low=spec.low,
-                high=spec.high,
+                low=None if spec.low is None else spec.low * ratio,
+                high=None if spec.high is None else spec.high * ratio,
                 each=True,
                 bound=spec.bound_allowed,
                 over=self._end_of_range(method, spec, given) if spec.bound_allowed else "",
             )
+
+    def _unit(self, spec: InputSpec) -> tuple[str, float]:
+        """The unit that a bare number gets: what is printed at the blank, else the method's own; and own over it."""
+        own, printed = spec.unit or "1", self.printed.units.get(spec.name, "")
+        if not printed or not parse_unit(printed).compatible(parse_unit(own)):
+            return own, 1.0
+        return printed, float(parse_unit(own).scale / parse_unit(printed).scale)
 
     def _end_of_range(self, method: Method, spec: InputSpec, given: Given) -> str:
         """What an OL means: more than the highest value for which the instrument's accuracy is stated."""
