@@ -14,7 +14,7 @@ from tests.language.pseudo import TAG, corpus, pseudo, strangers
 from tests.language.texts import ROOT
 from witnessmark.assessment.assess import assess
 from witnessmark.assessment.model import Assessment
-from witnessmark.document.sheets.page import pages
+from witnessmark.document.sheets.page import SheetPage, pages
 from witnessmark.document.sheets.words import LAYOUT
 from witnessmark.document.sheets.write import chosen, write_sheets
 from witnessmark.document.typesetting import PRINT
@@ -36,6 +36,12 @@ def sheets(van: tuple[Workshop, Assessment], tmp_path_factory: pytest.TempPathFa
     return PdfReader(out)
 
 
+@pytest.fixture(scope="module")
+def made(van: tuple[Workshop, Assessment]) -> list[SheetPage]:
+    with speaking(van[0].language):
+        return pages(*van, chosen(*van, every=True), every=True)
+
+
 def _texts(value: Any, key: str = "") -> Iterator[str]:
     """Each text of a sheet's data; formulas, codes and names of methods are none."""
     if isinstance(value, str):
@@ -50,10 +56,9 @@ def _texts(value: Any, key: str = "") -> Iterator[str]:
             yield from _texts(item, key)
 
 
-def test_no_word_of_ours_is_left_in_english(van: tuple[Workshop, Assessment]) -> None:
+def test_no_word_of_ours_is_left_in_english(van: tuple[Workshop, Assessment], made: list[SheetPage]) -> None:
     known = corpus(ROOT)
     with speaking(van[0].language):
-        made = pages(*van, chosen(*van, every=True), every=True)
         layout = dict(LAYOUT)
     assert len(made) > 30
     found = {run for page in made for text in _texts(page.data) for run in strangers(text, known)}
@@ -93,10 +98,8 @@ def test_the_file_says_its_language_and_what_pictures_show(sheets: PdfReader) ->
     assert "øtest øsheets" in str(sheets.metadata.title)
 
 
-def test_the_printed_mark_is_that_of_the_language(van: tuple[Workshop, Assessment]) -> None:
+def test_the_printed_mark_is_that_of_the_language(made: list[SheetPage]) -> None:
     """Finnish writes a comma (Unicode CLDR, symbols of `fi`)."""
-    with speaking(van[0].language):
-        made = pages(*van, chosen(*van, every=True), every=True)
     assert {page.data["mark"] for page in made} == {","}
     edges = [edge for page in made for edge in page.data["edges"] if edge["must"]]
     assert edges
@@ -104,14 +107,12 @@ def test_the_printed_mark_is_that_of_the_language(van: tuple[Workshop, Assessmen
     assert any("," in edge["must"] for edge in edges)
 
 
-def test_the_code_of_a_sheet_and_what_passes_do_not_depend_on_the_language(van: tuple[Workshop, Assessment]) -> None:
+def test_the_code_of_a_sheet_and_what_passes_do_not_depend_on_the_language(made: list[SheetPage]) -> None:
     english = read_workshop(ROOT)
     plain = (english, assess(english, "van-07"))
     first = pages(*plain, chosen(*plain, every=True), every=True)
-    with speaking(van[0].language):
-        second = pages(*van, chosen(*van, every=True), every=True)
-    assert [p.asked.code for p in first] == [p.asked.code for p in second]
-    for one, other in zip(first, second, strict=True):
+    assert [p.asked.code for p in first] == [p.asked.code for p in made]
+    for one, other in zip(first, made, strict=True):
         assert _numbers(one.data["edges"]) == [text.replace(",", ".") for text in _numbers(other.data["edges"])]
         assert [(b["before"], b["behind"]) for b in one.data["blanks"]] == [
             (b["before"], b["behind"]) for b in other.data["blanks"]
