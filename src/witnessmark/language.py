@@ -21,7 +21,10 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Protocol, TypeVar
+from typing import TYPE_CHECKING, Protocol, TypeVar
+
+if TYPE_CHECKING:
+    from babel import Locale
 
 __all__ = [
     "ENGLISH",
@@ -90,8 +93,8 @@ def _texts(data: bytes) -> _Texts:
 
 
 @functools.cache
-def _locale(name: str):  # type: ignore[no-untyped-def]  # Babel is slow to import and only a document needs it
-    from babel import Locale
+def _locale(name: str) -> Locale:
+    from babel import Locale  # slow to import, and only a document needs it
 
     return Locale.parse(name)
 

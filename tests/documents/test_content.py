@@ -258,8 +258,6 @@ def test_the_first_sentence_ends_where_it_ends(text: str, first: str) -> None:
 
 
 def test_numbers_and_times_are_said_as_people_say_them() -> None:
-    assert words.plural(1, "job") == "one job"
-    assert words.plural(13, "job") == "13 jobs"
     assert words.duration(80) == "1 h 20 min"
     assert words.effort(170) == "about three hours"
     assert words.effort(80) == "about one and a half hours"

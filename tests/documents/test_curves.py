@@ -12,7 +12,7 @@ from tests.unit.methods.wider_examples import evaluate
 from witnessmark.document import figures
 from witnessmark.document.blockdata import as_json, load
 from witnessmark.document.blocks import Curve, Curves, Figure, Mark
-from witnessmark.document.plots.library import wide
+from witnessmark.document.plots.plot import wide
 from witnessmark.document.views.charts import drawn
 from witnessmark.methods.base import FigureData, Result
 

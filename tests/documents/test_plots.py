@@ -363,9 +363,9 @@ from tests.documents import test_plots as t
 from witnessmark.document import figures
 drawn = "".join(figures.draw(c, s, narrow=n) for c in t.ALL for s in (figures.for_print(), figures.for_screen())
                 for n in (False, True))
-from witnessmark.document.plots import library
+from witnessmark.document.plots import plot
 print(hashlib.sha256(drawn.encode()).hexdigest())
-print(sorted({{pathlib.Path(f.fname).name for f in library.font_manager.fontManager.ttflist}}))
+print(sorted({{pathlib.Path(f.fname).name for f in plot.font_manager.fontManager.ttflist}}))
 print(pathlib.Path.cwd() == pathlib.Path({folder!r}))
 """
 
@@ -430,7 +430,7 @@ def test_one_module_imports_the_library_and_only_a_drawing_loads_it() -> None:
             names += [node.module or ""] if isinstance(node, ast.ImportFrom) else []
             if any(name.partition(".")[0] in ("matplotlib", "mpl_toolkits") for name in names):
                 importers.add(path.relative_to(SOURCE).as_posix())
-    assert importers == {"document/plots/library.py"}
+    assert importers == {"document/plots/plot.py"}
     code = f"""
         import contextlib, io, sys
         from witnessmark.cli.main import main

@@ -52,10 +52,10 @@ def _plotted(chart: _Plotted, narrow: bool, decimal: str) -> Drawing:
     """Kept, for a figure is looked at before it stands on a page, and `build --watch` asks for the same ones again.
     `decimal` is what else a drawing depends on: the decimal mark of the language."""
     _finite(chart)
-    from witnessmark.document.plots import courses, intervals, issuebars, library, loglog
+    from witnessmark.document.plots import courses, intervals, issuebars, loglog, plot
 
     width = _NARROW if narrow else _WIDTH
-    with library.in_style():
+    with plot.in_style():
         if isinstance(chart, IntervalChart):
             return intervals.drawn(chart, width, narrow=narrow)
         if isinstance(chart, Issues):

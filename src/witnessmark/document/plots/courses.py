@@ -6,7 +6,7 @@ import numpy as np
 
 from witnessmark.document.blocks import Band, Decay, Extreme
 
-from .library import SMALL, Axes, Plot, wide
+from .plot import SMALL, Axes, Plot, wide
 from .svg import Drawing
 
 __all__ = ["band", "decay"]

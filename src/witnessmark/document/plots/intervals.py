@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from witnessmark.document.blocks import IntervalChart, IntervalRow
 
-from .library import LINE, SMALL, Axes, Plot, broken, round_ends, wide
+from .plot import LINE, SMALL, Axes, Plot, broken, round_ends, wide
 from .svg import Drawing
 
 __all__ = ["drawn"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from witnessmark.document.drawings import Issues
 
-from .library import Plot
+from .plot import Plot
 from .svg import Drawing
 
 __all__ = ["drawn"]

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from witnessmark.document.blocks import Curves, Mark
 
-from .library import SMALL, Anchor, Axes, Plot, Transform, from_decades, wide
+from .plot import SMALL, Anchor, Axes, Plot, Transform, from_decades, wide
 from .svg import Drawing
 
 __all__ = ["drawn"]

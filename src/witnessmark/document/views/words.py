@@ -34,7 +34,6 @@ __all__ = [
     "leaf_asks",
     "opening",
     "plain_name",
-    "plural",
     "rule_words",
     "sentence",
     "short_day",
@@ -123,11 +122,6 @@ def instant(value: datetime) -> str:
 def count(n: int) -> str:
     """The number in words up to twelve, in digits from thirteen on."""
     return language.in_words(n)
-
-
-def plural(n: int, one: str, many: str = "") -> str:
-    """`one job`, `seven jobs`."""
-    return f"{count(n)} {one if n == 1 else many or one + 's'}"
 
 
 def capital(text: str) -> str:
